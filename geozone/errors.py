@@ -1,0 +1,56 @@
+"""What went wrong, said so that the person who can mend it knows what to do next."""
+
+from __future__ import annotations
+
+
+class GeozoneError(Exception):
+    """A mistake that the user can mend: printed as one message, exit code 2, no traceback.
+
+    Parameters
+    ----------
+    what : str
+        What is wrong, in plain words.
+    where : str, optional
+        The file, and the row, line or key in it.
+    value : object, optional
+        The offending value as it was read.
+    rule : str, optional
+        What would have been right.
+    next_step : str, optional
+        What to do now.
+    """
+
+    def __init__(self, what: str, *, where: str | None = None, value: object = None,
+                 rule: str | None = None, next_step: str | None = None):
+        self.what, self.where, self.value = what, where, value
+        self.rule, self.next_step = rule, next_step
+        super().__init__(str(self))
+
+    def __str__(self) -> str:
+        head = f"{self.where}: {self.what}" if self.where else self.what
+        if self.value is not None:
+            head += f" (found: {_short(self.value)})"
+        parts = [head]
+        if self.rule:
+            parts.append(f"Rule: {self.rule}")
+        if self.next_step:
+            parts.append(f"Next: {self.next_step}")
+        return "\n  ".join(parts)
+
+
+class InputError(GeozoneError):
+    """A file, table or value that the user gave cannot be used."""
+
+
+class OutputError(GeozoneError):
+    """The output folder cannot be written; nothing was left half-written."""
+
+
+class PlanCheckError(RuntimeError):
+    """An answer failed its own verification. A defect of geozone, never the user's mistake."""
+
+
+def _short(value: object, limit: int = 120) -> str:
+    text = value if isinstance(value, str) else repr(value)
+    text = " ".join(text.split())
+    return repr(text if len(text) <= limit else text[: limit - 1] + "…") if isinstance(value, str) else text

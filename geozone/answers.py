@@ -1,0 +1,102 @@
+"""Everything that a run found out, in one frozen record: what the writers of paper and screens are handed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import geopandas as gpd
+import pandas as pd
+
+from .keypad import Keypad
+from .setting import Setting, Tolerance
+
+
+@dataclass(frozen=True, eq=False)
+class Answers:
+    """The finished answers of one run. A writer draws or saves them and computes nothing.
+
+    Two records are never compared: they hold tables, whose ``==`` is a table.
+
+    Attributes
+    ----------
+    title : str
+        The job's title, as the user wrote it: untrusted text.
+    year : int
+        The year that was computed.
+    altitude_deg : float
+        Dark threshold: altitude of the sun's centre [degree], negative below the horizon.
+    threshold_text : str
+        The same in words, for example "sun 4 degrees below the horizon".
+    tolerance : Tolerance
+        Largest dark and largest excess minutes allowed at any one switching.
+    keypad : Keypad
+        What the switches can hold.
+    clock : {"own", "master"}
+        "own": every switch runs its own legal clock; "master": one switch commands all.
+    setting : Setting
+        The shared setting under test, as the keypad holds it.
+    setting_found : bool
+        True if geozone found the setting, False if the job gave it.
+    sites : geopandas.GeoDataFrame
+        One row a site, EPSG:4326 points. Columns: site_id, name, lat_deg, lon_deg, legal_zone_given, load_w
+        [watt, NaN = not given], row, area ("" = outside every area), legal_zone, legal_zone_source
+        ("boundary data" | "site list"), clock_rule, boundary_m [metre, inf or NaN = none near], confirm_zone,
+        solar_lon_deg, worst_dark_min, worst_dark_night ("2027-12-14" or ""), worst_dark_edge ("dusk" | "dawn" |
+        "night" | ""), the same three for excess, nights_beyond, dark_year_min, excess_year_min, tolerance_factor,
+        verdict ("within" | "beyond" | "other clock"), then the user's own columns.
+    rejects : pandas.DataFrame
+        Rows that could not be used: file, row, value, reason.
+    areas : geopandas.GeoDataFrame
+        Outlines: area, geometry.
+    area_pieces : geopandas.GeoDataFrame
+        Outlines cut along legal-zone boundaries: area, legal_zone, clock_rule_text, share (0..1), geometry.
+    zones : geopandas.GeoDataFrame
+        Legal zones around the sites: legal_zone, geometry.
+    boundaries : geopandas.GeoDataFrame
+        Borders between two legal zones: zone_a, zone_b, same_clock, geometry.
+    drift_lines : geopandas.GeoDataFrame
+        Lines: kind ("tolerance" | "drift" | "dusk"), factor (1.0 = tolerance; NaN for dusk), label, geometry.
+    lattice : geopandas.GeoDataFrame
+        Points over the area: lat_deg, lon_deg, worst_dark_min, worst_excess_min, tolerance_factor.
+    spread : pandas.DataFrame
+        One row a night: how far apart dusk and dawn are over the area.
+    clock_rules : pandas.DataFrame
+        Index clock_rule; text, legal_zones (list of str), sites (int); most sites first.
+    backdrop : geopandas.GeoDataFrame or None
+        The user's own drawing for orientation, for example roads.
+    summary : dict
+        What summary.json holds.
+    notes : tuple of str
+        What was guessed, mended or left out, in the order in which it happened.
+    versions : dict of str to str
+        geozone, tz database, boundary data and the libraries that matter.
+    groups, programmes : object or None
+        Later answers; None = not asked for.
+    """
+
+    title: str
+    year: int
+    altitude_deg: float
+    threshold_text: str
+    tolerance: Tolerance
+    keypad: Keypad
+    clock: Literal["own", "master"]
+    setting: Setting
+    setting_found: bool
+    sites: gpd.GeoDataFrame
+    rejects: pd.DataFrame
+    areas: gpd.GeoDataFrame
+    area_pieces: gpd.GeoDataFrame
+    zones: gpd.GeoDataFrame
+    boundaries: gpd.GeoDataFrame
+    drift_lines: gpd.GeoDataFrame
+    lattice: gpd.GeoDataFrame
+    spread: pd.DataFrame
+    clock_rules: pd.DataFrame
+    backdrop: gpd.GeoDataFrame | None
+    summary: dict[str, Any]
+    notes: tuple[str, ...]
+    versions: dict[str, str]
+    groups: Any = None
+    programmes: Any = None

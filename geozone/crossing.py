@@ -1,7 +1,7 @@
 """When the sun crosses the dark threshold: the compiled kernel over blocks of sites.
 
 Sites run in the innermost loop, in blocks of a fixed length, so that the compiler turns the arithmetic into
-vector instructions. Each night starts from the hour angle that the last two nights lead one to expect; one pass
+vector instructions. Each night starts from the hour angle that the last three nights lead one to expect; one pass
 then leaves an error below a millisecond. Where that expectation fails (the sun grazes the threshold, the first
 night, high latitudes) a careful scalar routine takes over. No site x night array exists unless a caller makes one.
 """
@@ -61,7 +61,7 @@ def _sin_altitude(e, s, k, x, sin_lat, cos_lat, lon):
 
 
 @njit(error_model="numpy", nogil=True)
-def _day_of_hour_angle(e, k, lon, hour_angle):
+def day_of_hour_angle(e, k, lon, hour_angle):
     x = (hour_angle - lon - e[k, 0]) / _TAU
     for _ in range(3):
         x = (hour_angle - lon - _poly(e, k, x)) / _TAU
@@ -98,9 +98,9 @@ def careful_night(e, s, k, sin_lat, cos_lat, lon, sin_h):
 
     Returns (x_dusk, x_dawn, state): days from the night's centre, NaN where there is no crossing.
     """
-    noon = _day_of_hour_angle(e, k, lon, 0.0)
-    midnight = _day_of_hour_angle(e, k, lon, math.pi)
-    next_noon = _day_of_hour_angle(e, k, lon, _TAU)
+    noon = day_of_hour_angle(e, k, lon, 0.0)
+    midnight = day_of_hour_angle(e, k, lon, math.pi)
+    next_noon = day_of_hour_angle(e, k, lon, _TAU)
     f0 = _sin_altitude(e, s, k, noon, sin_lat, cos_lat, lon) - sin_h
     f1 = _sin_altitude(e, s, k, midnight, sin_lat, cos_lat, lon) - sin_h
     f2 = _sin_altitude(e, s, k, next_noon, sin_lat, cos_lat, lon) - sin_h
@@ -169,8 +169,8 @@ def night_block(e, s, k, sin_lat, cos_lat, lon, sin_h, past, dusk, dawn, state):
     sin_lat, cos_lat, lon : (BLOCK,) float64 [1, 1, radian]
     sin_h : float
         Sine of the geocentric threshold altitude.
-    past : (5, BLOCK) float64
-        Hour angles of dusk one and two nights ago, then of dawn [radian], NaN at the start; updated.
+    past : (7, BLOCK) float64
+        Hour angles of dusk one, two and three nights ago, then of dawn [radian], NaN at the start; updated.
         The last row is scratch.
     dusk, dawn : (BLOCK,) float64, written
         Minutes since 1 January 00:00 UTC; NaN where there is no crossing.
@@ -187,8 +187,8 @@ def night_block(e, s, k, sin_lat, cos_lat, lon, sin_h, past, dusk, dawn, state):
     to_day = 1.0 / (_TAU + e1)
     unexpected = 0.0
     for i in range(BLOCK):
-        h_dusk = 2.0 * past[0, i] - past[1, i]
-        h_dawn = 2.0 * past[2, i] - past[3, i]
+        h_dusk = 3.0 * (past[0, i] - past[1, i]) + past[2, i]
+        h_dawn = 3.0 * (past[3, i] - past[4, i]) + past[5, i]
         inv_cos = 1.0 / cos_lat[i]
         tan_lat = sin_lat[i] * inv_cos
         from_h = sin_h * inv_cos
@@ -210,42 +210,57 @@ def night_block(e, s, k, sin_lat, cos_lat, lon, sin_h, past, dusk, dawn, state):
         dawn[i] = centre + (x + (_TAU - new_dawn - angle) * to_day) * _MIN_PER_DAY
 
         left_dusk = abs(new_dusk - h_dusk) * abs(new_dusk - past[0, i])
-        left_dawn = abs(new_dawn - h_dawn) * abs(new_dawn - past[2, i])
+        left_dawn = abs(new_dawn - h_dawn) * abs(new_dawn - past[3, i])
+        past[2, i] = past[1, i]
         past[1, i] = past[0, i]
-        past[3, i] = past[2, i]
         past[0, i] = new_dusk
-        past[2, i] = new_dawn
+        past[5, i] = past[4, i]
+        past[4, i] = past[3, i]
+        past[3, i] = new_dawn
         surprise = 0.0 if (left_dusk < _LEFT_OVER) & (left_dawn < _LEFT_OVER) & (cos_lat[i] > _POLE_COS) else 1.0
-        past[4, i] = surprise
+        past[6, i] = surprise
         unexpected += surprise
     if unexpected == 0.0:
         return 0
     other = 0
     for i in range(BLOCK):
         state[i] = CROSSES
-        if past[4, i] != 0.0:
+        if past[6, i] != 0.0:
             x_dusk, x_dawn, state[i] = careful_night(e, s, k, sin_lat[i], cos_lat[i], lon[i], sin_h)
             dusk[i] = centre + x_dusk * _MIN_PER_DAY
             dawn[i] = centre + x_dawn * _MIN_PER_DAY
             past[0, i] = _TAU * x_dusk + _poly(e, k, x_dusk) + lon[i]
-            past[2, i] = _TAU - (_TAU * x_dawn + _poly(e, k, x_dawn) + lon[i])
+            past[3, i] = _TAU - (_TAU * x_dawn + _poly(e, k, x_dawn) + lon[i])
             if state[i] != CROSSES:
                 other += 1
     return other
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
-def load_block(first, stop, lat_rad, lon_rad, sin_lat, cos_lat, lon, past):
+@njit(fastmath=_FASTMATH, error_model="numpy", nogil=True, cache=True)
+def load_block(e, s, sin_h, first, stop, lat_rad, lon_rad, sin_lat, cos_lat, lon, past):
     """Fill the block's site arrays from sites `first` to `stop`, repeating the last one to the block's end.
 
     Every block is full, so that a site is computed by the same instructions wherever it stands in the list.
+    `past` is set to what the three nights before the year would have had, from the first night's quartics carried
+    back. These are expectations only: `night_block` checks what it makes of them.
     """
     for i in range(BLOCK):
         j = min(first + i, stop - 1)
         sin_lat[i] = math.sin(lat_rad[j])
         cos_lat[i] = max(math.cos(lat_rad[j]), 1e-12)
         lon[i] = lon_rad[j]
-    past[:, :] = math.nan
+    for ago in range(1, 4):
+        for edge in range(2):
+            sign = 1.0 - 2.0 * edge
+            row = 3 * edge + ago - 1
+            for i in range(BLOCK):
+                h = 0.5 * math.pi
+                for _ in range(4):
+                    x = (sign * h + edge * _TAU - lon[i] - e[0, 0]) / _TAU - ago
+                    sd = _poly(s, 0, x)
+                    cos_h = (sin_h - sin_lat[i] * sd) / (cos_lat[i] * math.sqrt(1.0 - sd * sd))
+                    h = _arccos(cos_h if abs(cos_h) <= 1.0 else math.nan)
+                past[row, i] = h
 
 
 @njit(error_model="numpy", nogil=True, cache=True)
@@ -253,11 +268,11 @@ def all_times(e, s, lat_rad, lon_rad, sin_h, dusk_utc_min, dawn_utc_min, state):
     """Write dusk, dawn and state of every site and night: (n, n_night) arrays."""
     n, n_night = dusk_utc_min.shape
     sin_lat, cos_lat, lon = np.empty(BLOCK), np.empty(BLOCK), np.empty(BLOCK)
-    past = np.empty((5, BLOCK))
+    past = np.empty((7, BLOCK))
     dusk, dawn, block_state = np.empty(BLOCK), np.empty(BLOCK), np.zeros(BLOCK, np.int8)
     for first in range(0, n, BLOCK):
         stop = min(first + BLOCK, n)
-        load_block(first, stop, lat_rad, lon_rad, sin_lat, cos_lat, lon, past)
+        load_block(e, s, sin_h, first, stop, lat_rad, lon_rad, sin_lat, cos_lat, lon, past)
         for k in range(n_night):
             other = night_block(e, s, k, sin_lat, cos_lat, lon, sin_h, past, dusk, dawn, block_state)
             for i in range(stop - first):

@@ -1,0 +1,218 @@
+"""Borders between neighbouring zones, and how far away they are.
+
+A border segment is found where two zones hold the same pair of vertices. A segment without such a
+twin (an outline digitised differently on either side, disputed land in two outlines, a corner in
+the middle of the neighbour's straight edge) is decided by looking what lies 30 m to its left and
+to its right. So gaps and overlaps along a border up to that width do no harm, and a coast is never
+taken for a border.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import pyproj
+from scipy.spatial import cKDTree
+
+from .zoneshapes import UNITS_PER_DEG, outlines_in, rings_of, zone_number_at
+
+# How far to look left and right of a segment that has no twin [m].
+PROBE_M = 30.0
+# Segments without a twin are judged piece by piece, for several neighbours can share a long one [m].
+PROBE_STEP_M = 2000.0
+# Borders are searched by points this close together [m]. The nearest border is then found exactly
+# among the pieces around the nearest points; what that can miss is below STEP_M**2 / (8 * distance),
+# 2.5 m at 2 km.
+STEP_M = 200.0
+METRES_PER_DEG = 111_320.0
+_NEAREST = 8
+_CHUNK = 100_000
+
+
+@dataclass(frozen=True, eq=False)
+class Borders:
+    """Straight pieces of border, one row each.
+
+    Attributes
+    ----------
+    start_deg, end_deg : ndarray of float64, shape (n, 2)
+        lon, lat [degree].
+    zone_a, zone_b : ndarray of int64, shape (n,)
+        Numbers of the zones on either side, zone_a < zone_b.
+    """
+
+    start_deg: np.ndarray
+    end_deg: np.ndarray
+    zone_a: np.ndarray
+    zone_b: np.ndarray
+
+    def __len__(self) -> int:
+        return len(self.zone_a)
+
+    def where(self, rows: np.ndarray) -> "Borders":
+        """Only the pieces named by a mask or by numbers."""
+        return Borders(self.start_deg[rows], self.end_deg[rows], self.zone_a[rows], self.zone_b[rows])
+
+
+def borders_near(lat_deg: np.ndarray, lon_deg: np.ndarray, within_m: float) -> Borders:
+    """Borders of the boundary data, sea borders included, around a list of positions.
+
+    Every border within `within_m` of a position is there; some farther ones are, too. The list may
+    be spread over the world: only the neighbourhoods of its positions are read.
+    """
+    wanted = _degree_cells(lat_deg, lon_deg, within_m)
+    segments, zones = [], []
+    whole = np.array([-180, -90, 180, 90]) * UNITS_PER_DEG
+    rows, columns = np.flatnonzero(wanted.any(axis=1)), np.flatnonzero(wanted.any(axis=0))
+    if not len(rows):
+        return borders_among(np.empty((0, 4), np.int64), np.empty(0, np.int64), zone_number_at)
+    near = np.array([columns[0] - 180, rows[0] - 90, columns[-1] - 179, rows[-1] - 89]) * UNITS_PER_DEG
+    for zone, outline in outlines_in(np.clip(near, whole[[0, 1, 0, 1]], whole[[2, 3, 2, 3]]), sea=True):
+        for ring in rings_of(outline):
+            column = np.clip(ring[:, 0] // UNITS_PER_DEG + 180, 0, 359)
+            row = np.clip(ring[:, 1] // UNITS_PER_DEG + 90, 0, 179)
+            inside = wanted[row, column]
+            # A segment longer than half a cell could jump over a wanted one: keep them all, they are few.
+            long = (np.abs(np.diff(ring, axis=0)) > UNITS_PER_DEG // 2).any(axis=1)
+            keep = inside[:-1] | inside[1:] | long
+            if keep.any():
+                segments.append(np.hstack([ring[:-1][keep], ring[1:][keep]]))
+                zones.append(np.full(int(keep.sum()), zone))
+    return borders_among(np.concatenate(segments).astype(np.int64), np.concatenate(zones).astype(np.int64),
+                         zone_number_at)
+
+
+def borders_among(segments: np.ndarray, zone: np.ndarray,
+                  zone_at: Callable[[np.ndarray, np.ndarray], np.ndarray]) -> Borders:
+    """Borders among the segments of the zones' rings.
+
+    Parameters
+    ----------
+    segments : ndarray of int64, shape (n, 4)
+        lon, lat, lon, lat in units of 1e-7 degree.
+    zone : ndarray of int64, shape (n,)
+        Number of the zone whose ring the segment belongs to.
+    zone_at : callable (lat_deg, lon_deg) -> numbers
+        Which zone lies at given positions, negative for none: asked where segments have no twin.
+    """
+    moves = (segments[:, :2] != segments[:, 2:]).any(axis=1)
+    segments, zone = segments[moves], zone[moves]
+    points = [(segments[:, i] + 180 * UNITS_PER_DEG << 31) + segments[:, i + 1] + 90 * UNITS_PER_DEG for i in (0, 2)]
+    low, high = np.minimum(*points), np.maximum(*points)
+    order = np.lexsort((zone, high, low))
+    segments, zone, low, high = segments[order], zone[order], low[order], high[order]
+
+    first = np.ones(len(zone), dtype=bool)
+    first[1:] = (low[1:] != low[:-1]) | (high[1:] != high[:-1])
+    begin = np.flatnonzero(first)
+    members = np.diff(np.append(begin, len(zone)))
+    other = np.minimum(begin + 1, max(len(zone) - 1, 0))
+    twins = (members == 2) & (zone[begin] != zone[other])
+    # One ring touching itself (two members of one zone) is no border. One member, or three and more
+    # where claims overlap, are decided by looking.
+    doubtful = (members == 1) | (members > 2)
+
+    start, end = segments[:, :2] / UNITS_PER_DEG, segments[:, 2:] / UNITS_PER_DEG
+    certain = Borders(start[begin[twins]], end[begin[twins]], zone[begin[twins]], zone[other[twins]])
+    looked = _look_aside(start[begin[doubtful]], end[begin[doubtful]], zone_at)
+    return Borders(*(np.concatenate(pair) for pair in
+                     ((certain.start_deg, looked.start_deg), (certain.end_deg, looked.end_deg),
+                      (certain.zone_a, looked.zone_a), (certain.zone_b, looked.zone_b))))
+
+
+def _look_aside(start: np.ndarray, end: np.ndarray, zone_at) -> Borders:
+    start, end, _ = _divide(start, end, PROBE_STEP_M)
+    middle = (start + end) / 2
+    east_m = np.maximum(METRES_PER_DEG * np.cos(np.radians(middle[:, 1])), 1.0)
+    step = (end - start) * np.column_stack([east_m, np.full(len(start), METRES_PER_DEG)])
+    length = np.maximum(np.hypot(step[:, 0], step[:, 1]), 1e-9)
+    aside_lon, aside_lat = -step[:, 1] / length / east_m * PROBE_M, step[:, 0] / length / METRES_PER_DEG * PROBE_M
+    left = zone_at(middle[:, 1] + aside_lat, middle[:, 0] + aside_lon).astype(np.int64)
+    right = zone_at(middle[:, 1] - aside_lat, middle[:, 0] - aside_lon).astype(np.int64)
+    keep = (left != right) & (left >= 0) & (right >= 0)
+    return Borders(start, end, np.minimum(left, right), np.maximum(left, right)).where(keep)
+
+
+def distance_to(borders: Borders, lat_deg: np.ndarray, lon_deg: np.ndarray,
+                within_m: float) -> tuple[np.ndarray, np.ndarray]:
+    """Geodesic distance to the nearest border and its row number.
+
+    Worked in space, not on a map, so that no projection has to be chosen and the antimeridian and
+    the poles need no care.
+
+    Returns
+    -------
+    distance_m : ndarray of float64, shape (n,)
+        [m], inf where no border lies within `within_m`.
+    row : ndarray of int64, shape (n,)
+        Row in `borders`, -1 where there is none.
+    """
+    lat_deg, lon_deg = np.asarray(lat_deg, dtype=float), np.asarray(lon_deg, dtype=float)
+    distance, row = np.full(len(lat_deg), np.inf), np.full(len(lat_deg), -1)
+    if not len(borders) or not len(lat_deg):
+        return distance, row
+    start, end, piece_of = _divide(borders.start_deg, borders.end_deg, STEP_M)
+    start_m, end_m = _in_space(start), _in_space(end)
+    tree = cKDTree(np.concatenate([start_m, end_m]))
+    for begin in range(0, len(lat_deg), _CHUNK):
+        part = slice(begin, begin + _CHUNK)
+        site_deg = np.column_stack([lon_deg[part], lat_deg[part]])
+        site_m = _in_space(site_deg)
+        _, found = tree.query(site_m, k=_NEAREST, distance_upper_bound=within_m + STEP_M)
+        reached = np.flatnonzero(found[:, 0] < 2 * len(start))
+        if not len(reached):
+            continue
+        pieces = found[reached]
+        # The tree answers one number too far where fewer than k points lie within reach.
+        pieces = np.where(pieces < 2 * len(start), pieces, pieces[:, :1]) % len(start)
+        along = end_m[pieces] - start_m[pieces]
+        away = site_m[reached, None] - start_m[pieces]
+        share = (away * along).sum(-1) / np.maximum((along * along).sum(-1), 1e-12)
+        share = np.clip(share, 0, 1)
+        apart = away - share[..., None] * along
+        best = (apart * apart).sum(-1).argmin(axis=1)
+        pick = np.arange(len(reached))
+        piece, share = pieces[pick, best], share[pick, best]
+        foot = start[piece] + share[:, None] * (end[piece] - start[piece])
+        site = site_deg[reached]
+        _, _, metres = pyproj.Geod(ellps="WGS84").inv(site[:, 0], site[:, 1], foot[:, 0], foot[:, 1])
+        close = metres <= within_m
+        distance[begin + reached[close]] = metres[close]
+        row[begin + reached[close]] = piece_of[piece[close]]
+    return distance, row
+
+
+def _divide(start: np.ndarray, end: np.ndarray, step_m: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Segments cut into equal pieces of at most `step_m`, and which segment each piece is of."""
+    east_m = METRES_PER_DEG * np.cos(np.radians((start[:, 1] + end[:, 1]) / 2))
+    length = np.hypot((end[:, 0] - start[:, 0]) * east_m, (end[:, 1] - start[:, 1]) * METRES_PER_DEG)
+    count = np.maximum(np.ceil(length / step_m), 1).astype(np.int64)
+    if (count == 1).all():
+        return start, end, np.arange(len(start))
+    of = np.repeat(np.arange(len(start)), count)
+    number = np.arange(len(of)) - np.repeat(np.cumsum(count) - count, count)
+    from_, step = start[of], (end - start)[of] / count[of, None]
+    return from_ + number[:, None] * step, from_ + (number[:, None] + 1) * step, of
+
+
+def _in_space(deg: np.ndarray) -> np.ndarray:
+    """Positions on the WGS84 ellipsoid as x, y, z [m]."""
+    transform = pyproj.Transformer.from_crs("EPSG:4979", "EPSG:4978", always_xy=True)
+    return np.column_stack(transform.transform(deg[:, 0], deg[:, 1], np.zeros(len(deg))))
+
+
+def _degree_cells(lat_deg: np.ndarray, lon_deg: np.ndarray, within_m: float) -> np.ndarray:
+    """Which one-degree cells (180 x 360) have a point within reach of a position: a generous mask."""
+    wanted = np.zeros((180, 360), dtype=bool)
+    row = np.clip(np.floor(np.asarray(lat_deg)).astype(int) + 90, 0, 179)
+    column = (np.floor(np.asarray(lon_deg)).astype(int) + 180) % 360
+    up = int(np.ceil(within_m / 110_000))
+    for r, c in np.unique(np.column_stack([row, column]), axis=0):
+        south, north = max(r - up, 0), min(r + up, 179)
+        # The cell's reach is widest at its edge nearest to a pole.
+        narrowest = np.cos(np.radians(min(max(abs(south - 90), abs(north - 89)), 90)))
+        around = min(int(np.ceil(within_m / 110_000 / max(narrowest, 1e-3))), 180)
+        wanted[south:north + 1, np.arange(c - around, c + around + 1) % 360] = True
+    return wanted

@@ -88,6 +88,7 @@ def write_geopackage(path: Path, layers: Sequence[Layer], description: str = "")
 def _register_looks(path: Path, layers: Sequence[Layer], description: str) -> None:
     connection = sqlite3.connect(path)
     try:
+        _require_complete(connection, path, layers)
         with connection:
             connection.execute(_STYLE_TABLE)
             connection.execute("INSERT INTO gpkg_contents (table_name, data_type, identifier, description, last_change) "
@@ -104,6 +105,16 @@ def _register_looks(path: Path, layers: Sequence[Layer], description: str) -> No
             connection.execute("UPDATE gpkg_contents SET last_change = ?", [FIXED_TIME])
     finally:
         connection.close()
+
+
+def _require_complete(connection: sqlite3.Connection, path: Path, layers: Sequence[Layer]) -> None:
+    """Rows and spatial index of every layer are there. On a full disk GDAL loses the index, and more, without an error."""
+    for layer in layers:
+        drawn = int((~(layer.table.geometry.is_empty | layer.table.geometry.isna())).sum())
+        for sql_table, wanted in ((layer.name, len(layer.table)), (f"rtree_{layer.name}_geom", drawn)):
+            (found,) = connection.execute(f'SELECT count(*) FROM "{sql_table}"').fetchone()
+            if found != wanted:
+                raise OSError(f"{path.name}: {sql_table} holds {found} of {wanted} rows; is the disk full?")
 
 
 def _storable(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:

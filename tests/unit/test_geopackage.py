@@ -1,6 +1,9 @@
 """Layers and looks in one GeoPackage."""
 
 import sqlite3
+import subprocess
+import sys
+from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
@@ -125,3 +128,37 @@ def test_the_table_handed_in_is_not_changed(tmp_path):
 def test_a_file_that_cannot_be_created_is_an_os_error(tmp_path):
     with pytest.raises(OSError, match="a.gpkg"):
         write_geopackage(tmp_path / "missing" / "a.gpkg", [Layer("sites", points(n=[1]), "Point", "")])
+
+
+FULL_DISK = """
+import resource, sys, tempfile
+from pathlib import Path
+sys.path.insert(0, sys.argv[1])
+import geopandas as gpd, numpy as np
+from geozone.geopackage import Layer, write_geopackage
+place = np.linspace(0, 10, 4000)
+table = gpd.GeoDataFrame({"text": ["some text for every row"] * 4000}, geometry=gpd.points_from_xy(place, place), crs=4326)
+layers = [Layer("sites", table, "Point", ""), Layer("lattice", table, "Point", "")]
+folder = Path(sys.argv[2])
+write_geopackage(folder / "whole.gpkg", layers)
+size = (folder / "whole.gpkg").stat().st_size
+refused = 0
+steps = np.linspace(0.1, 0.995, 25)
+for i, share in enumerate(steps):
+    resource.setrlimit(resource.RLIMIT_FSIZE, (int(size * share), resource.RLIM_INFINITY))
+    try:
+        write_geopackage(folder / f"{i}.gpkg", layers)
+    except OSError:
+        refused += 1
+    resource.setrlimit(resource.RLIMIT_FSIZE, (resource.RLIM_INFINITY, resource.RLIM_INFINITY))
+print(refused, len(steps))
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="resource limits")
+def test_wherever_the_disk_fills_up_the_loss_is_noticed(tmp_path):
+    """A file-size limit stands in for the full disk. GDAL alone reports no error when only the spatial index is lost."""
+    root = str(Path(__file__).parents[2])
+    done = subprocess.run([sys.executable, "-W", "ignore", "-c", FULL_DISK, root, str(tmp_path)], capture_output=True,
+                          text=True, timeout=120)
+    assert done.stdout.split() == ["25", "25"], done.stdout + done.stderr

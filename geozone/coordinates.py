@@ -1,0 +1,302 @@
+"""Positions as people write them, turned into two numbers and, where that fails, a reason."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+
+import geopandas as gpd
+import lat_lon_parser
+import numpy as np
+import pandas as pd
+import shapely
+
+from .numerals import as_numbers, find_decimal, tidy
+from .tables import as_text
+
+
+@dataclass(frozen=True)
+class Positions:
+    """Positions read from a table, index-identical to it, not yet checked against any range.
+
+    Attributes
+    ----------
+    east, north : ndarray of float64, shape (n,)
+        Longitude and latitude [degree], or projected x and y [unit of the CRS]; NaN where unreadable.
+    reason : ndarray of object, shape (n,)
+        Why a position is unreadable; "" where it was read.
+    shown : ndarray of object, shape (n,)
+        What stands in the file, as text.
+    crs : str or None
+        Named by the values themselves (EWKT) or the file.
+    notes : tuple of str
+    """
+
+    east: np.ndarray
+    north: np.ndarray
+    reason: np.ndarray
+    shown: np.ndarray
+    crs: object = None
+    notes: tuple[str, ...] = ()
+
+
+_SIGNS = str.maketrans({**dict.fromkeys("\u2032\u2018\u2019\u00b4`\u02b9\u02bc", "'"),
+                        **dict.fromkeys("\u2033\u201c\u201d\u201e\u02ba", '"'),
+                        **dict.fromkeys("\u00ba\u02da\u2218\u1d52", "\u00b0")})
+_WORDS = [
+    ("degrees|degree|degrés|degré|degr|deg|grados|grado|gradi|graus|grau|graden|graad|grad", "\u00b0"),
+    ("minutes|minute|minuten|minutos|minuto|minuti|min", "'"),
+    ("seconds|second|secondes|seconde|sekunden|sekunde|segundos|segundo|secondi|seconden|sec|sek|seg", '"'),
+    ("north|nördlich|nord|norte|noorden|noord|norden", "N"),
+    ("south|südlich|süden|süd|sued|sud|sur|sul|zuiden|zuid", "S"),
+    ("west|westlich|westen|ouest|oeste|ovest", "W"),
+    ("east|östlich|osten|ost|este|leste|est|oosten|oost", "E"),
+]
+# a digit may stand against the word (45deg), a letter may not
+_WORDS = [(rf"(?<![^\W\d_])(?:{words})(?![^\W\d_])\.?", sign) for words, sign in _WORDS]
+_WORDS.append((r"^\s*(?:lat(?:itude)?|lon(?:g(?:itude)?)?|lng)\b\s*[:=]?", ""))
+_WORDS = [(re.compile(pattern, re.IGNORECASE), sign) for pattern, sign in _WORDS]
+_ANGLE = re.compile(
+    r"(?P<before>[NSEWO])?\s*(?P<sign>[+-])?\s*(?P<deg>\d{1,3}(?:\.\d*)?)\s*"
+    r"(?:(?:\u00b0|d|:|-|\s)\s*(?:(?P<min>\d{1,2}(?:\.\d*)?)\s*(?:'|m|:|-|\s|$|(?=[NSEWO]))\s*"
+    r"(?:(?P<sec>\d{1,2}(?:\.\d*)?)\s*(?:\"|''|s)?\s*)?)?)?(?P<after>[NSEWO])?")
+
+
+def parse_angle(text: str, axis: str | None = None, o_means: str | None = None) -> tuple[float, str | None]:
+    """Degrees of one written coordinate, and the axis that its hemisphere letter names.
+
+    Reads decimal degrees, degrees and minutes, degrees-minutes-seconds, with the usual signs, letters or words,
+    the hemisphere before or behind. The arithmetic is lat-lon-parser's; what it would let pass (1234567, a unit
+    letter s taken for south) is refused here first.
+
+    Parameters
+    ----------
+    text : str
+    axis : {"lat", "lon"}, optional
+        The axis the value should be of.
+    o_means : {"E", "W"}, optional
+        What the letter O stands for: east (German, Dutch) or west (French, Spanish, Italian, Portuguese).
+
+    Returns
+    -------
+    value_deg : float
+        North and east positive.
+    named : "lat", "lon" or None
+
+    Raises
+    ------
+    ValueError
+        With a reason in plain words.
+    """
+    value = text.translate(_SIGNS).strip(" ,;")
+    for pattern, sign in _WORDS:
+        value = pattern.sub(sign, value)
+    value = re.sub(r"(?<=\d),(?=\d)", ".", value).strip()
+    # units as letters: in 45d12m30s the last letter is a unit, in 45 12 30 s a hemisphere
+    if re.fullmatch(r".*\d\s*D.*\d\s*M.*\d\s*S", value):
+        raise ValueError("the letter S may mean seconds or south; write 34 55 12 S or 34d55m12s S")
+    units = re.fullmatch(r"(.*\d\s*[dD].*?\d\s*[mM]\s*[\d.]+)\s*[sS]\s*([NSEWOnsewo]?)", value)
+    if units:
+        value = f'{units[1]}"{units[2]}'
+    value = re.sub(r"(?<=\d)\s*D", "d", re.sub(r"(?<=\d)\s*M", "m", value.upper())).strip()
+    match = _ANGLE.fullmatch(value)
+    if not match:
+        raise ValueError("not a number or a degree that can be read")
+    letters = [c for c in (match["before"], match["after"]) if c]
+    if len(letters) == 2:
+        raise ValueError("two hemisphere letters")
+    letter = letters[0] if letters else ""
+    if letter == "O":
+        if o_means is None:
+            raise ValueError("the letter O means east in some languages and west in others; write E or W")
+        letter = o_means
+    named = "lat" if letter in ("N", "S") and letter else "lon" if letter else None
+    if axis and named and named != axis:
+        raise ValueError(f"{'latitude' if axis == 'lat' else 'longitude'} with the hemisphere letter {letter}")
+    if match["sign"] == "-" and letter in ("N", "E") and letter:
+        raise ValueError(f"a minus sign and the hemisphere letter {letter} contradict each other")
+    parts = [p.rstrip(".") for p in (match["deg"], match["min"], match["sec"]) if p]
+    if any("." in p for p in parts[:-1]):
+        raise ValueError("a fraction must stand in the last part only")
+    if any(float(p) > 60 for p in parts[1:]):
+        raise ValueError("minutes and seconds go up to 60")
+    limit = 90 if (named or axis) == "lat" else 180
+    degrees = abs(lat_lon_parser.parse(" ".join(parts))) if float(parts[0]) <= 180 else float(parts[0])
+    if degrees > limit and (named or len(parts) > 1):
+        raise ValueError(f"{'latitude' if limit == 90 else 'longitude'} outside -{limit}..{limit}")
+    return (-degrees if match["sign"] == "-" or letter in ("S", "W") and letter else degrees), named
+
+
+def parse_pair(text: str, o_means: str | None = None) -> tuple[float, float, bool]:
+    """Two written coordinates in one text: first, second, and whether letters say that they are lat, lon.
+
+    With letters the result is always (lat, lon, True); without, the order of the text, False.
+    Raises ValueError with a reason.
+    """
+    value = re.sub(r"^geo:", "", text.translate(_SIGNS).strip().strip("()[]{}").strip(), flags=re.IGNORECASE)
+    found = []
+    for pattern in (r"[;|/]", r",\s", r"\s,", r",", r"\s"):
+        for cut in re.finditer(pattern, value):
+            try:
+                first = parse_angle(value[:cut.start()], None, o_means)
+                second = parse_angle(value[cut.end():], None, o_means)
+            except ValueError as why:
+                last = why
+                continue
+            halves = [len(re.findall(r"\d+(?:[.,]\d+)?", v)) for v in (value[:cut.start()], value[cut.end():])]
+            if halves[0] == halves[1]:
+                found.append((first, second))
+        if found:
+            break
+    if not found:
+        lone = re.search(r"letter O", str(locals().get("last", "")))
+        raise ValueError(str(last) if lone else "not two coordinates that can be read")
+    (first, first_axis), (second, second_axis) = found[0]
+    if len({(a[0], b[0]) for a, b in found}) > 1:
+        raise ValueError("two coordinates, but not clear where the first ends; put a semicolon between them")
+    if first_axis and first_axis == second_axis:
+        raise ValueError("two latitudes or two longitudes")
+    if first_axis == "lon" or second_axis == "lat":
+        return second, first, True
+    return first, second, bool(first_axis or second_axis)
+
+
+def from_columns(north: pd.Series, east: pd.Series, decimal: str | None = None) -> Positions:
+    """Positions from a column of latitude or y and a column of longitude or x."""
+    mark = decimal or find_decimal([north, east]) or "."
+    reason = np.full(len(north), "", dtype=object)
+    values, hidden = {}, np.zeros(len(north), dtype=bool)
+    o_means = o_letter(list(north) + list(east), f"{north.name} {east.name}") if _any_o(north, east) else None
+    for axis, column in (("lat", north), ("lon", east)):
+        number = as_numbers(column, mark)
+        for spot in np.flatnonzero(np.isnan(number)):  # only what is no plain number
+            number[spot], why = _one(column.iloc[spot], axis, o_means)
+            if why and not reason[spot]:
+                reason[spot] = f"{column.name}: {why}"
+        hidden |= tidy(column)[1] if not pd.api.types.is_numeric_dtype(column.dtype) else False
+        values[axis] = number
+    blank = np.isnan(values["lat"]) & np.isnan(values["lon"])
+    blank &= np.fromiter((r.endswith("no value") for r in reason), bool, len(reason))
+    reason[blank] = "no position"
+    shown = (as_text(north) + ", " + as_text(east)).to_numpy(dtype=object)
+    read = hidden & (reason == "")
+    notes = (f"{int(read.sum())} positions hold a typographic minus or a hidden blank; read as the number meant",
+             ) if read.any() else ()
+    if o_means:
+        notes += (f"hemisphere letter O read as {'east' if o_means == 'E' else 'west'}",)
+    return Positions(values["lon"], values["lat"], reason, shown, None, notes)
+
+
+def _one(cell: object, axis: str, o_means: str | None) -> tuple[float, str]:
+    text = tidy(pd.Series([cell], dtype=object))[0].iloc[0]
+    if text in ("", "-"):
+        raw = "" if cell is None or cell != cell else str(cell)
+        return np.nan, "only hidden characters or a lone sign" if raw.strip(" ") else "no value"
+    if text.lower() in ("nan", "null", "none", "n/a", "na", "#n/a", "inf", "-inf"):
+        return np.nan, "no value"
+    try:
+        return parse_angle(text, axis, o_means)[0], ""
+    except ValueError as why:
+        return np.nan, str(why)
+
+
+def _any_o(*columns: pd.Series) -> bool:
+    return any(re.search(r"[\d\s\"'\u2033\u2032]O|^O|\x1fO", "\x1f".join(as_text(c).str.upper())) is not None
+               for c in columns if not pd.api.types.is_numeric_dtype(c.dtype))
+
+
+def o_letter(values: list, headings: str = "") -> str | None:
+    """What a lone O stands for in this list: by the other letters in it, else by the language of the headings."""
+    joined = "\x1f".join(str(v).upper() for v in values)
+    west = re.search(r"(?<![A-Z])W(?![A-Z])", joined)
+    east = re.search(r"(?<![A-Z])E(?![A-Z])", joined)
+    if bool(west) != bool(east):
+        return "E" if west else "W"
+    if re.search(r"breite|l(?:ä|ae)nge|breedte|lengte", headings, re.IGNORECASE):
+        return "E"
+    if re.search(r"latitud\b|longitud\b|latitudine|longitudine|coord[eo]n|position géo", headings, re.IGNORECASE):
+        return "W"
+    return None
+
+
+_PLAIN_PAIR = r"^[\s(\[]*([+-]?\d+(?:\.\d+)?)\s*(?:[,;\s|/]\s*)([+-]?\d+(?:\.\d+)?)[\s)\]]*$"
+
+
+def from_text(column: pd.Series, heading: str = "") -> Positions:
+    """Positions from one column that holds "lat, lon" texts or WKT points.
+
+    The order is lat, lon unless the heading says otherwise ("lon lat", "x, y") or the values cannot be lat first.
+    """
+    text, hidden = tidy(column)
+    if text.str.contains(r"^(?:SRID=\d+;)?\s*(?:MULTI|POINT|LINESTRING|POLYGON|GEOMETRY)", case=False).any():
+        return _from_wkt(text)
+    found = text.str.extract(_PLAIN_PAIR)
+    first, second = (pd.to_numeric(found[i]).to_numpy(dtype=float, copy=True) for i in (0, 1))
+    reason = np.full(len(text), "", dtype=object)
+    lettered = np.zeros(len(text), dtype=bool)
+    todo = np.flatnonzero(np.isnan(first))
+    o_means = o_letter(list(text), heading) if len(todo) and _any_o(text) else None
+    for spot in todo:
+        try:
+            first[spot], second[spot], lettered[spot] = parse_pair(text.iloc[spot], o_means)
+        except ValueError as why:
+            reason[spot] = str(why) if text.iloc[spot].strip("-") else "no position"
+    plain = ~lettered & ~np.isnan(first)
+    order = _order_of(heading)
+    notes: tuple[str, ...] = ()
+    if order is None:
+        backward = int(np.sum(plain & (np.abs(first) > 90) & (np.abs(second) <= 90)))
+        order = "lon_lat" if backward > 0.5 * max(1, plain.sum()) else "lat_lon"
+        if order == "lon_lat":
+            notes += ("the first number of most positions cannot be a latitude: read as lon, lat",)
+    flip = plain & (order == "lon_lat")
+    north, east = np.where(flip, second, first), np.where(flip, first, second)
+    if (hidden & (reason == "")).any():
+        notes += (f"{int((hidden & (reason == '')).sum())} positions hold a typographic minus or a hidden blank; "
+                  "read as the number meant",)
+    return Positions(east, north, reason, as_text(column).to_numpy(dtype=object), None, notes)
+
+
+def _order_of(heading: str) -> str | None:
+    plain = heading.lower()
+    lat = re.search(r"lat|breite|breedte|(?<![a-z])y(?![a-z])|north|hoch", plain)
+    lon = re.search(r"lon|lng|länge|laenge|lengte|(?<![a-z])x(?![a-z])|east|rechts", plain)
+    if not (lat and lon):
+        return None
+    return "lat_lon" if lat.start() < lon.start() else "lon_lat"
+
+
+def _from_wkt(text: pd.Series) -> Positions:
+    parts = text.str.extract(r"^(?:SRID=(\d+);)?\s*(.*)$", flags=re.IGNORECASE)
+    geometry = shapely.from_wkt(parts[1].to_numpy(dtype=object), on_invalid="ignore")
+    ids = sorted(parts[0].dropna().unique())
+    read = from_geometry(gpd.GeoSeries(geometry))
+    reason = np.array([("no position" if not t else "not a WKT geometry that can be read") if g is None else r
+                       for t, g, r in zip(text, geometry, read.reason)], dtype=object)
+    if len(ids) > 1:
+        other = (parts[0] != ids[0]).to_numpy()
+        reason[other & (reason == "")] = f"another SRID than the first, {ids[0]}"
+    return replace(read, reason=reason, shown=text.to_numpy(dtype=object), crs=f"EPSG:{ids[0]}" if ids else None)
+
+
+def from_geometry(geometry: gpd.GeoSeries) -> Positions:
+    """Positions of a map file: points as they are, anything else by a point inside it, and said."""
+    shapes = np.asarray(geometry.array, dtype=object)
+    kind = shapely.get_type_id(shapes)
+    bad = shapely.is_missing(shapes) | shapely.is_empty(shapes)
+    lone = (kind == 4) & (shapely.get_num_geometries(shapes) == 1)
+    shapes = np.where(lone, shapely.get_geometry(shapes, 0), shapes)
+    other = ~bad & (kind != 0) & ~lone
+    notes = []
+    for number, word in ((4, "multi-points"), (1, "lines"), (5, "lines"), (3, "outlines"), (6, "outlines"),
+                         (2, "rings"), (7, "collections")):
+        count = int(np.sum(other & (kind == number)))
+        if count:
+            notes.append(f"{count} features are {word}, not points: a point of each, inside it, is used")
+    points = shapes.copy()
+    points[other] = shapely.point_on_surface(shapes[other])
+    points = np.where(bad, None, points)
+    reason = np.where(bad, "no position", "").astype(object)
+    shown = np.where(bad, "", shapely.to_wkt(points, rounding_precision=6))
+    return Positions(shapely.get_x(points), shapely.get_y(points), reason, shown.astype(object), geometry.crs,
+                     tuple(notes))

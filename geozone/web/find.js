@@ -1,0 +1,142 @@
+// Two ways to a site without a pointer: a search field, and the list of sites worst first.
+(function (gz) {
+  "use strict";
+
+  const MOST = 8;
+  const plain = text => text.normalize("NFKD").replace(/[\u0300-\u036f]/g, "").toLowerCase();
+
+  gz.find = function (map, page) {
+    const field = document.getElementById("find-field"), list = document.getElementById("find-list");
+    const count = document.getElementById("find-count");
+    let keys = null, found = [], active = -1;
+
+    // The rows that hold the words, those that begin with them first.
+    function search(words) {
+      if (!keys) keys = page.sites.id.map((id, row) => plain(id + "\n" + (page.sites.name[row] || "")));
+      const sought = plain(words.trim());
+      if (!sought) return [];
+      const first = [], later = [];
+      for (let row = 0; row < keys.length; row++) {
+        const at = keys[row].indexOf(sought);
+        if (at === 0 || (at > 0 && keys[row][at - 1] === "\n")) first.push(row);
+        else if (at > 0) later.push(row);
+      }
+      return gz.byId(page, first).concat(gz.byId(page, later));
+    }
+
+    function close() {
+      list.hidden = true;
+      active = -1;
+      field.setAttribute("aria-expanded", "false");
+      field.removeAttribute("aria-activedescendant");
+    }
+
+    function mark(k) {
+      active = k;
+      [...list.children].forEach((item, other) => item.setAttribute("aria-selected", String(other === k)));
+      if (k >= 0) {
+        field.setAttribute("aria-activedescendant", list.children[k].id);
+        list.children[k].scrollIntoView({ block: "nearest" });
+      } else field.removeAttribute("aria-activedescendant");
+    }
+
+    function take(row) {
+      close();
+      field.value = page.sites.id[row];
+      count.textContent = "";
+      gz.closeSide();
+      gz.choose(row);
+    }
+
+    field.addEventListener("input", function () {
+      found = search(field.value);
+      list.replaceChildren();
+      found.slice(0, MOST).forEach(function (row, k) {
+        const item = gz.el("li");
+        item.id = "find-" + k;
+        item.setAttribute("role", "option");
+        item.append(gz.signs.picture((ctx, x, y) => gz.signs.draw(ctx, gz.site(page, row).verdict, false, x, y, 5), 22));
+        const words = gz.el("span", "found");
+        words.append(gz.el("b", "theirs", page.sites.id[row]));
+        const name = page.sites.name[row];
+        if (name && name !== page.sites.id[row]) words.append(gz.el("span", "theirs", name));
+        item.append(words);
+        item.addEventListener("pointerdown", event => event.preventDefault());
+        item.addEventListener("click", () => take(row));
+        list.append(item);
+      });
+      list.hidden = !found.length;
+      field.setAttribute("aria-expanded", String(found.length > 0));
+      count.textContent = !field.value.trim() ? "" : !found.length ? "No site has this in its number or name."
+        : found.length > MOST ? "First " + MOST + " of " + found.length.toLocaleString("en") + " sites found" : "";
+      mark(found.length === 1 ? 0 : -1);
+    });
+
+    field.addEventListener("keydown", function (event) {
+      const n = Math.min(found.length, MOST);
+      if (event.key === "ArrowDown" || event.key === "ArrowUp") {
+        if (!n || list.hidden) return;
+        event.preventDefault();
+        mark(event.key === "ArrowDown" ? (active + 1) % n : (active <= 0 ? n : active) - 1);
+      } else if (event.key === "Enter" && n && !list.hidden) {
+        event.preventDefault();
+        take(found[Math.max(0, active)]);
+      } else if (event.key === "Escape" && !list.hidden) {
+        event.stopPropagation();
+        close();
+      }
+    });
+    field.addEventListener("blur", close);
+  };
+
+  gz.walk = function (map, page) {
+    const choice = document.getElementById("walk-list"), place = document.getElementById("walk-place");
+    const back = document.getElementById("walk-back"), on = document.getElementById("walk-on");
+    const { verdict, confirm } = page.sites.columns, verdicts = page.sites.tables.verdicts;
+    const factors = page.siteLayer.factors;
+    const lists = [
+      ["beyond tolerance", row => verdicts[verdict[row]] === "beyond"],
+      ["other clock", row => verdicts[verdict[row]] === "other clock"],
+      ["confirm zone", row => confirm[row] === 1],
+      ["all sites", () => true],
+    ].map(([name, test]) => ({ name, rows: gz.worstFirst(page, factors, test) })).filter(({ rows }) => rows.length);
+    let rows = lists[0].rows, at = -1;
+
+    for (const { name, rows: some } of lists) {
+      choice.append(gz.el("option", "", name + " (" + some.length.toLocaleString("en") + ")"));
+    }
+
+    function say() {
+      place.textContent = (at < 0 ? "–" : (at + 1).toLocaleString("en")) + " of " + rows.length.toLocaleString("en");
+    }
+
+    function step(by) {
+      at = at < 0 ? (by > 0 ? 0 : rows.length - 1) : (at + by + rows.length) % rows.length;
+      gz.closeSide();
+      gz.choose(rows[at]);
+    }
+
+    choice.addEventListener("change", function () {
+      rows = lists[choice.selectedIndex].rows;
+      at = -1;
+      say();
+    });
+    back.addEventListener("click", () => step(-1));
+    on.addEventListener("click", () => step(1));
+    // Arrow keys on the two buttons and in the panel step through the list; the list itself keeps its own arrow keys.
+    for (const element of [back, on, document.getElementById("panel")]) {
+      element.addEventListener("keydown", function (event) {
+        const by = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
+        if (!by) return;
+        event.preventDefault();
+        step(by);
+      });
+    }
+    map.on("gz-chosen", function (event) {
+      const found = event.row === null ? -1 : rows.indexOf(event.row);
+      if (event.row === null || found >= 0) at = event.row === null ? at : found;
+      say();
+    });
+    say();
+  };
+})(geozone);

@@ -1,0 +1,141 @@
+// The legend: the answer in counts, what can be switched on and off, the setting, and what the verdicts rest on.
+(function (gz) {
+  "use strict";
+
+  gz.el = function (tag, className, text) {
+    const element = document.createElement(tag);
+    if (className) element.className = className;
+    if (text !== undefined) element.textContent = text;
+    return element;
+  };
+
+  const SVG = "http://www.w3.org/2000/svg";
+  const SWATCHES = {
+    tolerance: ["gz-casing", "gz-tolerance"], drift: ["gz-drift"], boundary: ["gz-casing", "gz-boundary"],
+    "boundary-same": ["gz-boundary-same"], dusk: ["gz-dusk"], backdrop: ["gz-backdrop"],
+  };
+
+  function swatch(kind) {
+    const picture = document.createElementNS(SVG, "svg");
+    picture.setAttribute("viewBox", "0 0 44 20");
+    picture.setAttribute("class", "swatch");
+    picture.setAttribute("aria-hidden", "true");
+    const draw = function (tag, className, attributes) {
+      const shape = document.createElementNS(SVG, tag);
+      shape.setAttribute("class", className);
+      for (const [name, value] of Object.entries(attributes)) shape.setAttribute(name, value);
+      picture.append(shape);
+    };
+    if (kind === "area") draw("rect", "gz-area", { x: 3, y: 3, width: 38, height: 14 });
+    else if (kind === "setting") {
+      for (const [r, className] of [[8, "gz-setting-rim"], [8, "gz-setting"], [2, "gz-setting-dot"]]) {
+        draw("circle", className, { cx: 22, cy: 10, r });
+      }
+    } else for (const className of SWATCHES[kind]) draw("path", className, { d: "M1 10H43", fill: "none" });
+    return picture;
+  }
+
+  function section(parent, heading, className) {
+    const part = gz.el("section", className || "");
+    part.append(gz.el("h2", "", heading));
+    parent.append(part);
+    return part;
+  }
+
+  function pairs(parent, rows) {
+    const list = gz.el("dl");
+    for (const [name, text] of rows) list.append(gz.el("dt", "", name), gz.el("dd", "theirs", text));
+    parent.append(list);
+  }
+
+  function bullets(parent, texts) {
+    const list = gz.el("ul", "plain");
+    for (const text of texts) list.append(gz.el("li", "theirs", text));
+    parent.append(list);
+  }
+
+  function counts(parent, page) {
+    const c = page.counts, list = gz.el("ul", "counts");
+    function row(sign, n, text, more) {
+      const item = gz.el("li");
+      const words = gz.el("span", "count-words", text);
+      if (more) words.append(gz.el("small", "", more));
+      item.append(sign, gz.el("strong", "", n.toLocaleString("en")), words);
+      list.append(item);
+    }
+    const sign = verdict => gz.signs.picture((ctx, x, y) => gz.signs.draw(ctx, verdict, false, x, y, 7), 32);
+    row(sign("within"), c.within, "within tolerance", "this setting serves them on every night");
+    const reasons = c.beyond ? c.beyond_dark.toLocaleString("en") + " for dark minutes, " + c.beyond_excess.toLocaleString("en")
+      + " for excess minutes" : "no site drifts too far";
+    row(sign("beyond"), c.beyond, "beyond tolerance", reasons);
+    if (c.other_clock) row(sign("other clock"), c.other_clock, c.other_clock === 1 ? "keeps another clock" : "keep another clock",
+      "not the clock of this setting");
+    if (c.confirm) {
+      row(gz.signs.picture((ctx, x, y) => gz.signs.ring(ctx, x, y, 5.5), 32), c.confirm, "confirm the zone on site",
+        "a boundary is near, or list and boundary data disagree");
+    }
+    parent.append(list);
+    if (page.worst.dark || page.worst.excess) {
+      parent.append(gz.el("p", "small", "Worst among sites on the setting's clock: " + (page.worst.dark || "0.0") + " dark and "
+        + (page.worst.excess || "0.0") + " excess minutes."));
+    }
+  }
+
+  function switches(parent, map) {
+    const list = gz.el("ul", "switches");
+    for (const part of gz.switchable) {
+      const item = gz.el("li"), name = gz.el("label"), box = gz.el("input");
+      box.type = "checkbox";
+      box.checked = map.hasLayer(part.layer);
+      box.dataset.part = part.key;
+      box.addEventListener("change", function () {
+        if (box.checked) part.layer.addTo(map);
+        else part.layer.remove();
+        gz.placeLabels();
+      });
+      const words = gz.el("span", "switch-words", part.name);
+      if (part.note) words.append(gz.el("small", "", part.note));
+      name.append(box, swatch(part.swatch), words);
+      item.append(name);
+      list.append(item);
+    }
+    parent.append(list);
+  }
+
+  gz.legend = function (map, page) {
+    const legend = document.getElementById("legend");
+    counts(section(legend, page.counts.sites === 1 ? "The site" : page.counts.sites.toLocaleString("en") + " sites", "answer"), page);
+    const lines = section(legend, "On the map", "");
+    switches(lines, map);
+    lines.append(gz.el("p", "small", "Grid of latitude and longitude: one degree of longitude is four minutes of dusk and dawn."));
+    const setting = section(legend, "The shared setting", "");
+    pairs(setting, page.setting.keyed);
+    setting.append(gz.el("p", "small", page.setting.origin + " " + page.setting.clock));
+    const far = gz.el("button", "quiet", "Show its position");
+    far.type = "button";
+    far.addEventListener("click", function () {
+      map.fitBounds(L.latLngBounds(gz.firstView(page)).extend([page.setting.lat_deg, page.setting.lon_deg]), { padding: [40, 40] });
+    });
+    setting.append(far);
+    pairs(section(legend, "What the verdicts rest on", ""), page.facts);
+    if (page.cut_areas.length) bullets(section(legend, "Areas with more than one legal zone", ""), page.cut_areas);
+    if (page.notes.length) {
+      const more = gz.el("details");
+      more.append(gz.el("summary", "", "Notes of the run (" + page.notes.length + ")"));
+      bullets(more, page.notes);
+      legend.append(more);
+    }
+    bullets(section(legend, "Cautions", "cautions narrow"), page.cautions);
+    section(legend, "Versions", "narrow").append(gz.el("p", "small theirs", versions(page)));
+  };
+
+  function versions(page) {
+    return page.versions.map(([name, version]) => name + " " + version).join(" · ")
+      + " · drawn with Leaflet " + L.version + (page.outlines.world.length ? " · coast: Natural Earth 1:50 million, coarse" : "");
+  }
+
+  gz.foot = function (page) {
+    const foot = document.getElementById("foot");
+    foot.append(gz.el("p", "cautions", page.cautions.join(" ")), gz.el("p", "theirs", versions(page)));
+  };
+})(geozone);

@@ -1,0 +1,96 @@
+// Land, the user's backdrop, areas, legal-zone boundaries, lines of equal drift and of equal dusk, and the shared setting.
+(function (gz) {
+  "use strict";
+
+  // Bottom to top. A later answer (groups, for example) takes a place of its own here.
+  const PANES = ["world", "grid", "backdrop", "areas", "dusk", "drift", "boundaries", "tolerance", "sites", "setting", "chosen",
+    "labels"];
+
+  gz.pane = function (map, name) {
+    const full = "gz-" + name;
+    if (!map.getPane(full)) {
+      map.createPane(full).style.zIndex = 300 + 10 * PANES.indexOf(name);
+    }
+    return full;
+  };
+
+  // What can be switched on and off: key, name in the legend, a swatch, the Leaflet layer. The legend reads this list.
+  gz.switchable = [];
+
+  function group(map, pane, canvas) {
+    const name = gz.pane(map, pane);
+    const renderer = canvas ? L.canvas({ pane: name, padding: 0.3 }) : L.svg({ pane: name, padding: 0.3 });
+    const layer = L.layerGroup();
+    layer.line = (points, className, options) => layer.addLayer(L.polyline(points, Object.assign(
+      { pane: name, renderer, interactive: false, className, smoothFactor: 0.7 }, options)));
+    layer.area = (rings, className) => layer.addLayer(L.polygon(rings,
+      { pane: name, renderer, interactive: false, className, smoothFactor: 0.7 }));
+    return layer;
+  }
+
+  function offer(map, key, name, swatch, layer, shown, note) {
+    gz.switchable.push({ key, name, swatch, layer, note: note || "" });
+    if (shown) layer.addTo(map);
+  }
+
+  gz.outlines = function (map, page) {
+    const outlines = page.outlines;
+
+    const world = group(map, "world");
+    for (const rings of outlines.world) world.area(rings.map(gz.line), "gz-land");
+    if (outlines.world.length) world.addTo(map);
+    const near = () => map.getContainer().classList.toggle("on-land", !outlines.world.length || map.getZoom() > 10.5);
+    map.on("zoomend", near);
+    near();
+
+    if (outlines.backdrop.length) {
+      const backdrop = group(map, "backdrop", true);
+      for (const line of outlines.backdrop) backdrop.line(gz.line(line), "", { color: "#8f8a80", weight: 1, opacity: 0.75 });
+      offer(map, "backdrop", "Backdrop", "backdrop", backdrop, true);
+    }
+
+    if (outlines.areas.length) {
+      const areas = group(map, "areas");
+      for (const area of outlines.areas) for (const rings of area.rings) areas.area(rings.map(gz.line), "gz-area");
+      offer(map, "areas", outlines.areas.length === 1 ? "Area" : "Areas", "area", areas, true);
+    }
+
+    const drawn = kind => outlines.drift.filter(line => line.kind === kind);
+    const dusk = group(map, "dusk");
+    for (const { lines } of drawn("dusk")) for (const line of lines) dusk.line(gz.line(line), "gz-dusk");
+    const drift = group(map, "drift");
+    for (const { lines } of drawn("drift")) for (const line of lines) drift.line(gz.line(line), "gz-drift");
+    const tolerance = group(map, "tolerance");
+    for (const { lines } of drawn("tolerance")) {
+      for (const line of lines) tolerance.line(gz.line(line), "gz-casing");
+      for (const line of lines) tolerance.line(gz.line(line), "gz-tolerance");
+    }
+    if (drawn("tolerance").length) {
+      offer(map, "tolerance", "Tolerance line", "tolerance", tolerance, true,
+        "where the worst drift of the year reaches the tolerance, for switches on the setting's clock");
+    }
+    if (drawn("drift").length) offer(map, "drift", "Other lines of equal drift", "drift", drift, true);
+
+    if (outlines.boundaries.length) {
+      const boundaries = group(map, "boundaries");
+      for (const { line, same_clock: same } of outlines.boundaries) {
+        if (!same) boundaries.line(gz.line(line), "gz-casing");
+        boundaries.line(gz.line(line), same ? "gz-boundary-same" : "gz-boundary");
+      }
+      const clockChanges = outlines.boundaries.some(line => !line.same_clock);
+      offer(map, "boundaries", "Legal-zone boundary", clockChanges ? "boundary" : "boundary-same", boundaries, true,
+        outlines.boundaries.some(line => line.same_clock) ? "thin where both sides keep the same clock" : "");
+    }
+    if (drawn("dusk").length) {
+      offer(map, "dusk", "Lines of equal dusk", "dusk", dusk, false, "on the night when dusk is furthest apart");
+    }
+
+    const { lat_deg: lat, lon_deg: lon } = page.setting;
+    const setting = L.layerGroup();
+    for (const [radius, className] of [[9, "gz-setting-rim"], [9, "gz-setting"], [2, "gz-setting-dot"]]) {
+      setting.addLayer(L.circleMarker([lat, lon], { radius, className, interactive: false, pane: gz.pane(map, "setting"),
+        renderer: gz.settingRenderer || (gz.settingRenderer = L.svg({ pane: gz.pane(map, "setting"), padding: 0.3 })) }));
+    }
+    offer(map, "setting", "Position keyed in the shared setting", "setting", setting, true);
+  };
+})(geozone);

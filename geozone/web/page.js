@@ -1,0 +1,114 @@
+// Puts the page together: words of the head, first view, phone sheet, printing.
+(function (gz) {
+  "use strict";
+
+  gz.firstView = page => [[page.bounds[0], page.bounds[1]], [page.bounds[2], page.bounds[3]]];
+
+  function show(map, page) {
+    map.fitBounds(gz.firstView(page), { padding: [28, 28], maxZoom: 14, animate: false });
+  }
+
+  // Before any layer: the first view, and how far out one may go (further out the land around the map would end).
+  gz.open = function (map, page) {
+    show(map, page);
+    map.options.fitZoom = map.getZoom();
+    map.setMinZoom(Math.max(2, Math.floor(map.getZoom() - 2)));
+
+    const All = L.Control.extend({
+      options: { position: "topleft" },
+      onAdd() {
+        const box = gz.el("div", "leaflet-bar");
+        const button = gz.el("button", "all-sites", "All");
+        button.type = "button";
+        button.title = "Show all sites";
+        button.setAttribute("aria-label", "Show all sites");
+        button.addEventListener("click", () => show(map, page));
+        L.DomEvent.disableClickPropagation(box);
+        box.append(button);
+        return box;
+      },
+    });
+    new All().addTo(map);
+  };
+
+  // The fall of dusk from the sun on the horizon to full night, with a mark where the lamps are due.
+  function ribbon(page) {
+    const box = document.getElementById("ribbon"), { altitude_deg: altitude, text } = page.threshold;
+    const at = deg => (Math.max(0, Math.min(1, (3 - deg) / 21)) * 100).toFixed(2) + "%";
+    box.setAttribute("aria-label", "Dark threshold: " + text);
+    const band = gz.el("div", "band"), mark = gz.el("div", "mark"), words = gz.el("p", "theirs", text);
+    mark.style.left = at(altitude);
+    band.append(mark);
+    const ticks = gz.el("div", "ticks");
+    for (const [deg, name] of [[0, "horizon"], [-6, "−6°"], [-12, "−12°"], [-18, "−18°"]]) {
+      const tick = gz.el("span", "", name);
+      tick.style.left = at(deg);
+      ticks.append(tick);
+    }
+    words.prepend(gz.el("b", "", "Lamps due: "));
+    box.append(words, band, ticks);
+  }
+
+  function side(map) {
+    const root = document.documentElement, button = document.getElementById("side-button");
+    const set = function (open) {
+      root.classList.toggle("side-open", open);
+      button.setAttribute("aria-expanded", String(open));
+    };
+    button.addEventListener("click", function () {
+      const open = !root.classList.contains("side-open");
+      if (open) gz.clear();
+      set(open);
+      if (open) document.getElementById("find-field").focus({ preventScroll: true });
+    });
+    document.addEventListener("keydown", function (event) {
+      if (event.key === "Escape" && root.classList.contains("side-open")) {
+        set(false);
+        button.focus();
+      }
+    });
+    gz.closeSide = () => set(false);
+    map.on("click", gz.closeSide);
+  }
+
+  // A printed page has its own size: the map is set to it, drawn finely, and set back afterwards.
+  function printing(map, page) {
+    const root = document.documentElement;
+    let before = null;
+    window.addEventListener("beforeprint", function () {
+      if (gz.printing) return;
+      before = { centre: map.getCenter(), zoom: map.getZoom(), bounds: map.getBounds() };
+      gz.printing = true;
+      root.classList.add("printing");
+      map.invalidateSize({ animate: false, pan: false });
+      map.fitBounds(before.bounds, { animate: false });
+      page.siteLayer.redraw();
+      gz.gridLayer.redraw();
+      gz.placeLabels();
+    });
+    window.addEventListener("afterprint", function () {
+      gz.printing = false;
+      root.classList.remove("printing");
+      map.invalidateSize({ animate: false, pan: false });
+      map.setView(before.centre, before.zoom, { animate: false });
+      page.siteLayer.redraw();
+      gz.gridLayer.redraw();
+      gz.placeLabels();
+    });
+  }
+
+  gz.parts = function (map, page) {
+    document.getElementById("title").textContent = page.title;
+    document.getElementById("headline").textContent = page.headline;
+    ribbon(page);
+    gz.panel(map, page);
+    side(map);
+    gz.legend(map, page);
+    gz.foot(page);
+    gz.find(map, page);
+    gz.walk(map, page);
+    gz.labels(map, page);
+    printing(map, page);
+    document.documentElement.dataset.drawnMs = performance.now().toFixed(0);
+  };
+})(geozone);

@@ -12,6 +12,7 @@ import math
 import numpy as np
 from numba import njit
 
+from .compiled import kernel
 from .crossing import (
     BLOCK, CROSSES, DAWN_ONLY, DUSK_ONLY, STAYS_ABOVE, STAYS_BELOW, _FASTMATH, day_of_hour_angle, load_block,
     night_block,
@@ -112,7 +113,7 @@ def _add_other_night(e, k, lon, state, dusk, dawn, key_state, key_dusk, key_dawn
         out[6, i] += excess_dusk + excess_dawn + excess_night
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def compare(e, s, lat_rad, lon_rad, sin_h, key_dusk, key_dawn, key_state, dark_limit, excess_limit, result):
     """Reduce a year's comparison to seven numbers a site.
 
@@ -154,7 +155,7 @@ def compare(e, s, lat_rad, lon_rad, sin_h, key_dusk, key_dawn, key_state, dark_l
                 result[row, first + i] = out[row, i]
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def envelope(e, s, lat_rad, lon_rad, sin_h, result):
     """Earliest and latest dusk and dawn over the sites, night by night.
 

@@ -13,6 +13,8 @@ import math
 import numpy as np
 from numba import njit
 
+from .compiled import kernel
+
 BLOCK = 256
 
 # States of a night; also the values of the public `State` in sun.py.
@@ -157,7 +159,7 @@ def careful_night(e, s, k, sin_lat, cos_lat, lon, sin_h):
     return dusk, dawn, DUSK_ONLY if math.isnan(dawn) else CROSSES
 
 
-@njit(fastmath=_FASTMATH, error_model="numpy", nogil=True, cache=True)
+@kernel(fastmath=_FASTMATH)
 def night_block(e, s, k, sin_lat, cos_lat, lon, sin_h, past, dusk, dawn, state):
     """Dusk and dawn of night k for one block of sites.
 
@@ -236,7 +238,7 @@ def night_block(e, s, k, sin_lat, cos_lat, lon, sin_h, past, dusk, dawn, state):
     return other
 
 
-@njit(fastmath=_FASTMATH, error_model="numpy", nogil=True, cache=True)
+@kernel(fastmath=_FASTMATH)
 def load_block(e, s, sin_h, first, stop, lat_rad, lon_rad, sin_lat, cos_lat, lon, past):
     """Fill the block's site arrays from sites `first` to `stop`, repeating the last one to the block's end.
 
@@ -263,7 +265,7 @@ def load_block(e, s, sin_h, first, stop, lat_rad, lon_rad, sin_lat, cos_lat, lon
                 past[row, i] = h
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def all_times(e, s, lat_rad, lon_rad, sin_h, dusk_utc_min, dawn_utc_min, state):
     """Write dusk, dawn and state of every site and night: (n, n_night) arrays."""
     n, n_night = dusk_utc_min.shape

@@ -67,7 +67,7 @@ class Drift:
         return np.maximum(self.worst_dark_min / tolerance.dark_min, self.worst_excess_min / tolerance.excess_min)
 
 
-def drift(*, lat_deg, lon_deg, setting: Setting, year: int, altitude_deg: float,
+def setting_drift(*, lat_deg, lon_deg, setting: Setting, year: int, altitude_deg: float,
           tolerance: Tolerance = Tolerance(), keypad: Keypad = Keypad(), legal_zone=None,
           switch_clock: str = "own") -> Drift:
     """Drift of one setting at every site, after rounding to the keypad.
@@ -197,3 +197,6 @@ def _record(result: np.ndarray) -> Drift:
     return Drift(dark, nights(dark_code), edges(dark_code), excess, nights(excess_code), edges(excess_code),
                  beyond.astype(np.int64), dark_sum, excess_sum)
 
+
+
+drift = setting_drift

@@ -159,3 +159,15 @@ def run_in_parts(part, n: int) -> list:
     rows = [slice(int(a), int(min(b, n))) for a, b in zip(edges[:-1], edges[1:])]
     with ThreadPoolExecutor(workers) as pool:
         return list(pool.map(part, rows))
+
+
+def prepare() -> None:
+    """Compile the kernels or load them from the cache."""
+    from . import comparison
+
+    table, one = almanac(2027), np.zeros(1)
+    switch_times(lat_deg=0.0, lon_deg=0.0, year=2027, altitude_deg=0.0)
+    nothing = np.zeros(table.n_night)
+    comparison.compare(table.hour_angle, table.sin_declination, one, one, 0.0, nothing, nothing,
+                       nothing.astype(np.int8), 1.0, 1.0, np.empty((7, 1)))
+    comparison.envelope(table.hour_angle, table.sin_declination, one, one, 0.0, np.empty((5, table.n_night)))

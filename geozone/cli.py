@@ -1,0 +1,121 @@
+"""The commands. Results go to standard output, progress and remarks to standard error.
+
+Exit codes: 0 done, 1 a defect of geozone, 2 something in the input or the output folder to be mended by the user.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated, Optional
+
+import typer
+
+from . import __version__
+from .errors import GeozoneError
+
+app = typer.Typer(add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False, rich_markup_mode=None,
+                  help="Where one shared dusk-to-dawn setting is good enough for outdoor lighting, and where it is not.")
+
+Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Say nothing but the result.")]
+
+
+@app.command()
+def run(job: Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.")],
+        out: Annotated[Optional[Path], typer.Option("--out", "-o", metavar="OUT",
+                                                    help="Output folder. [default: out, beside the job file]")] = None,
+        quiet: Quiet = False):
+    """Read a job, check it, compute it and write one output folder."""
+    from .job import read_job
+
+    checked = read_job(job)
+    _run(checked, out if out is not None else checked.folder / "out", quiet)
+
+
+@app.command()
+def new(folder: Annotated[Path, typer.Argument(metavar="DIR", help="A folder that does not exist yet, or is empty.")]):
+    """Write a job folder: a commented job file, a small example site list and outlines."""
+    from .examples import write_example
+
+    job = write_example("template", folder)
+    print(f"Written: {job.parent}\nEdit:    {job}\nRun:     geozone run {job}")
+
+
+@app.command()
+def demo(folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where to put the demo job.")] = Path("geozone-demo"),
+         quiet: Quiet = False):
+    """Write the demo job, run it, and say which file to open."""
+    from .examples import write_example
+    from .job import read_job
+
+    job = write_example("demo", folder)
+    out = _run(read_job(job), job.parent / "out", quiet)
+    print(f"\nOpen this file in a browser: {out / 'map.html'}")
+
+
+@app.command()
+def times(lat: Annotated[float, typer.Option("--lat", help="Latitude [degree], north positive.")],
+          lon: Annotated[float, typer.Option("--lon", help="Longitude [degree], east positive.")],
+          date: Annotated[Optional[str], typer.Option("--date", help="One night, named by its evening: 2027-06-21. "
+                                                                     "[default: tonight]")] = None,
+          year: Annotated[Optional[int], typer.Option("--year", help="All nights of a year, as CSV.")] = None,
+          altitude_deg: Annotated[Optional[float], typer.Option("--altitude-deg", help="Dark threshold: altitude of the "
+                                                                "sun [degree]. [default: -0.8333, sunset]")] = None,
+          twilight: Annotated[Optional[str], typer.Option("--twilight", help="sunset, civil or nautical.")] = None,
+          illuminance_lx: Annotated[Optional[float], typer.Option("--illuminance-lx", help="Dark threshold in lux, "
+                                                                  "clear sky.")] = None,
+          legal_zone: Annotated[Optional[str], typer.Option("--legal-zone", help="IANA name; left out: the legal zone "
+                                                            "of the place.")] = None):
+    """Dusk and dawn of one place in legal time."""
+    from .placetimes import place_times
+
+    print(place_times(lat_deg=lat, lon_deg=lon, date=date, year=year, altitude_deg=altitude_deg, twilight=twilight,
+                      illuminance_lx=illuminance_lx, legal_zone=legal_zone))
+
+
+def _run(job, out: Path, quiet: bool) -> Path:
+    from . import console
+
+    say = console.silent if quiet else console.progress()
+    say("loading")
+    from .plan import run as run_plan
+
+    console.prepare(say)
+    answers = run_plan(job, out, say)
+    say(None)
+    print(console.report(answers, out, quiet))
+    return out
+
+
+def _version(wanted: bool):
+    if wanted:
+        print(f"geozone {__version__}")
+        raise typer.Exit()
+
+
+@app.callback()
+def _common(version: Annotated[bool, typer.Option("--version", callback=_version, is_eager=True,
+                                                  help="Print the version and stop.")] = False):
+    pass
+
+
+def main():
+    """The entry point: one clean message and exit code 2 for a mistake that the user can mend."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            # A console in an old code page must not stop a run at the first accented place name.
+            stream.reconfigure(errors="replace")
+    try:
+        app()
+    except GeozoneError as error:
+        print(f"geozone: {error}", file=sys.stderr)
+        sys.exit(2)
+    except BrokenPipeError:
+        sys.exit(0)
+    except KeyboardInterrupt:
+        print("geozone: stopped; nothing was written", file=sys.stderr)
+        sys.exit(130)
+
+
+if __name__ == "__main__":
+    main()

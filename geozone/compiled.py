@@ -1,0 +1,91 @@
+"""Compilation of the numeric kernels, and where the compiled code is kept.
+
+The compiler's own cache asks only whether the file of a function has changed, not the files of the functions it
+calls: after an update it can run old code. So the compiled code lies in a folder named by the content of every
+module whose compiled functions are called from another one.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+import sys
+import tempfile
+from functools import lru_cache
+from pathlib import Path
+
+import numba
+
+_PACKAGE = Path(__file__).parent
+
+# A test reads the imports of all modules and fails when one is missing here.
+CALLED_FROM_OTHERS = ("crossing.py", "comparison.py")
+
+
+def kernel(**options):
+    """Decorator: compile for speed, release the interpreter's lock, keep the result for the next run.
+
+    Parameters
+    ----------
+    **options
+        Passed on to `numba.njit`.
+    """
+    def decorate(function):
+        folder = cache_folder()
+        before = numba.config.CACHE_DIR
+        numba.config.CACHE_DIR = str(folder or "")
+        try:
+            return numba.njit(nogil=True, error_model="numpy", cache=folder is not None, **options)(function)
+        finally:
+            numba.config.CACHE_DIR = before
+    return decorate
+
+
+@lru_cache(maxsize=1)
+def cache_folder() -> Path | None:
+    """Where compiled kernels are kept: beside the package, else in the user's cache, else in the temporary folder.
+
+    None if no folder can be written at all: every run then compiles again.
+    """
+    name = f"kernels-{_digest()}"
+    chosen = os.environ.get("NUMBA_CACHE_DIR")
+    for base in [Path(chosen)] if chosen else [_PACKAGE / "__pycache__", _user_cache() / "geozone", _own_temporary()]:
+        folder = base / name
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            probe = folder / f".probe-{os.getpid()}"
+            probe.touch()
+            probe.unlink()
+        except OSError:
+            continue
+        if base.parent == _PACKAGE:
+            for old in base.glob("kernels-*"):
+                if old != folder:
+                    shutil.rmtree(old, ignore_errors=True)
+        return folder
+    return None
+
+
+def prepared() -> bool:
+    """Whether there is compiled code from an earlier run."""
+    folder = cache_folder()
+    return folder is not None and any(folder.rglob("*.nbi"))
+
+
+def _digest() -> str:
+    content = b"\0".join((_PACKAGE / name).read_bytes() for name in CALLED_FROM_OTHERS)
+    return hashlib.sha256(content + numba.__version__.encode() + sys.version.encode()).hexdigest()[:16]
+
+
+def _user_cache() -> Path:
+    if sys.platform == "win32":
+        return Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
+    if sys.platform == "darwin":
+        return Path.home() / "Library" / "Caches"
+    return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+
+
+def _own_temporary() -> Path:
+    # Named by user, so that on a shared machine nobody runs code that somebody else left there.
+    return Path(tempfile.gettempdir()) / f"geozone-{os.getuid() if hasattr(os, 'getuid') else 'cache'}"

@@ -1,0 +1,100 @@
+"""What a run says on the terminal: progress while it lasts, the answer at the end."""
+
+from __future__ import annotations
+
+import sys
+import time
+from pathlib import Path
+
+from .answers import Answers
+
+
+def silent(text: str | None) -> None:
+    """Say nothing."""
+
+
+def progress():
+    """A function that shows what is being done on standard error; called with None at the end.
+
+    On a terminal one line is kept up to date; elsewhere (a log file) a line is written when a step starts.
+    """
+    if not sys.stderr.isatty():
+        return lambda text: print(f"geozone: {text} ...", file=sys.stderr) if text else None
+    from rich.console import Console
+
+    status = Console(stderr=True).status("")
+    status.start()
+
+    def say(text: str | None):
+        if text is None:
+            status.stop()
+        else:
+            status.update(text.capitalize() + " ...")
+
+    return say
+
+
+def prepare(say) -> None:
+    """Compile or load the kernels, and say so when it is the first run on this machine.
+
+    Compiling takes some seconds; the result is kept in the package folder, or in the user's cache folder where
+    that is not writable, so that later runs start at once.
+    """
+    from . import compiled, sun
+
+    if not compiled.prepared():
+        say("preparing for the first run on this machine (some seconds, once)")
+    started = time.perf_counter()
+    sun.prepare()
+    if time.perf_counter() - started > 60:
+        print("geozone: preparing took long; is the cache folder writable?", file=sys.stderr)
+
+
+def report(answers: Answers, out: Path, quiet: bool = False) -> str:
+    """The answer of a run in one screen of plain words."""
+    figures = answers.summary
+    sites, drift, spread, shared = (figures[key] for key in ("sites", "drift", "spread", "shared"))
+    if quiet:
+        return str(out)
+    lines = [f"{answers.title} ({answers.year})", ""]
+    lines += [f"Sites       {sites['used']} used of {sites['read']} read"
+              + (f"; {sites['rejected']} rejected, see rejects.csv" if sites["rejected"] else "")]
+    lines += [f"Clock       {rule['text']}: {rule['sites']} sites ({', '.join(rule['legal_zones'])})"
+              for rule in figures["clock_rules"]]
+    if figures["areas_crossed"]:
+        lines.append(f"            a legal-zone boundary crosses: {', '.join(figures['areas_crossed'])}")
+    if sites["confirm_zone"]:
+        lines.append(f"            confirm the legal zone on site at {sites['confirm_zone']} sites")
+    lines.append(f"Dark        {answers.threshold_text}")
+    for edge in ("dusk", "dawn"):
+        if spread[f"{edge}_worst_min"] is not None:
+            lines.append(f"{edge.capitalize():<11} up to {spread[f'{edge}_worst_min']:.1f} min apart over the area, "
+                         f"on {spread[f'{edge}_worst_night']}")
+    if spread["nights_without"]:
+        lines.append(f"            {spread['nights_without']} nights without darkness or without daylight somewhere")
+    lines.append(f"Setting     latitude {shared['lat_deg']:g}, longitude {shared['lon_deg']:g}, {shared['legal_zone']}, "
+                 f"dusk {shared['dusk_offset_min']:+d} min, dawn {shared['dawn_offset_min']:+d} min "
+                 f"({'found by geozone' if shared['found'] else 'given'})")
+    tolerance = answers.tolerance
+    lines.append(f"Tolerance   {tolerance.dark_min:g} min dark, {tolerance.excess_min:g} min excess at any switching")
+    lines.append(f"Result      {drift['sites_within']} within, {drift['sites_beyond']} beyond, "
+                 f"{drift['sites_other_clock']} on another clock")
+    lines += _worst(drift["same_clock"], answers)
+    opinion = figures["second_opinion"]
+    lines.append(f"Checked     {opinion['compared']} of these times recomputed by {opinion['by']}: "
+                 + (f"largest difference {opinion['largest_s']:.1f} s" if opinion["compared"] else "none to compare")
+                 + (f", {opinion['unmatched']} not found by it" if opinion["unmatched"] else ""))
+    lines += ["", *(f"Note        {note}" for note in answers.notes)]
+    lines += ["", f"Written     {out}", f"Map         {out / 'map.html'}"]
+    return "\n".join(lines)
+
+
+def _worst(worst: dict, answers: Answers) -> list[str]:
+    if not worst["sites"]:
+        return []
+    lines = []
+    for kind, word in (("dark", "dark"), ("excess", "lit too long")):
+        if worst[f"worst_{kind}_min"] > 0:
+            where = f"at {worst[f'worst_{kind}_site']}, {worst[f'worst_{kind}_edge']} of {worst[f'worst_{kind}_night']}"
+            lines.append(f"            worst {worst[f'worst_{kind}_min']:.1f} min {word} {where}")
+    return lines

@@ -1,0 +1,79 @@
+"""The figures of a run, as summary.json holds them."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from .second_opinion import SecondOpinion
+from .setting import Setting
+from .sitedrift import BEYOND, OTHER_CLOCK, WITHIN
+
+
+def summarise(*, sites: pd.DataFrame, rejects: pd.DataFrame, clock_rules: pd.DataFrame, spread: pd.DataFrame,
+              area_pieces: pd.DataFrame, setting: Setting, setting_found: bool, switch_clock: str,
+              opinion: SecondOpinion, job: dict, versions: dict, notes: tuple[str, ...]) -> dict:
+    """Everything that another program may want to read, under names that stay.
+
+    Returns
+    -------
+    dict
+        Plain Python values, nested one or two deep.
+    """
+    return {
+        "job": job,
+        "sites": {"read": len(sites) + len(rejects), "used": len(sites), "rejected": len(rejects),
+                  "confirm_zone": int(sites["confirm_zone"].sum()),
+                  "outside_areas": int((sites["area"] == "").sum())},
+        "clock_rules": [{"text": row.text, "legal_zones": list(row.legal_zones), "sites": int(row.sites)}
+                        for row in clock_rules.itertuples()],
+        "areas_crossed": sorted(area_pieces["area"][area_pieces["area"].duplicated()].unique().tolist()),
+        "spread": {**_worst_spread(spread, "dusk"), **_worst_spread(spread, "dawn"),
+                   "nights_without": int((spread["points_without"] > 0).sum())},
+        "shared": {"lat_deg": setting.lat_deg, "lon_deg": setting.lon_deg, "legal_zone": setting.legal_zone,
+                   "dusk_offset_min": setting.dusk_offset_min, "dawn_offset_min": setting.dawn_offset_min,
+                   "clock": switch_clock, "found": setting_found},
+        "drift": {**_worst(sites, "dark"), **_worst(sites, "excess"),
+                  "sites_within": _count(sites, WITHIN), "sites_beyond": _count(sites, BEYOND),
+                  "sites_other_clock": _count(sites, OTHER_CLOCK),
+                  "nights_beyond_most": int(sites["nights_beyond"].max()),
+                  "dark_year_h": float(sites["dark_year_min"].sum() / 60.0),
+                  "excess_year_h": float(sites["excess_year_min"].sum() / 60.0),
+                  "same_clock": _same_clock(sites)},
+        "second_opinion": {"by": "astral", "compared": opinion.compared, "largest_s": opinion.largest_s,
+                           "largest_steady_s": opinion.largest_steady_s, "mean_s": opinion.mean_s,
+                           "unmatched": opinion.unmatched, "surplus": opinion.surplus},
+        "notes": list(notes),
+        "versions": versions,
+    }
+
+
+def _worst_spread(spread: pd.DataFrame, edge: str) -> dict:
+    minutes = spread[f"{edge}_spread_min"]
+    if minutes.isna().all():
+        return {f"{edge}_worst_min": None, f"{edge}_worst_night": None}
+    row = spread.loc[minutes.idxmax()]
+    return {f"{edge}_worst_min": float(row[f"{edge}_spread_min"]), f"{edge}_worst_night": row["night"],
+            f"{edge}_earliest_at": _place(row, edge, "earliest"), f"{edge}_latest_at": _place(row, edge, "latest")}
+
+
+def _place(row: pd.Series, edge: str, which: str) -> dict:
+    return {name: round(float(row[f"{edge}_{which}_{name}"]), 4) for name in ("lat_deg", "lon_deg")}
+
+
+def _worst(sites: pd.DataFrame, kind: str) -> dict:
+    row = sites.loc[sites[f"worst_{kind}_min"].idxmax()]
+    return {f"worst_{kind}_min": float(row[f"worst_{kind}_min"]), f"worst_{kind}_site": row["site_id"],
+            f"worst_{kind}_night": row[f"worst_{kind}_night"], f"worst_{kind}_edge": row[f"worst_{kind}_edge"]}
+
+
+def _same_clock(sites: pd.DataFrame) -> dict:
+    """The worst among the sites on the setting's own clock: drift of the sun alone, no clock difference in it."""
+    mine = sites[sites["verdict"] != OTHER_CLOCK]
+    if mine.empty:
+        return {"sites": 0, "worst_dark_min": None, "worst_excess_min": None}
+    return {"sites": len(mine), **_worst(mine, "dark"), **_worst(mine, "excess")}
+
+
+def _count(sites: pd.DataFrame, verdict: str) -> int:
+    return int(np.count_nonzero(sites["verdict"] == verdict))

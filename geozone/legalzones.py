@@ -184,11 +184,11 @@ def _ashore(there: np.ndarray, lat_deg: np.ndarray, lon_deg: np.ndarray,
         return there, from_coast, off
     land_a, land_b = ~at_sea()[borders.zone_a], ~at_sea()[borders.zone_b]
     coast = borders.where(land_a | land_b)
-    metres, row = distance_to(coast, lat_deg[off], lon_deg[off], OFFSHORE_M)
-    land = np.where(at_sea()[coast.zone_a], coast.zone_b, coast.zone_a)
-    rows = np.flatnonzero(off)[np.isfinite(metres)]
+    metres, zone_a, zone_b = distance_to(coast, lat_deg[off], lon_deg[off], OFFSHORE_M)
+    near = np.isfinite(metres)
+    rows = np.flatnonzero(off)[near]
     there = there.copy()
-    there[rows] = land[row[np.isfinite(metres)]]
+    there[rows] = np.where(at_sea()[zone_a], zone_b, zone_a)[near]
     from_coast[rows] = True
     return there, from_coast, off & ~from_coast
 
@@ -201,10 +201,8 @@ def _to_next_zone(there: np.ndarray, lat_deg: np.ndarray, lon_deg: np.ndarray,
     for zone in np.unique(there[there >= 0]):
         sites = np.flatnonzero(there == zone)
         own = borders.where((borders.zone_a == zone) | (borders.zone_b == zone))
-        boundary_m[sites], row = distance_to(own, lat_deg[sites], lon_deg[sites], REACH_M)
-        found = row >= 0
-        other = np.where(own.zone_a == zone, own.zone_b, own.zone_a)
-        across[sites[found]] = other[row[found]]
+        boundary_m[sites], zone_a, zone_b = distance_to(own, lat_deg[sites], lon_deg[sites], REACH_M)
+        across[sites] = np.where(zone_a == zone, zone_b, zone_a)
     return boundary_m, across
 
 

@@ -1,8 +1,7 @@
-"""The default look of every layer in a desktop GIS.
+"""The default look of every layer in a desktop GIS: the same signs as on the map page.
 
 A look is a QML document, the open style format of desktop GIS, kept in the GeoPackage beside the layer. Shape or hatch carries
-the meaning as well as colour, so that a grey print and a colour-blind reader lose nothing. Colours are those of Okabe and Ito
-("Color Universal Design", 2008); light ones get a dark outline.
+the meaning as well as colour, so that a grey print and a colour-blind reader lose nothing.
 """
 
 from __future__ import annotations
@@ -10,20 +9,24 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from xml.etree import ElementTree as xml
 
-INK = "34,34,34,255"
+# Red, green, blue, opacity. The colours of geozone/web/signs.js and page.css.
+INK = "18,26,58,255"
 PAPER = "255,255,255,255"
-BLUE = "0,114,178,255"
-VERMILLION = "213,94,0,255"
-PURPLE = "204,121,167,255"
-GREY = "110,110,110,255"
+LAMP = "255,181,46,255"
+LAMP_RIM = "95,59,0,255"
+CLOCK = "122,47,143,255"
+DRIFT = "77,90,148,255"
+DUSK = "47,103,156,255"
+OUTLINE = "141,135,121,255"
+AREA_TEXT = "88,81,64,255"
 
-# verdict -> (marker shape, fill, size in mm). The larger and the more angular, the more it needs a look.
+# verdict -> shape, fill, rim, width of the rim [mm], size [mm]. The larger and the more angular, the more it needs a look.
 VERDICT_MARKS = {
-    "within": ("circle", BLUE, "2.0"),
-    "beyond": ("diamond", VERMILLION, "3.4"),
-    "other clock": ("square", PURPLE, "2.6"),
+    "within": ("circle", LAMP, LAMP_RIM, "0.3", "2.2"),
+    "beyond": ("diamond", INK, PAPER, "0.2", "3.8"),
+    "other clock": ("square", PAPER, CLOCK, "0.6", "2.5"),
 }
-_VERDICT_LABELS = {"within": "within tolerance", "beyond": "beyond tolerance", "other clock": "on another clock"}
+_VERDICT_LABELS = {"within": "within tolerance", "beyond": "beyond tolerance", "other clock": "keeps another clock"}
 
 _HATCHES = ("b_diagonal", "f_diagonal", "horizontal", "vertical", "cross", "diagonal_x")
 
@@ -37,15 +40,15 @@ def site_look() -> str:
 
 def area_look() -> str:
     """Areas as a quiet outline with their names."""
-    fill = _symbol("fill", "0", [("SimpleFill", {"style": "no", "outline_color": GREY, "outline_style": "solid",
+    fill = _symbol("fill", "0", [("SimpleFill", {"style": "no", "outline_color": OUTLINE, "outline_style": "solid",
                                                  "outline_width": "0.5", "outline_width_unit": "MM"})])
-    return _document("polygon", _single(fill), _labels("area", "polygon", size="10", color=GREY))
+    return _document("polygon", _single(fill), _labels("area", "polygon", size="10", color=AREA_TEXT))
 
 
 def piece_look(clock_rules: Iterable[str]) -> str:
     """Pieces of areas, a hatch a clock rule."""
     texts = sorted(set(clock_rules))
-    fills = [_symbol("fill", str(i), [("SimpleFill", {"style": _HATCHES[i % len(_HATCHES)], "color": "110,110,110,140",
+    fills = [_symbol("fill", str(i), [("SimpleFill", {"style": _HATCHES[i % len(_HATCHES)], "color": OUTLINE,
                                                       "outline_color": INK, "outline_style": "dash",
                                                       "outline_width": "0.3", "outline_width_unit": "MM"})])
              for i in range(len(texts))]
@@ -54,23 +57,23 @@ def piece_look(clock_rules: Iterable[str]) -> str:
 
 def drift_line_look() -> str:
     """The tolerance line heavy, other drift lines light, lines of equal dusk dotted; each with its label."""
-    lines = [_line("0", VERMILLION, "1.1", "solid"), _line("1", GREY, "0.35", "solid"), _line("2", BLUE, "0.35", "dot")]
+    lines = [_line("0", INK, "1.1", "solid"), _line("1", DRIFT, "0.35", "solid"), _line("2", DUSK, "0.5", "dot")]
     cases = [("tolerance", "tolerance line"), ("drift", "equal worst drift"), ("dusk", "equal dusk")]
     return _document("line", _by_value("kind", cases, lines), _labels("label", "line", size="9", color=INK))
 
 
 def lattice_look() -> str:
-    """Lattice points by their drift in units of the tolerance: grey steps, then the warning colour."""
-    steps: Sequence[tuple[str, str, str, str]] = (
-        ("0", "0.5", "at most half the tolerance", "235,235,235,255"),
-        ("0.5", "1", "within tolerance", "190,190,190,255"),
-        ("1", "2", "up to twice the tolerance", "240,170,110,255"),
-        ("2", "1000000", "more than twice the tolerance", VERMILLION))
-    marks = [_mark(str(i), "cross_fill" if i > 1 else "circle", step[3], "1.6") for i, step in enumerate(steps)]
+    """Lattice points by their drift in units of the tolerance: light to dark, discs within and squares beyond it."""
+    steps: Sequence[tuple[str, str, str, str, str]] = (
+        ("0", "0.5", "at most half the tolerance", "circle", "255,236,196,255"),
+        ("0.5", "1", "within tolerance", "circle", "246,165,82,255"),
+        ("1", "2", "up to twice the tolerance", "square", "125,70,132,255"),
+        ("2", "1000000", "more than twice the tolerance", "square", INK))
+    marks = [_mark(str(i), shape, fill, INK, "0.1", "1.5") for i, (*_, shape, fill) in enumerate(steps)]
     renderer = xml.Element("renderer-v2", type="graduatedSymbol", attr="tolerance_factor",
                            graduatedMethod="GraduatedColor", symbollevels="0", enableorderby="0", forceraster="0")
     ranges = xml.SubElement(renderer, "ranges")
-    for i, (lower, upper, label, _) in enumerate(steps):
+    for i, (lower, upper, label, *_) in enumerate(steps):
         xml.SubElement(ranges, "range", lower=lower, upper=upper, symbol=str(i), label=label, render="true")
     xml.SubElement(renderer, "symbols").extend(marks)
     return _document("point", renderer)
@@ -103,10 +106,10 @@ def _single(symbol: xml.Element) -> xml.Element:
     return renderer
 
 
-def _mark(name: str, shape: str, fill: str, size_mm: str) -> xml.Element:
+def _mark(name: str, shape: str, fill: str, rim: str, rim_mm: str, size_mm: str) -> xml.Element:
     return _symbol("marker", name, [("SimpleMarker", {
-        "name": shape, "color": fill, "size": size_mm, "size_unit": "MM", "outline_color": INK, "outline_style": "solid",
-        "outline_width": "0.25", "outline_width_unit": "MM"})])
+        "name": shape, "color": fill, "size": size_mm, "size_unit": "MM", "outline_color": rim, "outline_style": "solid",
+        "outline_width": rim_mm, "outline_width_unit": "MM"})])
 
 
 def _line(name: str, color: str, width_mm: str, style: str) -> xml.Element:

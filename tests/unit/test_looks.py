@@ -1,5 +1,7 @@
 """The default looks are sound documents that fit the layers."""
 
+import re
+from pathlib import Path
 from xml.etree import ElementTree as xml
 
 import pytest
@@ -47,15 +49,22 @@ def test_verdicts_differ_in_shape_in_colour_and_in_size():
         assert len({mark[property_name] for mark in marks.values()}) == 3
 
 
-def test_verdict_colours_hold_three_to_one_against_paper_or_have_a_dark_outline():
+def test_verdict_signs_hold_three_to_one_against_paper_by_fill_or_rim():
     """WCAG 2.2, 1.4.11: graphics 3:1. Contrast computed here from the definition of relative luminance in WCAG."""
     def contrast(color):
         parts = [int(part) / 255 for part in color.split(",")[:3]]
         linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
         return 1.05 / (0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2] + 0.05)
     for mark in categories(EVERY_LOOK["sites"]).values():
-        assert contrast(mark["outline_color"]) >= 3
-        assert contrast(mark["color"]) >= 3
+        assert max(contrast(mark["outline_color"]), contrast(mark["color"])) >= 3
+
+
+def test_verdict_signs_have_the_colours_of_the_map_page():
+    signs = (Path(looks.__file__).parent / "web" / "signs.js").read_text(encoding="utf-8")
+    page = {name: tuple(int(digits[i:i + 2], 16) for i in (0, 2, 4))
+            for name, digits in re.findall(r'(\w+): "#([0-9a-f]{6})"', signs)}
+    for ours, name in ((looks.LAMP, "lamp"), (looks.LAMP_RIM, "lampRim"), (looks.INK, "ink"), (looks.CLOCK, "clock")):
+        assert tuple(map(int, ours.split(",")[:3])) == page[name], name
 
 
 def test_the_tolerance_line_is_the_heaviest_and_lines_carry_their_labels():

@@ -11,8 +11,8 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from .numerals import as_numbers, find_decimal, tidy
-from .tables import as_text
+from .numerals import as_numbers, find_decimal, is_hidden, tidy
+from .tables import as_text, shown
 
 
 @dataclass(frozen=True)
@@ -25,8 +25,8 @@ class Positions:
         Longitude and latitude [degree], or projected x and y [unit of the CRS]; NaN where unreadable.
     reason : ndarray of object, shape (n,)
         Why a position is unreadable; "" where it was read.
-    shown : ndarray of object, shape (n,)
-        What stands in the file, as text.
+    cells : tuple of Series
+        What stands in the file: the columns that were read, for messages.
     crs : str or None
         Named by the values themselves (EWKT) or the file.
     notes : tuple of str
@@ -35,9 +35,13 @@ class Positions:
     east: np.ndarray
     north: np.ndarray
     reason: np.ndarray
-    shown: np.ndarray
+    cells: tuple[pd.Series, ...]
     crs: object = None
     notes: tuple[str, ...] = ()
+
+    def shown(self, spot: int) -> str:
+        """The cells of one row as text."""
+        return ", ".join(shown(column.iloc[spot]) for column in self.cells)
 
 
 _SIGNS = str.maketrans({**dict.fromkeys("\u2032\u2018\u2019\u00b4`\u02b9\u02bc", "'"),
@@ -165,26 +169,34 @@ def from_columns(north: pd.Series, east: pd.Series, decimal: str | None = None) 
     """Positions from a column of latitude or y and a column of longitude or x."""
     mark = decimal or find_decimal([north, east]) or "."
     reason = np.full(len(north), "", dtype=object)
-    values, hidden = {}, np.zeros(len(north), dtype=bool)
-    o_means = o_letter(list(north) + list(east), f"{north.name} {east.name}") if _any_o(north, east) else None
-    for axis, column in (("lat", north), ("lon", east)):
-        number = as_numbers(column, mark)
-        for spot in np.flatnonzero(np.isnan(number)):  # only what is no plain number
-            number[spot], why = _one(column.iloc[spot], axis, o_means)
-            if why and not reason[spot]:
-                reason[spot] = f"{column.name}: {why}"
-        hidden |= tidy(column)[1] if not pd.api.types.is_numeric_dtype(column.dtype) else False
-        values[axis] = number
-    blank = np.isnan(values["lat"]) & np.isnan(values["lon"])
-    blank &= np.fromiter((r.endswith("no value") for r in reason), bool, len(reason))
-    reason[blank] = "no position"
-    shown = (as_text(north) + ", " + as_text(east)).to_numpy(dtype=object)
-    read = hidden & (reason == "")
-    notes = (f"{int(read.sum())} positions hold a typographic minus or a hidden blank; read as the number meant",
-             ) if read.any() else ()
+    values = {"lat": as_numbers(north, mark), "lon": as_numbers(east, mark)}
+    todo = np.flatnonzero(np.isnan(values["lat"]) | np.isnan(values["lon"]))  # what is no plain number
+    rest = [as_text(column.iloc[todo]) for column in (north, east)]
+    letters = list(rest[0]) + list(rest[1])
+    o_means = o_letter(letters, f"{north.name} {east.name}") if _any_o(letters) else None
+    hidden = 0
+    for spot in todo:
+        whys, odd = {}, False
+        for axis, column in (("lat", north), ("lon", east)):
+            cell = column.iloc[spot]
+            odd |= isinstance(cell, str) and is_hidden(cell)
+            if np.isnan(values[axis][spot]):
+                values[axis][spot], why = _one(cell, axis, o_means)
+                if why:
+                    whys[axis] = f"{column.name}: {why}"
+        if len(whys) == 2 and all(w.endswith(": no value") for w in whys.values()):
+            reason[spot] = "no position"
+        elif whys:
+            reason[spot] = next(iter(whys.values()))
+        hidden += odd and not whys
+    notes = _hidden_note(hidden)
     if o_means:
         notes += (f"hemisphere letter O read as {'east' if o_means == 'E' else 'west'}",)
-    return Positions(values["lon"], values["lat"], reason, shown, None, notes)
+    return Positions(values["lon"], values["lat"], reason, (north, east), None, notes)
+
+
+def _hidden_note(count: int) -> tuple[str, ...]:
+    return (f"{count} positions hold a typographic minus or a hidden blank; read as the number meant",) if count else ()
 
 
 def _one(cell: object, axis: str, o_means: str | None) -> tuple[float, str]:
@@ -200,9 +212,8 @@ def _one(cell: object, axis: str, o_means: str | None) -> tuple[float, str]:
         return np.nan, str(why)
 
 
-def _any_o(*columns: pd.Series) -> bool:
-    return any(re.search(r"[\d\s\"'\u2033\u2032]O|^O|\x1fO", "\x1f".join(as_text(c).str.upper())) is not None
-               for c in columns if not pd.api.types.is_numeric_dtype(c.dtype))
+def _any_o(values: list[str]) -> bool:
+    return re.search(r"[\d\s\"'\u2033\u2032]O(?![A-Z])|(?:^|\x1f)O(?![A-Z])", "\x1f".join(values).upper()) is not None
 
 
 def o_letter(values: list, headings: str = "") -> str | None:
@@ -235,7 +246,7 @@ def from_text(column: pd.Series, heading: str = "") -> Positions:
     reason = np.full(len(text), "", dtype=object)
     lettered = np.zeros(len(text), dtype=bool)
     todo = np.flatnonzero(np.isnan(first))
-    o_means = o_letter(list(text), heading) if len(todo) and _any_o(text) else None
+    o_means = o_letter(list(text), heading) if len(todo) and _any_o(list(text)) else None
     for spot in todo:
         try:
             first[spot], second[spot], lettered[spot] = parse_pair(text.iloc[spot], o_means)
@@ -251,10 +262,8 @@ def from_text(column: pd.Series, heading: str = "") -> Positions:
             notes += ("the first number of most positions cannot be a latitude: read as lon, lat",)
     flip = plain & (order == "lon_lat")
     north, east = np.where(flip, second, first), np.where(flip, first, second)
-    if (hidden & (reason == "")).any():
-        notes += (f"{int((hidden & (reason == '')).sum())} positions hold a typographic minus or a hidden blank; "
-                  "read as the number meant",)
-    return Positions(east, north, reason, as_text(column).to_numpy(dtype=object), None, notes)
+    notes += _hidden_note(int((hidden & (reason == "")).sum()))
+    return Positions(east, north, reason, (column,), None, notes)
 
 
 def _order_of(heading: str) -> str | None:
@@ -276,7 +285,7 @@ def _from_wkt(text: pd.Series) -> Positions:
     if len(ids) > 1:
         other = (parts[0] != ids[0]).to_numpy()
         reason[other & (reason == "")] = f"another SRID than the first, {ids[0]}"
-    return replace(read, reason=reason, shown=text.to_numpy(dtype=object), crs=f"EPSG:{ids[0]}" if ids else None)
+    return replace(read, reason=reason, cells=(text,), crs=f"EPSG:{ids[0]}" if ids else None)
 
 
 def from_geometry(geometry: gpd.GeoSeries) -> Positions:
@@ -297,6 +306,5 @@ def from_geometry(geometry: gpd.GeoSeries) -> Positions:
     points[other] = shapely.point_on_surface(shapes[other])
     points = np.where(bad, None, points)
     reason = np.where(bad, "no position", "").astype(object)
-    shown = np.where(bad, "", shapely.to_wkt(points, rounding_precision=6))
-    return Positions(shapely.get_x(points), shapely.get_y(points), reason, shown.astype(object), geometry.crs,
-                     tuple(notes))
+    x, y = shapely.get_x(points), shapely.get_y(points)
+    return Positions(x, y, reason, (pd.Series(y), pd.Series(x)), geometry.crs, tuple(notes))

@@ -20,6 +20,11 @@ _TABLE = str.maketrans({**dict.fromkeys(_BLANKS, " "), **dict.fromkeys(_NOTHINGS
                         **dict.fromkeys(_MINUSES, "-")})
 
 
+def is_hidden(text: str) -> bool:
+    """Whether a text holds a character that looks like a blank, a minus or nothing and is another one."""
+    return _HIDDEN.search(text) is not None
+
+
 def tidy(column: pd.Series) -> tuple[pd.Series, np.ndarray]:
     """Text without hidden characters and outer blanks, and which cells had a hidden character.
 
@@ -94,18 +99,16 @@ def as_numbers(column: pd.Series, decimal: str = ".") -> np.ndarray:
         return np.where(np.isfinite(values), values, np.nan)
     if not isinstance(column.dtype, pd.StringDtype):
         return np.full(len(column), np.nan)  # dates are no numbers
-    text = tidy(column)[0]
-    group = "." if decimal == "," else ","
-    values = np.full(len(text), np.nan)
-    cells = text.to_numpy(dtype=object)
-    unread = np.ones(len(text), dtype=bool)
-    if decimal == ".":
-        values = pd.to_numeric(text, errors="coerce").to_numpy(dtype=float, na_value=np.nan, copy=True)
-        unread = np.isnan(values)
+    values = np.full(len(column), np.nan)
+    if decimal == ".":  # the common case in one compiled pass; only what it leaves is looked at cell by cell
+        values = pd.to_numeric(column, errors="coerce").to_numpy(dtype=float, na_value=np.nan, copy=True)
+    unread = np.isnan(values)
     if unread.any():
-        grouped = (rf"[+-]?\d{{1,3}}(?:[ '\u2019{re.escape(group)}]\d{{3}})+(?:{re.escape(decimal)}\d*)?"
-                   rf"|[+-]?(?:\d+{re.escape(decimal)}?\d*|{re.escape(decimal)}\d+)(?:[eE][+-]?\d+)?")
-        pattern = re.compile(grouped)
+        group = "." if decimal == "," else ","
+        mark = re.escape(decimal)
+        pattern = re.compile(rf"[+-]?\d{{1,3}}(?:[ '\u2019{re.escape(group)}]\d{{3}})+(?:{mark}\d*)?"
+                             rf"|[+-]?(?:\d+{mark}?\d*|{mark}\d+)(?:[eE][+-]?\d+)?")
         strip = str.maketrans({decimal: ".", group: None, " ": None, "'": None, "\u2019": None})
-        values[unread] = [float(c.translate(strip)) if pattern.fullmatch(c) else np.nan for c in cells[unread]]
+        values[unread] = [float(c.translate(strip)) if pattern.fullmatch(c) else np.nan
+                          for c in tidy(column[unread])[0].to_numpy(dtype=object)]
     return np.where(np.isfinite(values), values, np.nan)

@@ -103,7 +103,7 @@ def read_sites(path: str | Path, reading: SiteReading = SiteReading()) -> SiteLi
     ids, id_notes = _ids(table, columns.site_id)
     notes += id_notes
     zones, _ = tidy(table.frame[columns.legal_zone]) if columns.legal_zone else (_empty(table), None)
-    shown = positions.shown.copy()
+    shown: dict[int, str] = {}  # what to show of a rejected row when it is not its position
     known = {zone: valid_zone(zone) for zone in zones.unique() if zone}
     for spot in np.flatnonzero(zones.map(lambda z: bool(z) and not known[z]).to_numpy(dtype=bool) & (reason == "")):
         shown[spot] = zones.iloc[spot]
@@ -114,7 +114,7 @@ def read_sites(path: str | Path, reading: SiteReading = SiteReading()) -> SiteLi
     notes += load_notes
 
     used = reason == ""
-    rejects = _rejects(table, shown, reason)
+    rejects = _rejects(table, positions, shown, reason)
     if not used.any():
         raise _nothing_usable(table, rejects)
     name = tidy(table.frame[columns.name])[0] if columns.name else _empty(table)
@@ -239,7 +239,7 @@ def _ids(table: Table, column: str | None) -> tuple[np.ndarray, list[str]]:
     return np.where(blank, made, ids), notes
 
 
-def _mark_repeats(ids: np.ndarray, row: np.ndarray, word: str, reason: np.ndarray, shown: np.ndarray) -> None:
+def _mark_repeats(ids: np.ndarray, row: np.ndarray, word: str, reason: np.ndarray, shown: dict[int, str]) -> None:
     """Reject every later usable row of an id, naming the row that keeps it."""
     usable = np.flatnonzero(reason == "")
     keys = pd.Series(ids[usable])
@@ -256,9 +256,9 @@ def _file_decimal(table: Table, columns: Columns) -> str | None:
     return find_decimal([table.frame[columns.lat], table.frame[columns.lon]])
 
 
-def _rejects(table: Table, shown: np.ndarray, reason: np.ndarray) -> pd.DataFrame:
+def _rejects(table: Table, positions: Positions, shown: dict[int, str], reason: np.ndarray) -> pd.DataFrame:
     bad = np.flatnonzero(reason != "")
-    lines = [(table.file, int(table.row[i]), str(shown[i]), str(reason[i])) for i in bad]
+    lines = [(table.file, int(table.row[i]), shown.get(int(i)) or positions.shown(i), str(reason[i])) for i in bad]
     lines += [(table.file, row, value, why) for row, value, why in table.faults]
     lines.sort(key=lambda line: line[1])
     frame = pd.DataFrame(lines, columns=list(REJECT_COLUMNS))
@@ -295,9 +295,11 @@ def _own_columns(table: Table, spent: set[str | None], used: np.ndarray, notes: 
 
 
 def _same_numbers(column: pd.Series, values: np.ndarray, used: np.ndarray) -> bool:
-    text = as_text(column)[used].str.strip()
-    read = pd.to_numeric(text, errors="coerce").to_numpy(dtype=float, na_value=np.nan)
-    return bool(np.array_equal(read, values[used], equal_nan=True)) and not (np.isnan(read) & (text != "")).any()
+    if not (isinstance(column.dtype, pd.StringDtype) or pd.api.types.is_numeric_dtype(column.dtype)):
+        return False
+    column = column[used]
+    read = pd.to_numeric(column, errors="coerce").to_numpy(dtype=float, na_value=np.nan)
+    return np.array_equal(read, values[used], equal_nan=True) and not as_text(column[np.isnan(read)]).str.strip().any()
 
 
 def _row_word(table: Table) -> str:

@@ -36,10 +36,10 @@ def make_border(folder: Path) -> None:
     streets, sites = [], []
     for place in invention.PLACES:
         sites += _town_sites(place, streets, random)
-    for name, kind, joined, count in invention.ROADS:
+    for number, (name, kind, joined, turn_offs) in enumerate(invention.ROADS, start=1):
         road = invention.Street(name, kind, invention.road_line(joined, random))
         streets.append(road)
-        sites += _road_sites(road, count, random)
+        sites += _road_sites(road, f"R{number:02d}", turn_offs, random)
     with open(folder / "sites.csv", "w", encoding="utf-8", newline="") as file:
         writer = csv.DictWriter(file, HEADINGS, lineterminator="\n")
         writer.writeheader()
@@ -70,9 +70,8 @@ def _town_sites(place: tuple, streets: list, random: Random) -> list[dict]:
     return sites
 
 
-def _road_sites(road: invention.Street, turn_offs: int, random: Random) -> list[dict]:
+def _road_sites(road: invention.Street, code: str, turn_offs: int, random: Random) -> list[dict]:
     """Turn-offs and rest areas along a road: two sites and one cabinet each."""
-    code = "".join(word[0] for word in road.name.split())
     sites = []
     for i in range(turn_offs):
         share = (i + 0.6 + 0.3 * random.random()) / (turn_offs + 0.5)

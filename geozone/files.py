@@ -92,7 +92,8 @@ def layers(answers: "Answers") -> list[Layer]:
     pieces = answers.area_pieces
     return [
         Layer("sites", ordered(answers.sites), "Point", site_look()),
-        Layer("drift_lines", answers.drift_lines, "LineString", drift_line_look()),
+        # one row a line, not a level: every piece then carries its own label
+        Layer("drift_lines", answers.drift_lines.explode(ignore_index=True), "LineString", drift_line_look()),
         Layer("area_pieces", pieces, "MultiPolygon", piece_look(pieces["clock_rule_text"].astype(str))),
         Layer("areas", answers.areas, "MultiPolygon", area_look()),
         Layer("lattice", answers.lattice, "Point", lattice_look()),

@@ -134,6 +134,23 @@ def test_the_geopackage_has_five_layers_one_geometry_type_each_and_a_look(answer
     assert described == ("Invented town: year 2027, sun 4 degrees below the horizon; geozone 0.1.0, tz database 2026f")
 
 
+def test_a_line_in_several_pieces_is_stored_piece_by_piece_with_its_label(answers, tmp_path):
+    line = shapely.MultiLineString([[(140, -35), (141, -35)], [(140, -36), (141, -36)]])
+    lines = answers.drift_lines.iloc[:1].set_geometry([line], crs=4326)
+    files.write_outputs(dataclasses.replace(answers, drift_lines=lines), tmp_path / "out", "")
+    back = gpd.read_file(tmp_path / "out" / "geozone.gpkg", layer="drift_lines")
+    assert back.geom_type.tolist() == ["LineString"] * 2
+    assert back["label"].tolist() == ["5 min dark / 10 min excess"] * 2
+
+
+def test_a_run_without_any_line_or_reject_still_has_every_layer_and_file(answers, tmp_path):
+    bare = dataclasses.replace(answers, drift_lines=answers.drift_lines.iloc[:0], rejects=answers.rejects.iloc[:0])
+    files.write_outputs(bare, tmp_path / "out", "")
+    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == EXPECTED
+    assert len(pyogrio.list_layers(tmp_path / "out" / "geozone.gpkg")) == 6
+    assert rows(tmp_path / "out" / "rejects.csv") == []
+
+
 def test_the_columns_that_the_looks_ask_for_exist(answers):
     for layer in files.layers(answers):
         for column in ("verdict", "kind", "clock_rule_text", "tolerance_factor", "label"):

@@ -93,7 +93,7 @@ def headline(counts: dict[str, int]) -> str:
     """The answer in one sentence."""
     n, within, beyond, other = (counts[key] for key in ("sites", "within", "beyond", "other_clock"))
     if within == n:
-        return "One setting serves the one site." if n == 1 else f"One setting serves all {n:,} sites."
+        return f"One setting serves {'the one site' if n == 1 else 'both sites' if n == 2 else f'all {n:,} sites'}."
     parts = []
     if beyond:
         parts.append(f"{beyond:,} {'drifts' if beyond == 1 else 'drift'} beyond tolerance")

@@ -103,7 +103,7 @@ def rings(shape) -> list[list[list[int]]]:
     return result
 
 
-def places_for_a_name(shape, n_across: int = 5) -> list[int]:
+def places_for_a_name(shape, n_across: int = 7) -> list[int]:
     """Points well inside an outline, the roomiest first, as ``[lon, lat, lon, lat, ...]`` in steps of 1e-5 degree."""
     biggest = max(shapely.get_parts(shape), key=lambda part: part.area)
     centre = shapely.get_coordinates(shapely.maximum_inscribed_circle(biggest, tolerance=np.sqrt(biggest.area) / 50))[0]

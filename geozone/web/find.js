@@ -95,10 +95,10 @@
     const { verdict, confirm } = page.sites.columns, verdicts = page.sites.tables.verdicts;
     const factors = page.siteLayer.factors;
     const lists = [
-      ["beyond tolerance", row => verdicts[verdict[row]] === "beyond"],
+      ["beyond", row => verdicts[verdict[row]] === "beyond"],
       ["other clock", row => verdicts[verdict[row]] === "other clock"],
-      ["confirm zone", row => confirm[row] === 1],
-      ["all sites", () => true],
+      ["zone to confirm", row => confirm[row] === 1],
+      ["all", () => true],
     ].map(([name, test]) => ({ name, rows: gz.worstFirst(page, factors, test) })).filter(({ rows }) => rows.length);
     let rows = lists[0].rows, at = -1;
 

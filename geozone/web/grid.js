@@ -38,7 +38,10 @@
         if (y - bounds.min.y > 20 && bounds.max.y - y > 30) labels.push([text(k * step, decimals, "N", "S"), bounds.max.x - 6, y - 4, "right"]);
       }
       ctx.stroke();
+      this.boxes = [];
       for (const [label, x, y, align] of labels) {
+        const width = ctx.measureText(label).width;
+        this.boxes.push({ x: align === "left" ? x : x - width, y: y - 11, w: width, h: 13 });
         ctx.textAlign = align;
         ctx.fillText(label, x, y);
       }

@@ -4,12 +4,19 @@
 
   const GAP = 5, CELL = 10, EDGE = 6;
 
-  // How many sites lie under a box, from a coarse count of the signs that are seen.
-  function crowd(siteLayer, view) {
+  // A site under a label weighs as much as ten cells of a line that carries a meaning.
+  const SITE = 10;
+
+  // How much a box would hide, from a coarse count.
+  function crowd(siteLayer, lines, view) {
     const nx = Math.ceil(view.w / CELL) + 1, ny = Math.ceil(view.h / CELL) + 1;
     const cells = new Uint16Array(nx * ny);
     for (let k = 0; k < siteLayer.nSeen; k++) {
       const x = Math.floor((siteLayer.seenX[k] - view.x) / CELL), y = Math.floor((siteLayer.seenY[k] - view.y) / CELL);
+      if (x >= 0 && y >= 0 && x < nx && y < ny) cells[y * nx + x] += SITE;
+    }
+    for (const { p } of lines) {
+      const x = Math.floor((p.x - view.x) / CELL), y = Math.floor((p.y - view.y) / CELL);
       if (x >= 0 && y >= 0 && x < nx && y < ny) cells[y * nx + x]++;
     }
     return function (box) {
@@ -26,17 +33,17 @@
     && box.x + box.w <= view.x + view.w - EDGE && box.y + box.h <= view.y + view.h - EDGE;
   const centred = (p, size) => ({ x: p.x - size.w / 2, y: p.y - size.h / 2, w: size.w, h: size.h });
 
-  // Points every 30 pixels along the part of a line that is seen, each with the direction there.
-  function along(map, latLngs, view) {
+  // Points at even steps along the part of a line that is seen, each with the direction there.
+  function along(map, latLngs, view, step, most) {
     const points = latLngs.map(p => map.latLngToLayerPoint(p));
     const found = [];
-    let toGo = 15;
+    let toGo = step / 2;
     for (let k = 1; k < points.length; k++) {
       const a = points[k - 1], b = points[k], length = a.distanceTo(b);
       if (Math.max(a.x, b.x) < view.x || Math.min(a.x, b.x) > view.x + view.w
         || Math.max(a.y, b.y) < view.y || Math.min(a.y, b.y) > view.y + view.h) continue;
       let at = toGo;
-      for (; at < length && found.length < 4000; at += 30) {
+      for (; at < length && found.length < 4000; at += step) {
         const p = L.point(a.x + (b.x - a.x) * at / length, a.y + (b.y - a.y) * at / length);
         if (p.x > view.x && p.y > view.y && p.x < view.x + view.w && p.y < view.y + view.h) {
           found.push({ p, dx: (b.x - a.x) / length, dy: (b.y - a.y) / length });
@@ -44,7 +51,7 @@
       }
       toGo = Math.max(0, at - length);
     }
-    const every = Math.ceil(found.length / 60);
+    const every = Math.ceil(found.length / most);
     return found.filter((_, k) => k % every === 0);
   }
 
@@ -78,8 +85,18 @@
         if (more) element.append(gz.el("small", "theirs", more));
         pane.append(element);
         made.set(key, { element, w: element.offsetWidth, h: element.offsetHeight });
+        element.hidden = true;
       }
       return made.get(key);
+    }
+
+    // Zoom buttons, scale bar and an open panel: no label goes under them.
+    function controls(corner) {
+      const frame = map.getContainer().getBoundingClientRect();
+      return [...map.getContainer().querySelectorAll(".leaflet-control"), ...document.querySelectorAll("#panel:not([hidden], .glance)")].map(function (control) {
+        const box = control.getBoundingClientRect();
+        return { x: corner.x + box.left - frame.left, y: corner.y + box.top - frame.top, w: box.width, h: box.height };
+      });
     }
 
     const shown = key => gz.switchable.some(part => part.key === key && map.hasLayer(part.layer));
@@ -88,8 +105,12 @@
       for (const { element } of made.values()) element.hidden = true;
       const size = map.getSize(), corner = map.containerPointToLayerPoint([0, 0]);
       const view = { x: corner.x, y: corner.y, w: size.x, h: size.y };
-      const sitesUnder = crowd(page.siteLayer, view);
-      const taken = [{ x: corner.x, y: corner.y, w: 58, h: 150 }, { x: corner.x, y: corner.y + size.y - 34, w: 150, h: 34 }];
+      const heavy = [...(shown("tolerance") ? lines.filter(line => line.kind === "tolerance") : []),
+        ...(shown("boundaries") ? borders.filter(border => !border.same_clock) : [])];
+      const hidden = crowd(page.siteLayer, heavy.flatMap(({ latLngs }) => along(map, latLngs, view, CELL, 4000)), view);
+      const taken = [...controls(corner), ...gz.gridLayer.boxes];
+      const chosen = gz.chosenPoint && gz.chosenPoint();
+      if (chosen) taken.push(centred(chosen, { w: 30, h: 30 }));
 
       const fits = box => within(box, view) && taken.every(other => apart(box, other, GAP));
       function put(text, box) {
@@ -98,11 +119,11 @@
         taken.push(box);
       }
       // The best of several boxes: few sites under it, then early in the list of wishes.
-      function best(text, boxes) {
+      function best(text, boxes, most) {
         let choice = null, least = Infinity;
         boxes.forEach(function (box, wish) {
-          const cost = 3 * sitesUnder(box) + wish / boxes.length * 8;
-          if (cost < least && fits(box)) [choice, least] = [box, cost];
+          const cost = hidden(box) + wish / boxes.length * 8;
+          if (cost < least && hidden(box) < (most || Infinity) && fits(box)) [choice, least] = [box, cost];
         });
         if (choice) put(text, choice);
         return choice;
@@ -113,21 +134,23 @@
 
       function onLines(kind, className, shortest) {
         const placed = [];
-        const seen = lines.filter(line => line.kind === kind).map(line => ({ line, points: along(map, line.latLngs, view) }))
+        const seen = lines.filter(line => line.kind === kind).map(line => ({ line, points: along(map, line.latLngs, view, 30, 60) }))
           .filter(({ points }) => points.length >= shortest).sort((a, b) => b.points.length - a.points.length);
         seen.slice(0, 40).forEach(function ({ line, points }, copy) {
-          const text = label(className, line.label, "", copy);
+          const text = label(className, kind === "tolerance" && !/tolerance/i.test(line.label) ? "Tolerance: " + line.label : line.label, "", copy);
           const boxes = fromMiddle(points).map(({ p }) => centred(p, text))
             .filter(box => placed.every(other => other.label !== line.label || apart(box, other.box, 170)));
-          const box = best(text, boxes);
+          const box = best(text, boxes, kind === "tolerance" ? Infinity : SITE); // a side line's label hides no site
           if (box) placed.push({ label: line.label, box });
         });
       }
 
       function onBorders(same) {
-        const done = new Set();
+        const done = new Set(), placed = [];
+        // The same name close by says nothing new.
+        const again = (name, box) => placed.some(other => other.name === name && !apart(other.box, box, 220)) ? 3 * SITE : 0;
         const seen = borders.filter(border => border.same_clock === same)
-          .map(border => ({ border, points: along(map, border.latLngs, view) }))
+          .map(border => ({ border, points: along(map, border.latLngs, view, 30, 60) }))
           .filter(({ points }) => points.length >= 2).sort((a, b) => b.points.length - a.points.length);
         for (const { border, points } of seen) {
           const key = [border.left[0], border.right[0]].sort().join("\n");
@@ -137,14 +160,19 @@
           let choice = null, least = Infinity;
           fromMiddle(points).forEach(function (point, wish) {
             const pair = [beside(point, left, 1), beside(point, right, -1)];
-            const cost = 3 * (sitesUnder(pair[0]) + sitesUnder(pair[1])) + wish / points.length * 8;
+            const cost = hidden(pair[0]) + hidden(pair[1]) + again(border.left[0], pair[0]) + again(border.right[0], pair[1])
+              + wish / points.length * 8;
             if (cost < least && fits(pair[0]) && fits(pair[1])) [choice, least] = [pair, cost];
           });
           if (choice) {
             put(left, choice[0]);
             put(right, choice[1]);
-            done.add(key);
+            placed.push({ name: border.left[0], box: choice[0] }, { name: border.right[0], box: choice[1] });
+          } else if (!same) {
+            best(left, fromMiddle(points).map(point => beside(point, left, 1)));
+            best(right, fromMiddle(points).map(point => beside(point, right, -1)));
           }
+          done.add(key);
         }
       }
 
@@ -153,7 +181,7 @@
         taken.push(centred(p, { w: 20, h: 20 }));
         const text = label("gz-label-setting", "Shared setting", page.setting.position, "");
         best(text, [[1, 0], [-1, 0], [0, 1], [0, -1], [1, 1], [-1, 1], [1, -1], [-1, -1]].map(([dx, dy]) =>
-          centred(L.point(p.x + dx * (text.w / 2 + 13), p.y + dy * (text.h / 2 + 13)), text)));
+          centred(L.point(p.x + dx * (text.w / 2 + 17), p.y + dy * (text.h / 2 + 17)), text)));
       }
       if (shown("boundaries")) onBorders(false);
       if (shown("tolerance")) onLines("tolerance", "gz-label-tolerance", 1);
@@ -169,6 +197,7 @@
     }
 
     map.on("moveend zoomend resize", L.Util.throttle(place, 60));
+    map.on("gz-chosen", place);
     gz.placeLabels = place;
     place();
   };

@@ -10,6 +10,13 @@
 
   // Before any layer: the first view, and how far out one may go (further out the land around the map would end).
   gz.open = function (map, page) {
+    // The words of the head and the foot take room from the map: they come first.
+    document.getElementById("title").textContent = page.title;
+    document.getElementById("headline").textContent = page.headline;
+    ribbon(page);
+    gz.foot(page);
+    map.invalidateSize({ animate: false, pan: false });
+    new ResizeObserver(() => { if (!gz.printing) map.invalidateSize({ animate: false }); }).observe(map.getContainer());
     show(map, page);
     map.options.fitZoom = map.getZoom();
     map.setMinZoom(Math.max(2, Math.floor(map.getZoom() - 2)));
@@ -51,8 +58,10 @@
 
   function side(map) {
     const root = document.documentElement, button = document.getElementById("side-button");
+    const wide = window.matchMedia("(min-width: 420px)");
     const set = function (open) {
       root.classList.toggle("side-open", open);
+      button.textContent = open ? "Back to the map" : wide.matches ? "Legend and search" : "Legend";
       button.setAttribute("aria-expanded", String(open));
     };
     button.addEventListener("click", function () {
@@ -98,13 +107,9 @@
   }
 
   gz.parts = function (map, page) {
-    document.getElementById("title").textContent = page.title;
-    document.getElementById("headline").textContent = page.headline;
-    ribbon(page);
     gz.panel(map, page);
     side(map);
     gz.legend(map, page);
-    gz.foot(page);
     gz.find(map, page);
     gz.walk(map, page);
     gz.labels(map, page);

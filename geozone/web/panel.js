@@ -49,7 +49,7 @@
       const facts = gz.el("dl");
       fact(facts, "Legal zone", site.zone && site.zone + (site.zoneListed ? ", as the site list says" : ""));
       fact(facts, "Its clock", site.clock);
-      fact(facts, "Next zone boundary", site.boundaryKm !== null && (Number(site.boundaryKm) < 0.1 ? "under 0.1 km" : site.boundaryKm + " km away"));
+      fact(facts, "Zone boundary", site.boundaryKm !== null && (Number(site.boundaryKm) < 0.1 ? "under 0.1 km" : site.boundaryKm + " km away"));
       fact(facts, "Area", site.area || (page.outlines.areas.length ? "outside every area" : ""));
       fact(facts, "Load", site.load !== null && site.load.replace(/\.0$/, "") + " W");
       panel.append(facts);
@@ -142,6 +142,7 @@
       if (hits.length) choose(hits[0], { bring: false });
     });
 
+    gz.chosenPoint = () => chosen === null ? null : map.latLngToLayerPoint(page.siteLayer.latLng(chosen));
     gz.choose = choose;
     gz.clear = clear;
   };

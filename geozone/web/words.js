@@ -21,8 +21,8 @@
       if (Number(site.dark) === 0) return "Never dark when it should be lit.";
       const night = this.night(site.darkNight, year);
       if (site.darkEdge === "dusk") return "Lights up to " + site.dark + " minutes late on " + night + ".";
-      if (site.darkEdge === "dawn") return "Goes out up to " + site.dark + " minutes early, night of " + night + ".";
-      return "Dark for up to " + site.dark + " minutes too long, night of " + night + ": " + this.noCrossing;
+      if (site.darkEdge === "dawn") return "Goes out up to " + site.dark + " minutes early in the night of " + night + ".";
+      return "Dark for up to " + site.dark + " minutes too long in the night of " + night + ": " + this.noCrossing;
     },
 
     excess(site, year) {
@@ -30,8 +30,8 @@
       if (Number(site.excess) === 0) return "Never lit without need.";
       const night = this.night(site.excessNight, year);
       if (site.excessEdge === "dusk") return "Lights up to " + site.excess + " minutes early on " + night + ".";
-      if (site.excessEdge === "dawn") return "Goes out up to " + site.excess + " minutes late, night of " + night + ".";
-      return "Lit for up to " + site.excess + " minutes too long, night of " + night + ": " + this.noCrossing;
+      if (site.excessEdge === "dawn") return "Goes out up to " + site.excess + " minutes late in the night of " + night + ".";
+      return "Lit for up to " + site.excess + " minutes too long in the night of " + night + ": " + this.noCrossing;
     },
 
     noCrossing: "the sun does not reach the threshold that night, here or at the keyed position.",

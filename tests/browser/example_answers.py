@@ -27,7 +27,7 @@ PLACES = ("Wirrapunda Blacktail Kingshook Merriang Yarrowie Coolamatta Tallis Bo
 STREETS = ("Bridge St", "Station Rd", "Silo Lane", "Wharf Parade", "Pepper Tree Ave", "Showground Rd", "Post Office Corner")
 DISTRICTS = {"Upper Mallin": (139.55, -35.05, 140.6, -34.0), "Lower Mallin": (139.55, -36.1, 140.6, -35.05),
              "Coorannie": (139.55, -37.6, 140.6, -36.1), "Border Plains": (140.6, -35.9, 141.5, -34.0),
-             "Wirra Forest": (140.6, -37.6, 141.5, -35.9), "East Reach": (141.5, -37.6, 143.1, -34.0)}
+             "Wirra Forest": (140.6, -37.6, 141.5, -35.9), "East Reach": (141.5, -37.6, 142.4, -34.0)}
 
 
 def half_nights_min(lat_deg) -> np.ndarray:
@@ -111,7 +111,7 @@ def lines_table(bounds, setting: Setting, tolerance: Tolerance) -> tuple[gpd.Geo
 def invented_sites(n: int, n_places: int, seed: int = 7) -> pd.DataFrame:
     """Sites in clusters: some in each of `n_places` places, two of them at one position."""
     rng = np.random.default_rng(seed)
-    centre_lon = rng.uniform(139.7, 142.9, n_places)
+    centre_lon = rng.uniform(139.7, 141.9, n_places)
     centre_lat = rng.uniform(-37.4, -34.2, n_places)
     place = np.sort(rng.integers(0, n_places, n))
     spread = rng.uniform(0.008, 0.035, n_places)[place]

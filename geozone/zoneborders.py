@@ -114,6 +114,8 @@ def borders_among(segments: np.ndarray, zone: np.ndarray,
     # where claims overlap, are decided by looking.
     doubtful = (members == 1) | (members > 2)
 
+    # Back in the order of the rings, so that pieces that follow each other lie next to each other.
+    twins, doubtful = (np.flatnonzero(kind)[np.argsort(order[begin[kind]])] for kind in (twins, doubtful))
     start, end = segments[:, :2] / UNITS_PER_DEG, segments[:, 2:] / UNITS_PER_DEG
     certain = Borders(start[begin[twins]], end[begin[twins]], zone[begin[twins]], zone[other[twins]])
     looked = _look_aside(start[begin[doubtful]], end[begin[doubtful]], zone_at)
@@ -153,10 +155,10 @@ def distance_to(borders: Borders, lat_deg: np.ndarray, lon_deg: np.ndarray,
     distance, zone_a, zone_b = np.full(len(lat_deg), np.inf), np.full(len(lat_deg), -1), np.full(len(lat_deg), -1)
     if not len(borders) or not len(lat_deg):
         return distance, zone_a, zone_b
-    merged = _merged(borders)
+    joined = _joined(borders)
     undecided, reach_m = np.arange(len(lat_deg)), within_m
     for detail_m, trusted_m in DETAIL_M:
-        drawn = _coarser(*merged, detail_m) if detail_m else borders
+        drawn = _coarser(*joined, detail_m) if detail_m else borders
         metres, row = _nearest(drawn, lat_deg[undecided], lon_deg[undecided], reach_m + detail_m)
         found = (metres > trusted_m) & (metres <= within_m)
         rows = undecided[found]
@@ -167,17 +169,15 @@ def distance_to(borders: Borders, lat_deg: np.ndarray, lon_deg: np.ndarray,
     return distance, zone_a, zone_b
 
 
-def _merged(borders: Borders) -> tuple[np.ndarray, np.ndarray]:
-    """The pieces joined to lines, and the pair of zones of each line, shape (n, 2)."""
-    code = borders.zone_a * 100_000 + borders.zone_b
-    order = np.argsort(code, kind="stable")
-    _, begin = np.unique(code[order], return_index=True)
-    pieces = shapely.linestrings(np.stack([borders.start_deg, borders.end_deg], axis=1)[order])
-    lines, pairs = [], []
-    for first, rows in zip(order[begin], np.split(pieces, begin[1:])):
-        lines.append(shapely.get_parts(shapely.line_merge(shapely.multilinestrings(rows))))
-        pairs.append(np.tile([borders.zone_a[first], borders.zone_b[first]], (len(lines[-1]), 1)))
-    return np.concatenate(lines), np.concatenate(pairs)
+def _joined(borders: Borders) -> tuple[np.ndarray, np.ndarray]:
+    """Pieces that follow each other joined to lines, and the pair of zones of each line, shape (n, 2)."""
+    follows = ((borders.start_deg[1:] == borders.end_deg[:-1]).all(axis=1)
+               & (borders.zone_a[1:] == borders.zone_a[:-1]) & (borders.zone_b[1:] == borders.zone_b[:-1]))
+    line = np.append(0, np.cumsum(~follows))
+    first = np.flatnonzero(np.append(True, ~follows))
+    points = np.insert(borders.end_deg, first, borders.start_deg[first], axis=0)
+    lines = shapely.linestrings(points, indices=np.insert(line, first, line[first]))
+    return lines, np.column_stack([borders.zone_a[first], borders.zone_b[first]])
 
 
 def _coarser(lines: np.ndarray, pairs: np.ndarray, detail_m: float) -> Borders:
@@ -214,8 +214,11 @@ def _nearest(borders: Borders, lat_deg: np.ndarray, lon_deg: np.ndarray,
             continue
         chart = pyproj.Proj(proj="stere", ellps="WGS84", lat_0=np.degrees(np.arcsin(centre[2])),
                             lon_0=np.degrees(np.arctan2(centre[1], centre[0])))
-        line = np.stack([np.column_stack(chart(*ends[near].T)) for ends in (start, end)], axis=1)
         site = np.column_stack(chart(*site_deg.T))
+        line = np.column_stack(chart(*start[near].T))
+        beside = _same_neighbourhood(line, site, 1.05 * (within_m + STEP_M))
+        near = near[beside]
+        line = np.stack([line[beside], np.column_stack(chart(*end[near].T))], axis=1)
         tree = shapely.STRtree(shapely.linestrings(line))
         # The chart's scale grows from 1 at its centre to 1.03 at the farthest corner of a block.
         of, piece = tree.query_nearest(shapely.points(site), max_distance=1.05 * within_m, all_matches=False)
@@ -228,6 +231,14 @@ def _nearest(borders: Borders, lat_deg: np.ndarray, lon_deg: np.ndarray,
         distance[sites[of[close]]] = metres[close]
         row[sites[of[close]]] = piece_of[piece[close]]
     return distance, row
+
+
+def _same_neighbourhood(points: np.ndarray, around: np.ndarray, within: float) -> np.ndarray:
+    """Which points may lie within reach of any of the others, on a plane: a generous mask."""
+    cells = [np.floor(xy / within).astype(np.int64) for xy in (points, around)]
+    occupied = np.unique(cells[1][:, 0] * 1_000_000 + cells[1][:, 1])
+    nine = np.add.outer(occupied, [dx * 1_000_000 + dy for dx in (-1, 0, 1) for dy in (-1, 0, 1)])
+    return np.isin(cells[0][:, 0] * 1_000_000 + cells[0][:, 1], nine)
 
 
 def _divide(start: np.ndarray, end: np.ndarray, step_m: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

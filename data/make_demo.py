@@ -138,7 +138,7 @@ def _write_roads(path: Path, streets: list) -> None:
 def make_town(folder: Path) -> None:
     """The job of one small town: a workbook with positions in degrees, minutes and seconds."""
     random = Random(SEED + 1)
-    place = ("Pepperbark", "PEP", "", -36.1021, 144.9043, 40, 12)
+    place = ("Pepperbark", "PEP", "", -36.4021, 144.9043, 40, 12)
     rows = []
     for street, count in invention.town_streets(place, random):
         for i in range(count):
@@ -146,7 +146,7 @@ def make_town(folder: Path) -> None:
             lamps = 4 + int(random.random() * 14)
             rows.append([f"P{len(rows) + 1:02d}", f"{street.name.split(',')[0]} {i + 1}", _sexagesimal(lat_deg, "NS"),
                          _sexagesimal(lon_deg, "EW"), lamps, lamps * 40])
-    rows.insert(17, ["P41", "Football ground", "36°06'73.5\"S", "144°54'10.0\"E", 6, 516])  # no minute has 73.5 seconds
+    rows.insert(17, ["P41", "Football ground", "36°24'73.5\"S", "144°54'10.0\"E", 6, 516])  # no minute has 73.5 seconds
     with xlsxwriter.Workbook(str(folder / "sites.xlsx"), {"strings_to_formulas": False, "in_memory": True}) as book:
         book.set_properties({"title": "Pepperbark, invented", "created": datetime.datetime(2000, 1, 1)})
         sheet = book.add_worksheet("Switches")
@@ -158,7 +158,7 @@ def make_town(folder: Path) -> None:
 
 
 def _sexagesimal(value_deg: float, signs: str) -> str:
-    """Degrees as 36°06'07.6"S, to a tenth of a second (3 m)."""
+    """Degrees as 36°24'07.6"S, to a tenth of a second (3 m)."""
     tenths = round(abs(value_deg) * 36_000)
     degrees, rest = divmod(tenths, 36_000)
     minutes, rest = divmod(rest, 600)
@@ -179,7 +179,7 @@ def make_template(folder: Path) -> None:
             writer.writerow([f"S{i + 1:02d}", f"{name} {i // 3 + 1}", f"{place[0]:.5f}", f"{place[1]:.5f}",
                              40 * (4 + math.floor(random.random() * 10))])
     _write_outlines(folder / "areas.geojson", "area", {
-        "west": [(142.90, -34.00), (142.95, -34.85), (144.60, -34.80), (144.60, -34.00)],
+        "west": [(142.95, -34.00), (143.00, -34.45), (143.60, -34.68), (144.60, -34.80), (144.60, -34.00)],
         "east": [(144.60, -34.00), (144.60, -34.80), (145.60, -34.75), (145.60, -34.00)]})
 
 

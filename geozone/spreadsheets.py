@@ -18,7 +18,9 @@ from xlsxwriter.exceptions import FileCreateError
 
 # What spreadsheets take for the start of a formula (OWASP, "CSV Injection"), the full-width forms included.
 _STARTS_FORMULA = tuple("=+-@\t\r\n＝＋－＠")
-_PLAIN_NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?")
+_NUMBER = r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?"
+# A number, or a position as people write it: "-35.1, 140.2". Neither can call anything.
+_HARMLESS = re.compile(rf"{_NUMBER}([,;] ?{_NUMBER})?")
 _LONE_SURROGATE = re.compile("[\ud800-\udfff\x00]")
 
 XLSX_CELL_LIMIT = 32767  # characters; the format's own limit
@@ -34,14 +36,14 @@ def writable(text: str) -> str:
 
 
 def neutral(text: str) -> str:
-    """The text, with an apostrophe in front if a spreadsheet could take it for a formula. Plain numbers stay.
+    """The text, with an apostrophe in front if a spreadsheet could take it for a formula. Numbers and positions stay.
 
     Examples
     --------
     >>> neutral("=1+1"), neutral("-5"), neutral("Station Street")
     ("'=1+1", '-5', 'Station Street')
     """
-    if text.startswith(_STARTS_FORMULA) and not _PLAIN_NUMBER.fullmatch(text):
+    if text.startswith(_STARTS_FORMULA) and not _HARMLESS.fullmatch(text):
         return "'" + text
     return text
 

@@ -215,6 +215,19 @@ def test_the_template_reads_without_a_question_in_one_clock(tmp_path, finder):
         "Australia/Sydney"}
 
 
+def test_no_border_of_legal_time_runs_through_the_plain_examples():
+    """The town with its margin of 10 km, and the template's outlines, would otherwise need an explanation."""
+    from geozone.areas import hull_area
+    from geozone.zoneshapes import zone_polygons
+
+    job = read_job(DATA / "town" / "job.toml")
+    town = hull_area(read_sites(job.beside(job.job.sites), reading_of(job)).sites)
+    for areas in (town, gpd.read_file(DATA / "template" / "areas.geojson")):
+        zones = zone_polygons(tuple(areas.total_bounds))
+        for outline in areas.geometry:
+            assert zones.intersects(outline).sum() == 1
+
+
 def test_writing_an_example_twice_is_fine_and_keeps_the_results_beside_it(tmp_path):
     job = examples.write_example("template", tmp_path / "t")
     (tmp_path / "t" / "out").mkdir()

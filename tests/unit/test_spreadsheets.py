@@ -28,12 +28,12 @@ def test_text_that_could_start_a_formula_gets_an_apostrophe(text, tmp_path):
     assert read_back(tmp_path / "a.csv")[1] == ["'" + text]
 
 
-@pytest.mark.parametrize("text", ["-35.1", "+10", "-0,5", "-1e-3", "-.5", "", "A=1", "14 Lock Street", "'quoted"])
+@pytest.mark.parametrize("text", ["-35.1", "-35.05332, 1404.0130", "-35.1;-140,2", "+10", "-0,5", "-1e-3", "-.5", "", "A=1", "14 Lock Street", "'quoted"])
 def test_numbers_and_ordinary_text_stay_as_they_are(text):
     assert neutral(text) == text
 
 
-@pytest.mark.parametrize("text", ["-35.1-1", "-", "+", "-1=1", "- 5", "-1e", "--5", "-5\n=1"])
+@pytest.mark.parametrize("text", ["-35.1-1", "-", "+", "-1=1", "- 5", "-1e", "--5", "-5\n=1", "-1, =2", "-1,2,A1", "-35.1, -140.2 E"])
 def test_what_only_begins_like_a_number_is_no_number(text):
     assert neutral(text) == "'" + text
 

@@ -11,7 +11,7 @@ import pyproj
 import shapely
 
 from . import projections
-from .columns import option, plain
+from .columns import plain
 from .errors import InputError
 from .numerals import tidy
 from .tables import Table, as_text, read_tables
@@ -112,10 +112,11 @@ def in_degrees(geometry: gpd.GeoSeries, where: str, crs: str | None = None) -> g
     points = shapely.get_coordinates(shapes)
     x, y = points[:, 0], points[:, 1]
     if own.is_geographic and projections.looks_projected(x, y):
-        raise projections.crs_needed(x, y, where, "geometry", projections.named(own) if crs else None)
+        raise projections.crs_needed(x, y, where, "geometry", projections.named(own) if crs else None,
+                                     projections.EXPORT_WITH_CRS)
     if own.is_projected and len(x) and np.mean((np.abs(x) <= 180) & (np.abs(y) <= 90)) > 0.5:
         raise InputError(f"the outlines are in degrees, but {projections.named(own)} is projected", where=where,
-                         next_step=f"state {option('crs', 'EPSG:4326')}")
+                         next_step=projections.EXPORT_WITH_CRS)
     lon, lat = projections.to_lon_lat(x, y, own)
     with np.errstate(invalid="ignore"):
         wrong = ~((np.abs(lon) <= 180.0001) & (np.abs(lat) <= 90.0001))
@@ -217,34 +218,27 @@ def _cut_at_antimeridian(shape) -> object:
     return parts[0] if len(parts) == 1 else shapely.MultiPolygon(parts)
 
 
-def sites_in_areas(sites: gpd.GeoDataFrame, areas: gpd.GeoDataFrame) -> pd.Series:
-    """The area that each site lies in, "" for none; where areas overlap, the first in the order of the file.
+def sites_in_areas(sites: gpd.GeoDataFrame, areas: gpd.GeoDataFrame) -> tuple[pd.Series, tuple[str, ...]]:
+    """The area that each site lies in, and notes that count the sites in several areas and in none.
 
-    A site on a border lies in both areas. Index-identical to `sites`; named "area".
+    Returns
+    -------
+    area : Series of str, index of `sites`, named "area"
+        "" outside all areas; where areas overlap, the first in the order of the file. A border belongs to both.
+    notes : tuple of str
     """
-    site, area = _hits(sites, areas)
+    tree = shapely.STRtree(areas.geometry.to_numpy())
+    site, area = tree.query(sites.geometry.to_numpy(), predicate="intersects")
     first = np.full(len(sites), len(areas), dtype=np.int64)
     np.minimum.at(first, site, area)
     names = np.append(areas["area"].to_numpy(dtype=object), "")
-    return pd.Series(names[first], index=sites.index, name="area", dtype="str")
-
-
-def overlap_notes(sites: gpd.GeoDataFrame, areas: gpd.GeoDataFrame) -> tuple[str, ...]:
-    """What `sites_in_areas` does not show: sites in several areas, and sites in none."""
-    site, _ = _hits(sites, areas)
     count = np.bincount(site, minlength=len(sites))
     notes = []
     if (count > 1).any():
         notes.append(f"{int((count > 1).sum())} sites lie in more than one area; the first in the file is taken")
     if (count == 0).any():
         notes.append(f"{int((count == 0).sum())} sites lie outside all areas")
-    return tuple(notes)
-
-
-def _hits(sites: gpd.GeoDataFrame, areas: gpd.GeoDataFrame) -> tuple[np.ndarray, np.ndarray]:
-    tree = shapely.STRtree(areas.geometry.to_numpy())
-    site, area = tree.query(sites.geometry.to_numpy(), predicate="intersects")
-    return site, area
+    return pd.Series(names[first], index=sites.index, name="area", dtype="str"), tuple(notes)
 
 
 def read_backdrop(path: str | Path, *, crs: str | None = None) -> gpd.GeoDataFrame:

@@ -83,7 +83,8 @@ class Columns:
 
 def option(name: str, value: str = "...") -> str:
     """The line of the job file that decides, for messages."""
-    return f'[columns] {name} = "{value}"'
+    section = {"crs": "job", "encoding": "reading", "separator": "reading", "decimal": "reading", "layer": "reading"}
+    return f'[{section.get(name, "columns")}] {name} = "{value}"'
 
 
 def plain(heading: str) -> str:

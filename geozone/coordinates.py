@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from .numerals import as_numbers, find_decimal, is_hidden, tidy
+from .numerals import as_numbers, find_decimal, tidy
 from .tables import as_text, shown
 
 
@@ -92,7 +92,7 @@ def parse_angle(text: str, axis: str | None = None, o_means: str | None = None) 
     ValueError
         With a reason in plain words.
     """
-    value = text.translate(_SIGNS).strip(" ,;")
+    value = text.translate(_SIGNS).strip(" ,;").rstrip(". ")
     for pattern, sign in _WORDS:
         value = pattern.sub(sign, value)
     value = re.sub(r"(?<=\d),(?=\d)", ".", value).strip()
@@ -174,12 +174,10 @@ def from_columns(north: pd.Series, east: pd.Series, decimal: str | None = None) 
     rest = [as_text(column.iloc[todo]) for column in (north, east)]
     letters = list(rest[0]) + list(rest[1])
     o_means = o_letter(letters, f"{north.name} {east.name}") if _any_o(letters) else None
-    hidden = 0
     for spot in todo:
-        whys, odd = {}, False
+        whys = {}
         for axis, column in (("lat", north), ("lon", east)):
             cell = column.iloc[spot]
-            odd |= isinstance(cell, str) and is_hidden(cell)
             if np.isnan(values[axis][spot]):
                 values[axis][spot], why = _one(cell, axis, o_means)
                 if why:
@@ -188,8 +186,11 @@ def from_columns(north: pd.Series, east: pd.Series, decimal: str | None = None) 
             reason[spot] = "no position"
         elif whys:
             reason[spot] = next(iter(whys.values()))
-        hidden += odd and not whys
-    notes = _hidden_note(hidden)
+    odd = np.zeros(len(north), dtype=bool)
+    for column in (north, east):
+        if not pd.api.types.is_numeric_dtype(column.dtype):
+            odd |= tidy(column)[1]
+    notes = _hidden_note(int((odd & (reason == "")).sum()))
     if o_means:
         notes += (f"hemisphere letter O read as {'east' if o_means == 'E' else 'west'}",)
     return Positions(values["lon"], values["lat"], reason, (north, east), None, notes)
@@ -278,13 +279,13 @@ def _order_of(heading: str) -> str | None:
 def _from_wkt(text: pd.Series) -> Positions:
     parts = text.str.extract(r"^(?:SRID=(\d+);)?\s*(.*)$", flags=re.IGNORECASE)
     geometry = shapely.from_wkt(parts[1].to_numpy(dtype=object), on_invalid="ignore")
-    ids = sorted(parts[0].dropna().unique())
+    ids = list(parts[0].value_counts().index)  # the commonest first
     read = from_geometry(gpd.GeoSeries(geometry))
     reason = np.array([("no position" if not t else "not a WKT geometry that can be read") if g is None else r
                        for t, g, r in zip(text, geometry, read.reason)], dtype=object)
     if len(ids) > 1:
-        other = (parts[0] != ids[0]).to_numpy()
-        reason[other & (reason == "")] = f"another SRID than the first, {ids[0]}"
+        other = (parts[0].notna() & (parts[0] != ids[0])).to_numpy()
+        reason[other & (reason == "")] = f"another SRID than most rows, {ids[0]}"
     return replace(read, reason=reason, cells=(text,), crs=f"EPSG:{ids[0]}" if ids else None)
 
 

@@ -62,7 +62,7 @@ def read_rows(data: bytes, file: str, encoding: str | None = None,
         separator = {"tab": "\t", "\\t": "\t", "semicolon": ";", "pipe": "|", "comma": ","}.get(separator, separator)
         if len(separator) != 1:
             raise InputError("the separator must be one character", where=file, value=separator,
-                             next_step='for example [columns] separator = ";" or "tab"')
+                             next_step='for example [reading] separator = ";" or "tab"')
     else:
         separator = find_separator(text)
         if separator in (";", "\t", "|"):
@@ -78,10 +78,10 @@ def decode(data: bytes, file: str, encoding: str | None = None) -> tuple[str, li
             return data.decode("utf-8-sig" if name == "utf-8" else name), []
         except LookupError:
             raise InputError("the stated encoding is not known", where=file, value=encoding,
-                             next_step='for example [columns] encoding = "utf-8", "cp1252" or "cp850"') from None
+                             next_step='for example [reading] encoding = "utf-8", "cp1252" or "cp850"') from None
         except (UnicodeDecodeError, UnicodeError) as why:
             raise InputError(f"the file cannot be read as {encoding}", where=file, value=str(why),
-                             next_step="leave [columns] encoding out to let geozone find it") from None
+                             next_step="leave [reading] encoding out to let geozone find it") from None
     for bom, name in _BOMS:
         if data.startswith(bom):
             try:
@@ -111,7 +111,7 @@ def decode(data: bytes, file: str, encoding: str | None = None) -> tuple[str, li
         return patched, [f"{file}: {bad} characters are not UTF-8 and show as �; the rest is"]
     name = legacy_encoding(data)
     return (data.decode(name, errors="replace"),
-            [f"{file}: not UTF-8; read as {_ENCODING_WORDS[name]}. If names look wrong, say [columns] encoding"])
+            [f"{file}: not UTF-8; read as {_ENCODING_WORDS[name]}. If names look wrong, say [reading] encoding"])
 
 
 def legacy_encoding(data: bytes) -> str:

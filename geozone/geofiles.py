@@ -10,6 +10,7 @@ import codecs
 import json
 import shutil
 import tempfile
+import warnings
 from pathlib import Path
 
 import geopandas as gpd
@@ -88,14 +89,16 @@ def read_layers(path: Path, layer: str | None = None,
             _check_shape_parts(real, path.name)
             return [(path.stem, *_read_gdal(real, None, path.name, encoding))]
         try:
-            names = [str(name) for name, _ in pyogrio.list_layers(real)]
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")  # the same remarks come again, and are noted, when a layer is read
+                names = [str(name) for name, _ in pyogrio.list_layers(real)]
         except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, RuntimeError) as why:
             raise _damaged(path.name, why) from None
         names = [n for n in names if n != "layer_styles"]  # a table of looks that GIS programs add
-        if ending == ".fgb":
+        if ending == ".fgb" and names:
             return [(names[0], *_read_gdal(real, names[0], path.name, encoding))]
         if not names:
-            raise InputError("the file holds no layer", where=path.name, next_step="export it again")
+            raise _damaged(path.name, ValueError("it holds no layer"))
         _check_layer(layer, names, path.name)
         return [(name, *_read_gdal(real, name, path.name, encoding)) for name in names if layer in (None, name)]
 
@@ -104,7 +107,7 @@ def _check_layer(layer: str | None, names: list[str], file: str) -> None:
     if layer is not None and layer not in names:
         raise InputError("the file has no such layer", where=file, value=layer,
                          rule="its layers: " + ", ".join(repr(n) for n in names),
-                         next_step="state one of them as [columns] layer")
+                         next_step="state one of them as [reading] layer")
 
 
 def _check_shape_parts(path: Path, file: str) -> None:
@@ -123,8 +126,6 @@ def _damaged(file: str, why: Exception) -> InputError:
 
 def _read_gdal(source: Path | bytes, layer: str | None, file: str,
                encoding: str | None) -> tuple[pd.DataFrame, tuple[str, ...]]:
-    import warnings
-
     notes = []
     try:
         with warnings.catch_warnings(record=True) as caught:

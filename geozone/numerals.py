@@ -20,11 +20,6 @@ _TABLE = str.maketrans({**dict.fromkeys(_BLANKS, " "), **dict.fromkeys(_NOTHINGS
                         **dict.fromkeys(_MINUSES, "-")})
 
 
-def is_hidden(text: str) -> bool:
-    """Whether a text holds a character that looks like a blank, a minus or nothing and is another one."""
-    return _HIDDEN.search(text) is not None
-
-
 def tidy(column: pd.Series) -> tuple[pd.Series, np.ndarray]:
     """Text without hidden characters and outer blanks, and which cells had a hidden character.
 
@@ -69,7 +64,7 @@ def check_decimal(decimal: str | None) -> str | None:
     mark = {"comma": ",", "point": ".", "dot": "."}.get(decimal, decimal) if decimal else decimal
     if mark not in (None, ",", "."):
         raise InputError("the decimal mark must be a comma or a point", value=decimal,
-                         next_step='[columns] decimal = "," or "."')
+                         next_step='[reading] decimal = "," or "."')
     return mark
 
 

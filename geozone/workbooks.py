@@ -45,7 +45,7 @@ def read_sheets(path: Path, sheet: str | None = None) -> list[tuple[str, list[li
     if sheet is not None and sheet not in sheets:
         raise InputError("the workbook has no such sheet", where=file, value=sheet,
                          rule="its sheets: " + ", ".join(repr(name) for name in sheets),
-                         next_step="state one of them as [columns] layer")
+                         next_step="state one of them as [reading] layer")
     wanted = [sheet] if sheet is not None else [name for name, visible in sheets.items() if visible]
     found = []
     try:

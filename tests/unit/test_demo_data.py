@@ -199,7 +199,8 @@ def test_every_optional_key_of_the_template_is_valid_toml_when_uncommented():
 @pytest.mark.parametrize("name, folder", examples.EXAMPLES.items())
 def test_a_written_example_is_complete_and_its_job_is_readable(tmp_path, name, folder):
     job_path = examples.write_example(name, tmp_path / "new" / "job")
-    assert sorted(p.name for p in job_path.parent.iterdir()) == sorted(p.name for p in (DATA / folder).iterdir())
+    assert sorted(p.name for p in job_path.parent.iterdir()) == sorted(
+        p.name for p in (DATA / folder).iterdir() if p.is_file())
     job = read_job(job_path)
     for file in (job.job.sites, job.job.areas, job.job.backdrop):
         assert file is None or job.beside(file).is_file()
@@ -263,7 +264,7 @@ def test_no_invented_place_is_an_airport_city_of_australia():
 
 
 def test_the_wheel_takes_the_demo_jobs_along():
-    """The full check builds a wheel (tests/docs); this one needs no network: the mapping names data/ and its files."""
+    """The full check builds a wheel (tests/docs/test_wheel.py); this one needs no network: the mapping names data/."""
     setuptools = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["setuptools"]
     assert setuptools["package-dir"]["geozone.demo_data"] == "data"
     assert "geozone.demo_data" in setuptools["packages"]

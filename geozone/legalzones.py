@@ -198,9 +198,12 @@ def _to_next_zone(there: np.ndarray, lat_deg: np.ndarray, lon_deg: np.ndarray,
     """Distance to the nearest border of the own zone with another land zone, and that zone's number."""
     borders = borders.where(~at_sea()[borders.zone_a] & ~at_sea()[borders.zone_b])
     boundary_m, across = np.full(len(there), np.inf), np.full(len(there), -1)
+    side = np.concatenate([borders.zone_a, borders.zone_b])
+    order = np.argsort(side, kind="stable")
     for zone in np.unique(there[there >= 0]):
         sites = np.flatnonzero(there == zone)
-        own = borders.where((borders.zone_a == zone) | (borders.zone_b == zone))
+        first, last = np.searchsorted(side, [zone, zone + 1], sorter=order)
+        own = borders.where(np.sort(order[first:last] % len(borders)))
         boundary_m[sites], zone_a, zone_b = distance_to(own, lat_deg[sites], lon_deg[sites], REACH_M)
         across[sites] = np.where(zone_a == zone, zone_b, zone_a)
     return boundary_m, across

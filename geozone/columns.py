@@ -49,7 +49,7 @@ HEADINGS: dict[str, tuple[str, ...]] = {
              "denominazione denominacao omschrijving benennung designation",
              "description beschreibung descripcion descrizione descricao location standort address adresse direccion "
              "indirizzo endereco adres place strasse street rue calle via rua straat"),
-    "legal_zone": ("legalzone timezone tz tzid tzname zeitzone ianazone ianatimezone iana fuseauhoraire husohorario "
+    "legal_zone": ("legalzonegiven", "legalzone timezone tz tzid tzname zeitzone ianazone ianatimezone iana fuseauhoraire husohorario "
                    "zonahoraria fusoorario fusohorario tijdzone clockzone zoneid legaltime",),
     "load_w": ("loadw watt watts wattage totalwatt totalwatts connectedloadw powerw leistungw leistungwatt puissancew "
                "potenciaw potenzaw vermogenw lastw loadwatts loadwatt loadkw kw powerkw leistungkw puissancekw "
@@ -68,12 +68,15 @@ class Columns:
     """Which column holds what; None where the table has none.
 
     `lat` and `lon` are the columns of the north and the east number, degrees or projected;
-    `position` is one column with both; neither: the table's own geometry is used. `notes` say what was guessed.
+    `position` is one column with both; neither: the table's own geometry is used. `lat_parts` and `lon_parts` are
+    columns whose text belongs behind the number: minutes, seconds, hemisphere. `notes` say what was guessed.
     """
 
     lat: str | None = None
     lon: str | None = None
     position: str | None = None
+    lat_parts: tuple[str, ...] = ()
+    lon_parts: tuple[str, ...] = ()
     site_id: str | None = None
     name: str | None = None
     legal_zone: str | None = None
@@ -96,8 +99,8 @@ def plain(heading: str) -> str:
 def _rank(heading: str, what: str) -> int | None:
     """The rank of a heading for a meaning: the whole heading, or what stands before a bracket or unit."""
     ranks = _RANKS[what]
-    texts = [heading, re.sub(r"[\[(].*?[\])]", "", heading), re.sub(r"[_\s]*(?:\[|\(|in )?(?:deg|dd|°|m|wgs ?84)[\])]?$",
-                                                                     "", heading, flags=re.IGNORECASE)]
+    texts = [heading, re.sub(r"[\[(].*?[\])]", "", heading), re.sub(r"[_\s]+(?:in )?(?:deg|dd|°|m|wgs ?84)$", "",
+                                                                       heading, flags=re.IGNORECASE)]
     found = [ranks[p] for p in map(plain, texts) if p in ranks]
     if what == "name" and not found and plain(heading).endswith("name"):
         return 0  # ParkName, Standortname
@@ -135,7 +138,11 @@ def find_columns(table: Table, stated: dict[str, str | None]) -> Columns:
     if not (lat or position) and table.geometry is None:
         lat, lon, position, how = _find_position(table, set(given.values()))
         notes.append(how)
-    taken = {c for c in (lat, lon, position) if c} | set(given.values())
+    parts = {what: _parts(table, column, what) for what, column in (("lat", lat), ("lon", lon)) if column}
+    for what, found in parts.items():
+        if found:
+            notes.append(f"the rest of {what} from " + ", ".join(f'"{c}"' for c in found))
+    taken = {c for c in (lat, lon, position, *sum(parts.values(), ())) if c} | set(given.values())
     found = {}
     for what in ("site_id", "load_w", "legal_zone", "name"):
         found[what] = given[what] if what in given else _guess(table, what, taken)
@@ -144,7 +151,7 @@ def find_columns(table: Table, stated: dict[str, str | None]) -> Columns:
             if what not in given:
                 notes.append(f'{what} from "{found[what]}"')
     said = (f"{table.where}: columns guessed: " + ", ".join(n for n in notes if n),) if any(notes) else ()
-    return Columns(lat, lon, position, notes=said, **found)
+    return Columns(lat, lon, position, parts.get("lat", ()), parts.get("lon", ()), notes=said, **found)
 
 
 def _stated(table: Table, what: str, name: str) -> str:
@@ -170,7 +177,9 @@ def _guess(table: Table, what: str, taken: set[str]) -> str | None:
     if what == "site_id":
         # an id tells sites apart: a column of park or street numbers is none
         apart = {c: as_text(table.frame[c]).nunique() / max(1, len(table.frame)) for c in sum(ranked.values(), [])}
-        fitting = [[c for c in ranked[r] if apart[c] > 0.5] for r in sorted(ranked)]
+        # (a column named site_id or id is one by its name, and its repeats are rejected)
+        fewest = 0.5 if len(table.frame) >= 20 else 0.2
+        fitting = [[c for c in ranked[r] if r in (0, 2) or apart[c] > fewest] for r in sorted(ranked)]
         best = next((f for f in fitting if f), [])
         if len(best) > 1 and sum(apart[c] == 1.0 for c in best) == 1:
             best = [c for c in best if apart[c] == 1.0]
@@ -189,6 +198,38 @@ def _guess(table: Table, what: str, taken: set[str]) -> str | None:
         raise InputError(f"two columns may be {key}: {best[0]!r} and {best[1]!r}", where=table.where,
                          next_step=f"state {option(key, best[0])} or {option(key, best[1])}")
     return best[0] if best else None
+
+
+_MINUTES = "min|mins|minute|minutes|minuten|minutos|minuto|minuti|minuut"
+_SECONDS = "sec|secs|second|seconds|sek|sekunden|secondes|segundos|secondi|seconden"
+_LETTERS = {"lat": ({"N", "S"}, {"ns", "latns", "nors", "northsouth", "latdir", "latref", "lathem", "lathemisphere",
+                                 "latitudedirection", "latitudehemisphere", "latitudens", "nordsud"}),
+            "lon": ({"E", "W", "O"}, {"ew", "lonew", "longew", "eorw", "eastwest", "londir", "longdir", "lonref", "lonhem",
+                                      "lonhemisphere", "longitudedirection", "longitudehemisphere", "longitudeew",
+                                      "ow", "ostwest"})}
+
+
+def _parts(table: Table, column: str, what: str) -> tuple[str, ...]:
+    """Columns of minutes, seconds and hemisphere letters that belong to a column of degrees, in this order.
+
+    Left unread they would shift a site by up to a degree, or to the other side of the globe, in silence.
+    """
+    columns = list(table.frame.columns)
+    stem = {"lat": "lat|latitude|breite|latitud|latitudine|breedte", "lon": "lon|long|lng|longitude|lange|laenge|"
+            "longitud|longitudine|lengte"}[what]
+    found = []
+    for unit in (_MINUTES, _SECONDS):
+        fits = [c for c in columns if re.fullmatch(rf"(?:{stem})(?:{unit})|(?:{unit})(?:{stem})", plain(c))
+                and _allows(table.frame[c], what)]
+        found += fits[:1]
+    letters, headings = _LETTERS[what]
+    last = columns.index(found[-1] if found else column)
+    for position, heading in enumerate(columns):
+        values = set(_sample(table.frame[heading]).str.upper())
+        if values and values <= letters and (position == last + 1 or plain(heading) in headings):
+            found.append(heading)
+            break
+    return tuple(found)
 
 
 def _sample(column: pd.Series) -> pd.Series:

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from .numerals import as_numbers, find_decimal, tidy
+from .numerals import as_numbers, clean, find_decimal, tidy
 from .tables import as_text, shown
 
 
@@ -40,8 +40,9 @@ class Positions:
     notes: tuple[str, ...] = ()
 
     def shown(self, spot: int) -> str:
-        """The cells of one row as text."""
-        return ", ".join(shown(column.iloc[spot]) for column in self.cells)
+        """The cells of one row as text; "" if all are blank."""
+        cells = [shown(column.iloc[spot]) for column in self.cells]
+        return ", ".join(cells) if any(c.strip(" ") for c in cells) else ""
 
 
 _SIGNS = str.maketrans({**dict.fromkeys("\u2032\u2018\u2019\u00b4`\u02b9\u02bc", "'"),
@@ -171,15 +172,14 @@ def from_columns(north: pd.Series, east: pd.Series, decimal: str | None = None) 
     reason = np.full(len(north), "", dtype=object)
     values = {"lat": as_numbers(north, mark), "lon": as_numbers(east, mark)}
     todo = np.flatnonzero(np.isnan(values["lat"]) | np.isnan(values["lon"]))  # what is no plain number
-    rest = [as_text(column.iloc[todo]) for column in (north, east)]
-    letters = list(rest[0]) + list(rest[1])
+    rest = {axis: as_text(column.iloc[todo]).to_numpy(dtype=object) for axis, column in (("lat", north), ("lon", east))}
+    letters = [*rest["lat"], *rest["lon"]]
     o_means = o_letter(letters, f"{north.name} {east.name}") if _any_o(letters) else None
-    for spot in todo:
+    for place, spot in enumerate(todo):
         whys = {}
         for axis, column in (("lat", north), ("lon", east)):
-            cell = column.iloc[spot]
             if np.isnan(values[axis][spot]):
-                values[axis][spot], why = _one(cell, axis, o_means)
+                values[axis][spot], why = _one(rest[axis][place], axis, o_means)
                 if why:
                     whys[axis] = f"{column.name}: {why}"
         if len(whys) == 2 and all(w.endswith(": no value") for w in whys.values()):
@@ -200,11 +200,10 @@ def _hidden_note(count: int) -> tuple[str, ...]:
     return (f"{count} positions hold a typographic minus or a hidden blank; read as the number meant",) if count else ()
 
 
-def _one(cell: object, axis: str, o_means: str | None) -> tuple[float, str]:
-    text = tidy(pd.Series([cell], dtype=object))[0].iloc[0]
+def _one(cell: str, axis: str, o_means: str | None) -> tuple[float, str]:
+    text = clean(cell)
     if text in ("", "-"):
-        raw = "" if cell is None or cell != cell else str(cell)
-        return np.nan, "only hidden characters or a lone sign" if raw.strip(" ") else "no value"
+        return np.nan, "only hidden characters or a lone sign" if cell.strip(" ") else "no value"
     if text.lower() in ("nan", "null", "none", "n/a", "na", "#n/a", "inf", "-inf"):
         return np.nan, "no value"
     try:

@@ -20,6 +20,11 @@ _TABLE = str.maketrans({**dict.fromkeys(_BLANKS, " "), **dict.fromkeys(_NOTHINGS
                         **dict.fromkeys(_MINUSES, "-")})
 
 
+def clean(text: str) -> str:
+    """One text without hidden characters and outer blanks, a typographic minus as "-"."""
+    return text.translate(_TABLE).strip() if not text.isascii() or not text.isprintable() else text.strip()
+
+
 def tidy(column: pd.Series) -> tuple[pd.Series, np.ndarray]:
     """Text without hidden characters and outer blanks, and which cells had a hidden character.
 

@@ -114,6 +114,8 @@ def read_sites(path: str | Path, reading: SiteReading = SiteReading()) -> SiteLi
     notes += load_notes
 
     used = reason == ""
+    for spot in np.flatnonzero(reason == "no position"):
+        shown[spot] = "" if ids[spot] == f"{_row_word(table)}-{table.row[spot]}" else ids[spot]
     rejects = _rejects(table, positions, shown, reason)
     if not used.any():
         raise _nothing_usable(table, rejects)
@@ -167,8 +169,19 @@ def _positions(table: Table, columns: Columns, decimal: str | None) -> Positions
     if columns.position:
         return coordinates.from_text(table.frame[columns.position], columns.position)
     if columns.lat:
-        return coordinates.from_columns(table.frame[columns.lat], table.frame[columns.lon], decimal)
+        return coordinates.from_columns(_joined(table, columns.lat, columns.lat_parts),
+                                        _joined(table, columns.lon, columns.lon_parts), decimal)
     return coordinates.from_geometry(table.geometry)
+
+
+def _joined(table: Table, column: str, parts: tuple[str, ...]) -> pd.Series:
+    """A column of degrees, with its minutes, seconds and hemisphere behind each number where they have columns."""
+    if not parts:
+        return table.frame[column]
+    texts = [as_text(table.frame[c]).str.strip() for c in (column, *parts)]
+    # a heading of letters or minutes without degrees is no position
+    joined = [" ".join(filter(None, cells)) if cells[0] else "" for cells in zip(*texts)]
+    return pd.Series(joined, index=table.frame.index, dtype="str", name=column)
 
 
 def _place(table: Table, columns: Columns, positions: Positions,
@@ -258,7 +271,7 @@ def _file_decimal(table: Table, columns: Columns) -> str | None:
 
 def _rejects(table: Table, positions: Positions, shown: dict[int, str], reason: np.ndarray) -> pd.DataFrame:
     bad = np.flatnonzero(reason != "")
-    lines = [(table.file, int(table.row[i]), shown.get(int(i)) or positions.shown(i), str(reason[i])) for i in bad]
+    lines = [(table.file, int(table.row[i]), shown.get(int(i), "") or positions.shown(i), str(reason[i])) for i in bad]
     lines += [(table.file, row, value, why) for row, value, why in table.faults]
     lines.sort(key=lambda line: line[1])
     frame = pd.DataFrame(lines, columns=list(REJECT_COLUMNS))

@@ -77,6 +77,8 @@ def read_tables(path: str | Path, *, encoding: str | None = None, separator: str
         data = path.read_bytes()
         _refuse_disguise(data, path.name)
         rows, found, notes = delimited.read_rows(data, path.name, encoding, separator)
+        if layer:
+            notes += (f"{path.name}: a text file has no layers; the stated layer {layer!r} is not used",)
         return (_from_rows(rows, path.name, "", found, notes),)
     if ending in BOOK_ENDINGS:
         sheets = workbooks.read_sheets(path, layer)

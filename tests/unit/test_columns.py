@@ -49,6 +49,11 @@ def test_the_rest():
         "Asset ID", "Standortname", "Time zone", "Leistung [W]")
 
 
+def test_nom_is_no_number():
+    columns = found(**{"Numéro": ["1", "2"], "Nom": ["a", "b"], "Puissance (W)": ["1", "2"], "lat": ["1", "2"], "lon": ["1", "2"]})
+    assert (columns.site_id, columns.name, columns.load_w) == ("Numéro", "Nom", "Puissance (W)")
+
+
 def test_two_that_fit_are_refused_and_the_option_is_named():
     with pytest.raises(InputError) as raised:
         found(lat=["-35.1"], latitude=["-35.2"], lon=["141"])

@@ -21,7 +21,7 @@ def listed(tmp_path, text, name="sites.csv", encoding="utf-8", **reading):
 @pytest.mark.parametrize("row, value, reason", [
     ("a,141.2,-35.1", "141.2, -35.1", "exchanged"), ("a,0,0", "0, 0", "placeholder"),
     ("a,-91,141", "-91, 141", "latitude outside"), ("a,-35,188", "-35, 188", "negative"),
-    ("a,-35,999", "-35, 999", "longitude outside"), ("a,,141", ", 141", "lat: no value"), ("a,,", ", ", "no position"),
+    ("a,-35,999", "-35, 999", "longitude outside"), ("a,,141", ", 141", "lat: no value"), ("a,,", "a", "no position"),
     ("S12,-35,141", "S12", "id already used in row 4"), ("a,south,141", "south, 141", "lat: not a number"),
     ("a,\u00a0,141", "\u00a0, 141", "hidden characters"), ("a,−,141", "−, 141", "lone sign"), ("a,nan,141", "nan, 141", "no value"),
     ("a,-35,5,141", "a,-35,5,141", "4 values under 3 headings"), ("a,-3512345,141", "-3512345, 141", "latitude outside"),
@@ -199,6 +199,22 @@ def test_nothing_usable_counts_the_reasons(tmp_path):
     with pytest.raises(InputError) as raised:
         listed(tmp_path, "id,lat,lon\n" + "".join(f"{i},141.{i},-35.{i}\n" for i in range(10)) + "x,,\n")
     assert "none of the 11 rows" in str(raised.value) and "10 x" in str(raised.value) and "exchanged" in str(raised.value)
+
+
+@pytest.mark.parametrize("text", [
+    "id,lat,ns,lon,ew\n1,35.2,S,141.5,E\n", "id,lat_dir,lat,lon_dir,lon\n1,S,35.2,E,141.5\n",
+    "id,lat_deg,lat_min,lon_deg,lon_min\n1,-35,12,141,30\n",
+    "id,lat_deg,lat_min,lat_sec,lat_ns,lon_deg,lon_min,lon_sec,x\n1,35,11,60,S,141,29,60,E\n"])
+def test_minutes_seconds_and_hemisphere_in_columns_of_their_own(tmp_path, text):
+    got = listed(tmp_path, text)
+    assert (got.sites.lat_deg[0], got.sites.lon_deg[0]) == pytest.approx((-35.2, 141.5), abs=1e-9)
+    assert any("the rest of lat from" in n for n in got.notes)
+    assert len(listed(tmp_path, "id,lat,ns,lon\n1,-35.2,N,141.5\n2,35.2,N,141\n").rejects) == 1  # -35 N contradicts itself
+
+
+def test_ids_that_repeat_are_still_ids(tmp_path):
+    got = listed(tmp_path, "id,lat,lon\nA,,\nA,-35,141\nA,-35,142\n")
+    assert got.sites["row"].tolist() == [3] and got.rejects["reason"].tolist() == ["no position", "id already used in row 3"]
 
 
 def test_wkt_and_one_column(tmp_path):

@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 import pyogrio
 
-from .spreadsheets import writable
+from .spreadsheets import each_text, writable
 
 # The same run must give the same bytes, so no clock reading goes into the file: every "last change" is this date.
 FIXED_TIME = "2000-01-01T00:00:00.000Z"
@@ -150,6 +150,4 @@ def _storable_column(column: pd.Series) -> pd.Series:
     if pd.api.types.is_numeric_dtype(column.dtype) and not pd.api.types.is_bool_dtype(column.dtype):
         numbers = column.to_numpy(dtype="float64", na_value=np.nan)
         return pd.Series(np.where(np.isfinite(numbers), numbers, np.nan), index=column.index)
-    missing = column.isna().to_numpy()
-    texts = [None if gone else writable(str(cell)) for cell, gone in zip(column, missing, strict=True)]
-    return pd.Series(texts, index=column.index, dtype=object)
+    return each_text(column, lambda cell: writable(str(cell)))

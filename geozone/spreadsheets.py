@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from pathlib import Path
 
@@ -70,9 +70,23 @@ def _readable_column(name: str, column: pd.Series) -> pd.Series:
         if decimals is not None:
             numbers = np.round(numbers, decimals) + 0.0
         return pd.Series(np.where(np.isfinite(numbers), numbers, np.nan), index=column.index)
-    missing = column.isna().to_numpy()
-    return pd.Series([None if gone else _readable_cell(cell) for cell, gone in zip(column, missing, strict=True)],
-                     index=column.index, dtype=object)
+    return each_text(column, _readable_cell)
+
+
+def each_text(column: pd.Series, change: Callable[[object], object]) -> pd.Series:
+    """A column of any cells, each changed, missing ones None; a text that comes again is changed only once."""
+    changed: dict[str, object] = {}
+    cells = []
+    for cell, gone in zip(column.tolist(), column.isna().tolist(), strict=True):
+        if gone:
+            cells.append(None)
+        elif isinstance(cell, str):
+            if cell not in changed:
+                changed[cell] = change(cell)
+            cells.append(changed[cell])
+        else:
+            cells.append(change(cell))
+    return pd.Series(cells, index=column.index, dtype=object)
 
 
 def _readable_cell(cell: object) -> object:
@@ -104,8 +118,7 @@ def write_csv(table: pd.DataFrame, path: Path) -> None:
     for place, name in enumerate(safe.columns):
         column = safe[name]
         if column.dtype == object:
-            cells = [neutral(cell) if isinstance(cell, str) else cell for cell in column]
-            safe.isetitem(place, pd.Series(cells, index=column.index, dtype=object))
+            safe.isetitem(place, each_text(column, lambda cell: neutral(cell) if isinstance(cell, str) else cell))
     safe.columns = [neutral(writable(str(name))) for name in safe.columns]
     # CR LF as in RFC 4180; with LF alone Python leaves a lone CR unquoted, and a spreadsheet starts a new row there.
     safe.to_csv(path, index=False, encoding="utf-8-sig", lineterminator="\r\n")

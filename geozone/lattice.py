@@ -99,14 +99,14 @@ def level_lines(lattice: Lattice, values, levels, *, clip: bool = True) -> gpd.G
     generator = contour_generator(lattice.lon_deg, lattice.lat_deg, field)
     rows = []
     for level in levels:
-        lines = shapely.multilinestrings([shapely.linestrings(line) for line in generator.lines(float(level))
+        lines = shapely.MultiLineString([shapely.linestrings(line) for line in generator.lines(float(level))
                                           if len(line) > 1])
         if clip and not lines.is_empty:
             lines = shapely.intersection(lines, lattice.outline)
         parts = [part for part in shapely.get_parts(lines) if part.geom_type == "LineString"]
         if parts:
-            rows.append({"level": float(level), "geometry": shapely.line_merge(shapely.multilinestrings(parts))})
+            rows.append({"level": float(level), "geometry": shapely.line_merge(shapely.MultiLineString(parts))})
     frame = gpd.GeoDataFrame(rows, columns=["level", "geometry"], geometry="geometry", crs="EPSG:4326")
-    frame["geometry"] = [g if g.geom_type == "MultiLineString" else shapely.multilinestrings([g])
+    frame["geometry"] = [g if g.geom_type == "MultiLineString" else shapely.MultiLineString([g])
                          for g in frame.geometry]
     return frame

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -88,8 +88,9 @@ def best_shared_setting(*, lat_deg, lon_deg, year: int, altitude_deg: float, leg
     Exact by exhaustion over the keypad's positions within one degree of the sites: for a keyed position the worst
     drift over all sites and nights follows from the night-by-night envelope of the sites, and the best whole-minute
     offsets then follow one edge at a time. Areas of more than 200,000 keypad positions are searched coarsely
-    first and finely round the best. Where some site has nights without a crossing, the best of every keyed
-    latitude is judged by `setting_drift` on a sample of at most 400 sites, so that white nights count.
+    first and finely round the best. Where some site has nights without a crossing, candidates of every keyed
+    latitude are judged by `setting_drift` on a sample of at most 400 sites and the best is improved step by step, so
+    that white nights count; there the result is the best found, not proved to be the best.
     """
     lat_deg, lon_deg = np.atleast_1d(np.asarray(lat_deg, float)), np.atleast_1d(np.asarray(lon_deg, float))
     edge = envelope(lat_deg=lat_deg, lon_deg=lon_deg, year=year, altitude_deg=altitude_deg)
@@ -112,14 +113,36 @@ def best_shared_setting(*, lat_deg, lon_deg, year: int, altitude_deg: float, leg
     sample = np.unique(np.linspace(0, lat_deg.size - 1, min(400, lat_deg.size)).astype(int))
     sample = np.argsort(lat_deg, kind="stable")[sample]
     sample = np.union1d(sample, [np.argmin(lon_deg), np.argmax(lon_deg)])
-    best = []
+
+    def judged(setting: Setting) -> float:
+        return float(setting_drift(lat_deg=lat_deg[sample], lon_deg=lon_deg[sample], setting=setting, year=year,
+                                   altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad).factor(tolerance).max())
+
+    starts = []
     for keyed in np.unique(found.lat_deg):
         i = found.plainest(np.flatnonzero(found.lat_deg == keyed), equal, middle)
         setting = found.setting(i, legal_zone)
-        judged = setting_drift(lat_deg=lat_deg[sample], lon_deg=lon_deg[sample], setting=setting, year=year,
-                       altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad)
-        best.append((float(judged.factor(tolerance).max()), abs(keyed - middle[0]), keyed, setting))
-    return min(best, key=lambda row: row[:3])[3]
+        starts += [setting, replace(setting, lon_deg=keypad.round_deg(middle[1]), dusk_offset_min=0, dawn_offset_min=0)]
+    return _descend(min(starts, key=judged), judged, keypad)
+
+
+def _descend(setting: Setting, judged, keypad: Keypad) -> Setting:
+    """Take the best neighbour on the keypad until none is better."""
+    worst, step = judged(setting), keypad.coordinate_step_deg
+    for _ in range(100):
+        moves = [replace(setting, lat_deg=keypad.round_deg(setting.lat_deg + i * step),
+                         lon_deg=keypad.round_deg(setting.lon_deg + j * step),
+                         dusk_offset_min=setting.dusk_offset_min + dusk, dawn_offset_min=setting.dawn_offset_min + dawn)
+                 for i, j, dusk, dawn in ((1, 0, 0, 0), (-1, 0, 0, 0), (0, 1, 0, 0), (0, -1, 0, 0), (0, 0, 1, 0),
+                                          (0, 0, -1, 0), (0, 0, 0, 1), (0, 0, 0, -1), (0, 0, 1, -1), (0, 0, -1, 1),
+                                          (0, 0, 1, 1), (0, 0, -1, -1))]
+        moves = [m for m in moves if max(abs(m.dusk_offset_min), abs(m.dawn_offset_min)) <= keypad.offset_limit_min
+                 and abs(m.lat_deg) <= 90 and abs(m.lon_deg) <= 180]
+        better = min(moves, key=judged)
+        if judged(better) >= worst - 1e-9:
+            break
+        setting, worst = better, judged(better)
+    return setting
 
 
 @dataclass(frozen=True)

@@ -35,7 +35,8 @@ def page_data(answers: Answers) -> dict:
     """
     frame = Frame(answers.sites, answers.areas)
     counts = site_counts(answers)
-    west, south, east, north = frame.bounds
+    boxes = {name: [south, west, north, east] for name, (west, south, east, north) in
+             (("bounds", frame.bounds), ("first", frame.first_view))}
     return {
         "title": str(answers.title),
         "year": int(answers.year),
@@ -50,7 +51,7 @@ def page_data(answers: Answers) -> dict:
         "notes": [str(note) for note in answers.notes],
         "cautions": list(CAUTIONS),
         "versions": [[str(name), str(version)] for name, version in answers.versions.items()],
-        "bounds": [south, west, north, east],
+        **boxes,
         "sites": site_columns(answers, frame),
         "outlines": {
             "world": mapoutlines.world(frame),
@@ -140,8 +141,8 @@ def facts(answers: Answers, counts: dict[str, int]) -> list[list[str]]:
     """What the verdicts rest on, as label and text."""
     tolerance = answers.tolerance
     lines = [
-        ["Tolerance", f"at any one switching at most {number(tolerance.dark_min)} dark minutes (lit too late or out too early) "
-                      f"and {number(tolerance.excess_min)} excess minutes (lit too early or out too late)"],
+        ["Tolerance", f"at any one switching at most {number(tolerance.dark_min)} dark minutes (lit late or out early) "
+                      f"and {number(tolerance.excess_min)} excess minutes (lit early or out late)"],
         ["Dark threshold", str(answers.threshold_text)],
         ["Year", f"every night of {answers.year}"],
         ["Keypad", f"position in steps of {number(answers.keypad.coordinate_step_deg)}°, "

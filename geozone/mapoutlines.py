@@ -31,6 +31,10 @@ FINEST_THINNING_DEG = 0.0002
 SMALLEST_WORLD_EXTENT_DEG = 0.6
 
 
+#: Where the sites' own extent is less than this part of that of their areas, the map opens on the sites.
+LITTLE_OF_AREAS = 0.4
+
+
 class Frame:
     """The map's surroundings: what is seen at first, and on which side of the antimeridian longitudes are counted.
 
@@ -39,17 +43,24 @@ class Frame:
     crosses : bool
         True if the sites lie on both sides of the antimeridian: negative longitudes are then shown 360 degrees higher.
     bounds : tuple of float
-        west, south, east, north [degree] of the first view.
+        west, south, east, north [degree] of the sites and areas.
+    first_view : tuple of float
+        The same of what is shown at first: everything, or the sites alone where they fill little of their areas.
     """
 
     def __init__(self, sites: gpd.GeoDataFrame, areas: gpd.GeoDataFrame):
         lon = sites["lon_deg"].to_numpy(dtype=float)
         self.crosses = bool(lon.size and lon.max() - lon.min() > 180)
         boxes = [self.unrolled(frame.geometry).total_bounds for frame in (sites, areas) if len(frame)]
+        self.first_view = _roomy(boxes[0])
         boxes = np.array([box for box in boxes if np.isfinite(box).all()])
         west, south = boxes[:, :2].min(axis=0)
         east, north = boxes[:, 2:].max(axis=0)
         self.bounds = (float(west), float(south), float(east), float(north))
+        if self.extent_deg < _extent_deg(self.first_view):  # no areas: a frame on the outermost sites would be too tight
+            self.bounds = self.first_view
+        elif _extent_deg(self.first_view) > LITTLE_OF_AREAS * self.extent_deg:
+            self.first_view = self.bounds
 
     def unrolled(self, shapes: gpd.GeoSeries) -> gpd.GeoSeries:
         """The shapes with longitudes counted as this map counts them; empty and missing shapes dropped."""
@@ -62,15 +73,26 @@ class Frame:
 
     @property
     def extent_deg(self) -> float:
-        """The longer side of the first view [degree]."""
-        west, south, east, north = self.bounds
-        return max(east - west, north - south)
+        """The longer side of the bounds [degree]."""
+        return _extent_deg(self.bounds)
 
     def around(self, factor: float) -> tuple[float, float, float, float]:
-        """The first view, grown on every side by `factor` times its longer side (at least 0.2 degree)."""
+        """The bounds, grown on every side by `factor` times its longer side (at least 0.2 degree)."""
         west, south, east, north = self.bounds
         margin = max(self.extent_deg * factor, 0.2)
         return west - margin, max(south - margin, -89), east + margin, min(north + margin, 89)
+
+
+def _extent_deg(box) -> float:
+    west, south, east, north = box
+    return max(east - west, north - south)
+
+
+def _roomy(box) -> tuple[float, float, float, float]:
+    """A box with a margin of an eighth of its longer side, and never less than 0.01 degree (a kilometre)."""
+    margin = max(_extent_deg(box) / 8, 0.01)
+    west, south, east, north = (float(side) for side in box)
+    return west - margin, south - margin, east + margin, north + margin
 
 
 def thinned(shapes: gpd.GeoSeries, thinning_deg: float = FINEST_THINNING_DEG, most: int = MOST_VERTICES) -> gpd.GeoSeries:

@@ -2,10 +2,12 @@
 (function (gz) {
   "use strict";
 
+  // A border that winds along a river is labelled along its course, not along each of its turns [pixels].
+  const COURSE = 14;
   const GAP = 5, CELL = 10, EDGE = 6;
 
-  // A site under a label weighs as much as ten cells of a line that carries a meaning.
-  const SITE = 10;
+  // A site under a label weighs as much as twenty cells of a line that carries a meaning.
+  const SITE = 20;
 
   // How much a box would hide, from a coarse count.
   function crowd(siteLayer, lines, view) {
@@ -34,8 +36,9 @@
   const centred = (p, size) => ({ x: p.x - size.w / 2, y: p.y - size.h / 2, w: size.w, h: size.h });
 
   // Points at even steps along the part of a line that is seen, each with the direction there.
-  function along(map, latLngs, view, step, most) {
-    const points = latLngs.map(p => map.latLngToLayerPoint(p));
+  function along(map, latLngs, view, step, most, course) {
+    let points = latLngs.map(p => map.latLngToLayerPoint(p));
+    if (course) points = L.LineUtil.simplify(points, course);
     const found = [];
     let toGo = step / 2;
     for (let k = 1; k < points.length; k++) {
@@ -148,9 +151,9 @@
       function onBorders(same) {
         const done = new Set(), placed = [];
         // The same name close by says nothing new.
-        const again = (name, box) => placed.some(other => other.name === name && !apart(other.box, box, 220)) ? 3 * SITE : 0;
+        const again = (name, box) => placed.some(other => other.name === name && !apart(other.box, box, 220)) ? 1.5 * SITE : 0;
         const seen = borders.filter(border => border.same_clock === same)
-          .map(border => ({ border, points: along(map, border.latLngs, view, 30, 60) }))
+          .map(border => ({ border, points: along(map, border.latLngs, view, 30, 60, COURSE) }))
           .filter(({ points }) => points.length >= 2).sort((a, b) => b.points.length - a.points.length);
         for (const { border, points } of seen) {
           const key = [border.left[0], border.right[0]].sort().join("\n");
@@ -188,7 +191,8 @@
       if (shown("areas")) {
         for (const [k, area] of areas.entries()) {
           const text = label("gz-label-area", area.name, "", k);
-          best(text, area.places.map(place => centred(map.latLngToLayerPoint(place), text)));
+          // The only area needs no name on top of its sites; several areas are told apart by theirs.
+          best(text, area.places.map(place => centred(map.latLngToLayerPoint(place), text)), areas.length === 1 ? SITE : Infinity);
         }
       }
       if (shown("drift")) onLines("drift", "gz-label-drift", 4);

@@ -72,7 +72,7 @@
       "not the clock of this setting");
     if (c.confirm) {
       row(gz.signs.picture((ctx, x, y) => gz.signs.ring(ctx, x, y, 5.5), 32), c.confirm, "confirm the zone on site",
-        "a boundary is near, or list and boundary data disagree");
+        "a boundary is near, or list and data disagree");
     }
     parent.append(list);
     if (page.worst.dark || page.worst.excess) {
@@ -107,7 +107,7 @@
     counts(section(legend, page.counts.sites === 1 ? "The site" : page.counts.sites.toLocaleString("en") + " sites", "answer"), page);
     const lines = section(legend, "On the map", "");
     switches(lines, map);
-    lines.append(gz.el("p", "small", "Grid of latitude and longitude: one degree of longitude is four minutes of dusk and dawn."));
+    lines.append(gz.el("p", "small grid-note", "Grid of latitude and longitude: one degree of longitude is four minutes of dusk and dawn."));
     const setting = section(legend, "The shared setting", "");
     pairs(setting, page.setting.keyed);
     setting.append(gz.el("p", "small", page.setting.origin + " " + page.setting.clock));

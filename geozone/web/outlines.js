@@ -75,7 +75,7 @@
       const boundaries = group(map, "boundaries");
       for (const { line, same_clock: same } of outlines.boundaries) {
         if (!same) boundaries.line(gz.line(line), "gz-casing");
-        boundaries.line(gz.line(line), same ? "gz-boundary-same" : "gz-boundary");
+        boundaries.line(gz.line(line), same ? "gz-boundary-same" : "gz-boundary", { smoothFactor: same ? 2 : 1 });
       }
       const clockChanges = outlines.boundaries.some(line => !line.same_clock);
       offer(map, "boundaries", "Legal-zone boundary", clockChanges ? "boundary" : "boundary-same", boundaries, true,

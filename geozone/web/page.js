@@ -2,10 +2,11 @@
 (function (gz) {
   "use strict";
 
-  gz.firstView = page => [[page.bounds[0], page.bounds[1]], [page.bounds[2], page.bounds[3]]];
+  const corners = ([south, west, north, east]) => [[south, west], [north, east]];
+  gz.firstView = page => corners(page.first);
 
   function show(map, page) {
-    map.fitBounds(gz.firstView(page), { padding: [28, 28], maxZoom: 14, animate: false });
+    map.fitBounds(gz.firstView(page), { padding: [28, 28], maxZoom: 15, animate: false });
   }
 
   // Before any layer: the first view, and how far out one may go (further out the land around the map would end).
@@ -19,7 +20,8 @@
     new ResizeObserver(() => { if (!gz.printing) map.invalidateSize({ animate: false }); }).observe(map.getContainer());
     show(map, page);
     map.options.fitZoom = map.getZoom();
-    map.setMinZoom(Math.max(2, Math.floor(map.getZoom() - 2)));
+    map.options.fitCentre = map.getCenter();
+    map.setMinZoom(Math.max(2, Math.floor(Math.min(map.getZoom(), map.getBoundsZoom(corners(page.bounds))) - 1.5)));
 
     const All = L.Control.extend({
       options: { position: "topleft" },
@@ -90,7 +92,8 @@
       gz.printing = true;
       root.classList.add("printing");
       map.invalidateSize({ animate: false, pan: false });
-      map.fitBounds(before.bounds, { animate: false });
+      if (before.zoom === map.options.fitZoom && before.centre.equals(map.options.fitCentre, 1e-6)) show(map, page);
+      else map.fitBounds(before.bounds, { animate: false });
       page.siteLayer.redraw();
       gz.gridLayer.redraw();
       gz.placeLabels();

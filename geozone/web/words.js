@@ -18,7 +18,7 @@
 
     dark(site, year) {
       if (site.dark === null) return "Dark minutes are not known.";
-      if (Number(site.dark) === 0) return "Never dark when it should be lit.";
+      if (Number(site.dark) === 0) return site.darkEdge ? "Dark for under 0.1 minutes at any switching." : "Never dark when it should be lit.";
       const night = this.night(site.darkNight, year);
       if (site.darkEdge === "dusk") return "Lights up to " + site.dark + " minutes late on " + night + ".";
       if (site.darkEdge === "dawn") return "Goes out up to " + site.dark + " minutes early in the night of " + night + ".";
@@ -27,7 +27,7 @@
 
     excess(site, year) {
       if (site.excess === null) return "Excess minutes are not known.";
-      if (Number(site.excess) === 0) return "Never lit without need.";
+      if (Number(site.excess) === 0) return site.excessEdge ? "Lit without need for under 0.1 minutes at any switching." : "Never lit without need.";
       const night = this.night(site.excessNight, year);
       if (site.excessEdge === "dusk") return "Lights up to " + site.excess + " minutes early on " + night + ".";
       if (site.excessEdge === "dawn") return "Goes out up to " + site.excess + " minutes late in the night of " + night + ".";

@@ -61,12 +61,11 @@ def _fill_block(e, s, sin_h, first, stop, lat_rad, lon_rad, sin_lat, cos_lat, lo
     load_block(e, s, sin_h, first, stop, lat_rad, lon_rad, sin_lat, cos_lat, lon, past)
     for k in range(e.shape[0]):
         other = night_block(e, s, k, sin_lat, cos_lat, lon, sin_h, past, one_dusk, one_dawn, one_state)
-        dusk[k, :] = one_dusk
-        dawn[k, :] = one_dawn
-        if other:
-            state[k, :] = one_state
-        else:
-            state[k, :] = CROSSES
+        # One row a site: a column of a 256-wide array would fall on the same few cache lines again and again.
+        for i in range(BLOCK):
+            dusk[i, k] = one_dusk[i]
+            dawn[i, k] = one_dawn[i]
+            state[i, k] = one_state[i] if other else CROSSES
 
 
 @njit(error_model="numpy", nogil=True, cache=True)
@@ -85,8 +84,9 @@ def _year_of_sites(e, s, lat_rad, lon_rad, sin_h, events, own, key_lat_rad, key_
     sin_lat, cos_lat, lon = np.empty(BLOCK), np.empty(BLOCK), np.empty(BLOCK)
     past = np.empty((7, BLOCK))
     one_dusk, one_dawn, one_state = np.empty(BLOCK), np.empty(BLOCK), np.zeros(BLOCK, np.int8)
-    dusk, dawn, state = np.empty((n_night, BLOCK)), np.empty((n_night, BLOCK)), np.empty((n_night, BLOCK), np.int8)
-    k_dusk, k_dawn, k_state = np.empty((n_night, BLOCK)), np.empty((n_night, BLOCK)), np.empty((n_night, BLOCK), np.int8)
+    shape = (BLOCK, n_night)
+    dusk, dawn, state = np.empty(shape), np.empty(shape), np.empty(shape, np.int8)
+    k_dusk, k_dawn, k_state = np.empty(shape), np.empty(shape), np.empty(shape, np.int8)
     noon, key_noon = np.empty(n_night + 1), np.empty(n_night + 1)
     scratch = np.empty((3, room))
     a, a_kinds = np.empty((2, room)), np.empty((2, room), np.int8)
@@ -106,16 +106,15 @@ def _year_of_sites(e, s, lat_rad, lon_rad, sin_h, events, own, key_lat_rad, key_
         for i in range(stop - first):
             j = first + i
             _noons(e, lon[i], noon)
-            n_a = meant(events, dusk[:, i], dawn[:, i], state[:, i], noon, a, a_kinds)
+            n_a = meant(events, dusk[i], dawn[i], state[i], noon, a, a_kinds)
             sums[:] = 0.0
             add_by_bin(a, n_a, edge, bin_of, sums)
             meant_bins[:, j] = sums
             if own:
-                for k in range(n_night):
-                    k_dusk[k, i] += key_dusk_min[j]
-                    k_dawn[k, i] += key_dawn_min[j]
+                k_dusk[i] += key_dusk_min[j]
+                k_dawn[i] += key_dawn_min[j]
                 _noons(e, key_lon[i], key_noon)
-                n_b = obeyed(key_events, k_dusk[:, i], k_dawn[:, i], k_state[:, i], key_noon, b, b_kinds, scratch)
+                n_b = obeyed(key_events, k_dusk[i], k_dawn[i], k_state[i], key_noon, b, b_kinds, scratch)
                 compare_unions(a, n_a, a_kinds, b, n_b, b_kinds, noon, dark_limit, excess_limit, beyond, out)
                 sums[:] = 0.0
                 add_by_bin(b, n_b, edge, bin_of, sums)

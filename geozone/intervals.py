@@ -83,6 +83,7 @@ def reduce_difference(a, n_a, b, n_b, a_kinds, b_kinds, noon, limit, row_worst, 
                     beyond[k] = 1
                 out[row_sum] += length
                 p = q
+                edge = stop_kind  # beyond a noon the fault is the next switching's
             begin = stop
             kind = stop_kind
             begin_is_own = False

@@ -71,19 +71,17 @@ def capacity(events: Events, n_night: int) -> int:
 
 
 @njit(error_model="numpy", nogil=True, cache=True)
-def _due(events, i, k, utc):
-    """Whether sun event i of night k is due; utc is when it happens, NaN if it does not."""
-    if events.by_date[0] == 0:
-        day = k
-    elif math.isnan(utc):
-        day = k if events.kind[i] == DUSK else k + 1
+def _due_by_date(active, i, k, kind, utc, wall_start, wall_offset):
+    """Whether sun event i of night k is due on the civil date on which it happens; utc is NaN if it does not."""
+    if math.isnan(utc):
+        day = k if kind == DUSK else k + 1
     else:
-        j = events.wall_start.size - 1
-        while j > 0 and events.wall_start[j] > utc:
+        j = wall_start.size - 1
+        while j > 0 and wall_start[j] > utc:
             j -= 1
-        day = int(math.floor((utc + events.wall_offset[j]) / 1440.0))
+        day = int(math.floor((utc + wall_offset[j]) / 1440.0))
     index = day + NIGHTS_BEFORE
-    return 0 <= index < events.active.shape[1] and events.active[i, index] != 0
+    return 0 <= index < active.shape[1] and active[i, index] != 0
 
 
 @njit(error_model="numpy", nogil=True, cache=True)
@@ -133,13 +131,17 @@ def obeyed(events, dusk, dawn, state, noon, ends, kinds, scratch):
     int
         How many intervals.
     """
-    m, n_night = events.kind.size, dusk.size
+    # Taken out of the record once: every access inside the loops would count references.
+    kinds_of, turn_of, line_of, shift, active = events.kind, events.turn, events.line, events.shift, events.active
+    stream_utc, stream_turn, stream_line = events.stream_utc, events.stream_turn, events.stream_line
+    by_date, wall_start, wall_offset = events.by_date[0] != 0, events.wall_start, events.wall_offset
+    m, n_night = kinds_of.size, dusk.size
     c = 0
     for k in range(-NIGHTS_BEFORE, n_night):
         at = max(k, 0)
         back = min(k, 0) * 1440.0
         for i in range(m):
-            kind = events.kind[i]
+            kind = kinds_of[i]
             if kind == CLOCK:
                 continue
             t = (dusk[at] if kind == DUSK else dawn[at]) + back
@@ -148,31 +150,34 @@ def obeyed(events, dusk, dawn, state, noon, ends, kinds, scratch):
                 if not (k == -NIGHTS_BEFORE and kind == DUSK and state[0] != STAYS_ABOVE):
                     continue
                 t = noon[0] + back
-            t += events.shift[i]
-            if not _due(events, i, k, t):
+            t += shift[i]
+            if by_date:
+                if not _due_by_date(active, i, k, kind, t, wall_start, wall_offset):
+                    continue
+            elif active[i, k + NIGHTS_BEFORE] == 0:
                 continue
             p = c
-            while p > 0 and (scratch[0, p - 1] > t or (scratch[0, p - 1] == t and scratch[1, p - 1] > events.line[i])):
+            while p > 0 and (scratch[0, p - 1] > t or (scratch[0, p - 1] == t and scratch[1, p - 1] > line_of[i])):
                 scratch[0, p] = scratch[0, p - 1]
                 scratch[1, p] = scratch[1, p - 1]
                 scratch[2, p] = scratch[2, p - 1]
                 p -= 1
             scratch[0, p] = t
-            scratch[1, p] = events.line[i]
-            scratch[2, p] = events.turn[i] * 2 + kind
+            scratch[1, p] = line_of[i]
+            scratch[2, p] = turn_of[i] * 2 + kind
             c += 1
     n, lit = 0, False
     s, q = 0, 0
-    stream = events.stream_utc.size
+    stream = stream_utc.size
     while s < c or q < stream:
-        sun_next = s < c and (q >= stream or scratch[0, s] < events.stream_utc[q] or (
-            scratch[0, s] == events.stream_utc[q] and scratch[1, s] < events.stream_line[q]))
+        sun_next = s < c and (q >= stream or scratch[0, s] < stream_utc[q] or (
+            scratch[0, s] == stream_utc[q] and scratch[1, s] < stream_line[q]))
         if sun_next:
             code = int(scratch[2, s])
             n, lit = _turn(code >= 2, scratch[0, s], code & 1, n, lit, ends, kinds)
             s += 1
         else:
-            n, lit = _turn(events.stream_turn[q] == ON, events.stream_utc[q], CLOCK, n, lit, ends, kinds)
+            n, lit = _turn(stream_turn[q] == ON, stream_utc[q], CLOCK, n, lit, ends, kinds)
             q += 1
     return _close(n, lit, noon[n_night] + 1440.0, ends, kinds)
 
@@ -180,7 +185,9 @@ def obeyed(events, dusk, dawn, state, noon, ends, kinds, scratch):
 @njit(error_model="numpy", nogil=True, cache=True)
 def meant(events, dusk, dawn, state, noon, ends, kinds):
     """Lit intervals as the author means them; arguments and result as for `obeyed`."""
-    m, n_night = events.kind.size, dusk.size
+    kinds_of, turn_of, shift, active, at_utc = events.kind, events.turn, events.shift, events.active, events.at_utc
+    by_date, wall_start, wall_offset = events.by_date[0] != 0, events.wall_start, events.wall_offset
+    m, n_night = kinds_of.size, dusk.size
     n, lit = 0, False
     before = -math.inf
     for k in range(-NIGHTS_BEFORE, n_night):
@@ -189,14 +196,17 @@ def meant(events, dusk, dawn, state, noon, ends, kinds):
         st = state[at]
         run_turn, run_t, run_kind = -1, math.inf, 0
         for i in range(m):
-            kind = events.kind[i]
+            kind = kinds_of[i]
             if kind == CLOCK:
-                t = events.at_utc[i, k + NIGHTS_BEFORE]
+                t = at_utc[i, k + NIGHTS_BEFORE]
                 if math.isnan(t):
                     continue
             else:
-                t = (dusk[at] if kind == DUSK else dawn[at]) + events.shift[i] + back
-                if not _due(events, i, k, t):
+                t = (dusk[at] if kind == DUSK else dawn[at]) + shift[i] + back
+                if by_date:
+                    if not _due_by_date(active, i, k, kind, t, wall_start, wall_offset):
+                        continue
+                elif active[i, k + NIGHTS_BEFORE] == 0:
                     continue
                 if st == STAYS_ABOVE:
                     if kind == DUSK:
@@ -206,7 +216,7 @@ def meant(events, dusk, dawn, state, noon, ends, kinds):
                     t = noon[at] + back
                 elif kind == DAWN and (st == STAYS_BELOW or st == DUSK_ONLY):
                     t = noon[at + 1] + back
-            turn = events.turn[i]
+            turn = turn_of[i]
             if turn != run_turn:
                 if run_turn >= 0:
                     before = max(before, run_t)

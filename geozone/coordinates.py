@@ -61,10 +61,13 @@ _WORDS = [
 _WORDS = [(rf"(?<![^\W\d_])(?:{words})(?![^\W\d_])\.?", sign) for words, sign in _WORDS]
 _WORDS.append((r"^\s*(?:lat(?:itude)?|lon(?:g(?:itude)?)?|lng)\b\s*[:=]?", ""))
 _WORDS = [(re.compile(pattern, re.IGNORECASE), sign) for pattern, sign in _WORDS]
+_WORD = re.compile(r"[^\W\d_]{2}")
+_DECIMAL_COMMA = re.compile(r"(?<=\d),(?=\d)")
+_UNIT_LETTER = re.compile(r"(?<=\d)\s*[DMdm]")
 _ANGLE = re.compile(
     r"(?P<before>[NSEWO])?\s*(?P<sign>[+-])?\s*(?P<deg>\d{1,3}(?:\.\d*)?)\s*"
-    r"(?:(?:\u00b0|d|:|-|\s)\s*(?:(?P<min>\d{1,2}(?:\.\d*)?)\s*(?:'|m|:|-|\s|$|(?=[NSEWO]))\s*"
-    r"(?:(?P<sec>\d{1,2}(?:\.\d*)?)\s*(?:\"|''|s)?\s*)?)?)?(?P<after>[NSEWO])?")
+    r"(?:(?:\u00b0|:|-|\s)\s*(?:(?P<min>\d{1,2}(?:\.\d*)?)\s*(?:'|:|-|\s|$|(?=[NSEWO]))\s*"
+    r"(?:(?P<sec>\d{1,2}(?:\.\d*)?)\s*(?:\"|'')?\s*)?)?)?(?P<after>[NSEWO])?")
 
 
 def parse_angle(text: str, axis: str | None = None, o_means: str | None = None) -> tuple[float, str | None]:
@@ -94,16 +97,13 @@ def parse_angle(text: str, axis: str | None = None, o_means: str | None = None) 
         With a reason in plain words.
     """
     value = text.translate(_SIGNS).strip(" ,;").rstrip(". ")
-    for pattern, sign in _WORDS:
-        value = pattern.sub(sign, value)
-    value = re.sub(r"(?<=\d),(?=\d)", ".", value).strip()
-    # units as letters: in 45d12m30s the last letter is a unit, in 45 12 30 s a hemisphere
-    if re.fullmatch(r".*\d\s*D.*\d\s*M.*\d\s*S", value):
-        raise ValueError("the letter S may mean seconds or south; write 34 55 12 S or 34d55m12s S")
-    units = re.fullmatch(r"(.*\d\s*[dD].*?\d\s*[mM]\s*[\d.]+)\s*[sS]\s*([NSEWOnsewo]?)", value)
-    if units:
-        value = f'{units[1]}"{units[2]}'
-    value = re.sub(r"(?<=\d)\s*D", "d", re.sub(r"(?<=\d)\s*M", "m", value.upper())).strip()
+    if _WORD.search(value):
+        for pattern, sign in _WORDS:
+            value = pattern.sub(sign, value)
+    value = _DECIMAL_COMMA.sub(".", value).strip()
+    if _UNIT_LETTER.search(value):
+        value = _with_unit_signs(value)
+    value = value.upper()
     match = _ANGLE.fullmatch(value)
     if not match:
         raise ValueError("not a number or a degree that can be read")
@@ -130,6 +130,16 @@ def parse_angle(text: str, axis: str | None = None, o_means: str | None = None) 
     if degrees > limit and (named or len(parts) > 1):
         raise ValueError(f"{'latitude' if limit == 90 else 'longitude'} outside -{limit}..{limit}")
     return (-degrees if match["sign"] == "-" or letter in ("S", "W") and letter else degrees), named
+
+
+def _with_unit_signs(value: str) -> str:
+    """Units written as letters, as signs: in 45d12m30s the last letter is a unit, in 45 12 30 s a hemisphere."""
+    if re.fullmatch(r".*\d\s*D.*\d\s*M.*\d\s*S", value):
+        raise ValueError("the letter S may mean seconds or south; write 34 55 12 S or 34d55m12s S")
+    units = re.fullmatch(r"(.*\d\s*[dD].*?\d\s*[mM]\s*[\d.]+)\s*[sS]\s*([NSEWOnsewo]?)", value)
+    if units:
+        value = f'{units[1]}"{units[2]}'
+    return re.sub(r"(?<=\d)\s*[Dd]", "\u00b0", re.sub(r"(?<=\d)\s*[Mm]", "'", value))
 
 
 def parse_pair(text: str, o_means: str | None = None) -> tuple[float, float, bool]:

@@ -39,7 +39,7 @@ def read_loads(table: Table, column: str | None, decimal: str | None,
     notes = []
     if scale != 1.0:
         notes.append(f'{table.where}: load "{column}" is in kW; turned into W')
-    elif not re.search(r"watt|(?<![a-z])w(?![a-z])|_w$|W$", column):
+    elif not re.search(r"watt|(?<![a-z])w(?![a-z])", column, re.IGNORECASE):
         notes.append(f'{table.where}: load "{column}" names no unit; read as W')
     if not pd.api.types.is_numeric_dtype(cells.dtype):
         text = tidy(cells)[0]

@@ -226,3 +226,23 @@ def test_wkt_and_one_column(tmp_path):
 def test_hostile_text_passes_as_text(tmp_path):
     got = listed(tmp_path, 'id,name,lat,lon\n1,"${alert(1)}</script>`\\1",-35,141\n')
     assert got.sites.name[0] == "${alert(1)}</script>`\\1"
+
+
+def test_two_sheets_that_fit_are_refused(tmp_path):
+    with xlsxwriter.Workbook(tmp_path / "a.xlsx") as made:
+        for name in ("North", "South"):
+            sheet = made.add_worksheet(name)
+            sheet.write_row(0, 0, ["id", "lat", "lon"])
+            sheet.write_row(1, 0, [name, -35.5, 141.25])
+    with pytest.raises(InputError, match="'North', 'South'"):
+        read_sites(tmp_path / "a.xlsx")
+    assert read_sites(tmp_path / "a.xlsx", SiteReading(layer="South")).sites.site_id.tolist() == ["South"]
+
+
+def test_a_geojson_that_names_its_crs(tmp_path):
+    feature = '{"type":"Feature","properties":{"id":"a"},"geometry":{"type":"Point","coordinates":[500000,6100000]}}'
+    crs = '"crs":{"type":"name","properties":{"name":"urn:ogc:def:crs:EPSG::28354"}},'
+    got = listed(tmp_path, '{"type":"FeatureCollection",%s"features":[%s]}' % (crs, feature), name="a.geojson")
+    assert got.sites.lon_deg[0] == pytest.approx(141, abs=1e-6)
+    with pytest.raises(InputError, match="no coordinate reference system is stated"):
+        listed(tmp_path, '{"type":"FeatureCollection","features":[%s]}' % feature, name="b.geojson")

@@ -92,7 +92,7 @@
       gz.printing = true;
       root.classList.add("printing");
       map.invalidateSize({ animate: false, pan: false });
-      if (before.zoom === map.options.fitZoom && before.centre.equals(map.options.fitCentre, 1e-6)) show(map, page);
+      if (before.zoom === map.options.fitZoom && map.project(before.centre).distanceTo(map.project(map.options.fitCentre)) < 8) show(map, page);
       else map.fitBounds(before.bounds, { animate: false });
       page.siteLayer.redraw();
       gz.gridLayer.redraw();

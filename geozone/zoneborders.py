@@ -63,25 +63,24 @@ def borders_near(lat_deg: np.ndarray, lon_deg: np.ndarray, within_m: float) -> B
     be spread over the world: only the neighbourhoods of its positions are read.
     """
     wanted = _degree_cells(lat_deg, lon_deg, within_m)
-    segments, zones = [], []
-    whole = np.array([-180, -90, 180, 90]) * UNITS_PER_DEG
-    rows, columns = np.flatnonzero(wanted.any(axis=1)), np.flatnonzero(wanted.any(axis=0))
-    if not len(rows):
-        return borders_among(np.empty((0, 4), np.int64), np.empty(0, np.int64), zone_number_at)
-    near = np.array([columns[0] - 180, rows[0] - 90, columns[-1] - 179, rows[-1] - 89]) * UNITS_PER_DEG
-    for zone, outline in outlines_in(np.clip(near, whole[[0, 1, 0, 1]], whole[[2, 3, 2, 3]]), sea=True):
+    # Summed over rows and columns, so that "is any cell of this box wanted" is four look-ups.
+    summed = np.pad(wanted.astype(np.int64).cumsum(axis=0).cumsum(axis=1), ((1, 0), (1, 0)))
+
+    def any_wanted(w, s, e, n):
+        w, e = (np.clip(lon // UNITS_PER_DEG + 180, 0, 359) for lon in (w, e))
+        s, n = (np.clip(lat // UNITS_PER_DEG + 90, 0, 179) for lat in (s, n))
+        return summed[n + 1, e + 1] - summed[s, e + 1] - summed[n + 1, w] + summed[s, w] > 0
+
+    segments, zones = [np.empty((0, 4), np.int64)], [np.empty(0, np.int64)]
+    for zone, outline, box in outlines_in(np.array([-180, -90, 180, 90]) * UNITS_PER_DEG, sea=True):
+        if not any_wanted(*box):
+            continue
         for ring in rings_of(outline):
-            column = np.clip(ring[:, 0] // UNITS_PER_DEG + 180, 0, 359)
-            row = np.clip(ring[:, 1] // UNITS_PER_DEG + 90, 0, 179)
-            inside = wanted[row, column]
-            # A segment longer than half a cell could jump over a wanted one: keep them all, they are few.
-            long = (np.abs(np.diff(ring, axis=0)) > UNITS_PER_DEG // 2).any(axis=1)
-            keep = inside[:-1] | inside[1:] | long
-            if keep.any():
-                segments.append(np.hstack([ring[:-1][keep], ring[1:][keep]]))
-                zones.append(np.full(int(keep.sum()), zone))
-    return borders_among(np.concatenate(segments).astype(np.int64), np.concatenate(zones).astype(np.int64),
-                         zone_number_at)
+            low, high = np.minimum(ring[:-1], ring[1:]), np.maximum(ring[:-1], ring[1:])
+            keep = any_wanted(*low.T, *high.T)
+            segments.append(np.hstack([ring[:-1][keep], ring[1:][keep]]).astype(np.int64))
+            zones.append(np.full(int(keep.sum()), zone))
+    return borders_among(np.concatenate(segments), np.concatenate(zones), zone_number_at)
 
 
 def borders_among(segments: np.ndarray, zone: np.ndarray,

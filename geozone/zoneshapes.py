@@ -69,15 +69,15 @@ def _outlines() -> np.ndarray:
     return np.column_stack([zone, shapes.xmin, shapes.ymin, shapes.xmax, shapes.ymax])
 
 
-def outlines_in(bounds_units, *, sea: bool) -> Iterator[tuple[int, int]]:
-    """(zone number, outline number) of the outlines whose bounding box meets `bounds_units`."""
+def outlines_in(bounds_units, *, sea: bool) -> Iterator[tuple[int, int, np.ndarray]]:
+    """Zone number, outline number and bounding box of the outlines whose box meets `bounds_units`."""
     w, s, e, n = bounds_units
     rows = _outlines()
     meets = (rows[:, 1] <= e) & (rows[:, 3] >= w) & (rows[:, 2] <= n) & (rows[:, 4] >= s)
     if not sea:
         meets &= ~at_sea()[rows[:, 0]]
     for outline in np.flatnonzero(meets):
-        yield int(rows[outline, 0]), int(outline)
+        yield int(rows[outline, 0]), int(outline), rows[outline, 1:]
 
 
 def rings_of(outline: int) -> list[np.ndarray]:
@@ -117,7 +117,7 @@ def zone_polygons(bounds, simplify_deg: float = 0.0) -> geopandas.GeoDataFrame:
 
     parts: dict[str, list] = {}
     for rectangle in rectangles:
-        for zone, outline in outlines_in(np.array(rectangle) * UNITS_PER_DEG, sea=False):
+        for zone, outline, _ in outlines_in(np.array(rectangle) * UNITS_PER_DEG, sea=False):
             clipped = _clip(outline, rectangle)
             if len(clipped):
                 parts.setdefault(str(zone_names()[zone]), []).extend(clipped)

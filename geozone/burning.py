@@ -10,9 +10,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 
 from .almanac import almanac
+from .compiled import kernel
 from .crossing import BLOCK, CROSSES, day_of_hour_angle, load_block, night_block
 from .intervals import add_by_bin, by_night, compare_unions
 from .latch import Events, capacity, meant, obeyed
@@ -55,7 +55,7 @@ class Bins:
     count: int
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def _fill_block(e, s, sin_h, first, stop, lat_rad, lon_rad, sin_lat, cos_lat, lon, past, one_dusk, one_dawn, one_state,
                 dusk, dawn, state):
     load_block(e, s, sin_h, first, stop, lat_rad, lon_rad, sin_lat, cos_lat, lon, past)
@@ -68,7 +68,7 @@ def _fill_block(e, s, sin_h, first, stop, lat_rad, lon_rad, sin_lat, cos_lat, lo
             state[i, k] = one_state[i] if other else CROSSES
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def _noons(e, lon, noon):
     for k in range(e.shape[0]):
         noon[k] = (k + 1.0 + day_of_hour_angle(e, k, lon, 0.0)) * 1440.0
@@ -76,7 +76,7 @@ def _noons(e, lon, noon):
     noon[k + 1] = (k + 1.0 + day_of_hour_angle(e, k, lon, _TAU)) * 1440.0
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def _year_of_sites(e, s, lat_rad, lon_rad, sin_h, events, own, key_lat_rad, key_lon_rad, key_dusk_min, key_dawn_min,
                    key_events, given, given_kinds, dark_limit, excess_limit, edge, bin_of, result, meant_bins,
                    lit_bins, room):

@@ -10,7 +10,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
+
+from .compiled import kernel
 
 # What made an end of an interval.
 DUSK, DAWN, CLOCK = 0, 1, 2
@@ -22,7 +23,7 @@ EDGES = ("dusk", "dawn", "clock", "night")
 WORST_DARK, WORST_DARK_CODE, WORST_EXCESS, WORST_EXCESS_CODE, NIGHTS_BEYOND, DARK_SUM, EXCESS_SUM = range(7)
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def reduce_difference(a, n_a, b, n_b, a_kinds, b_kinds, noon, limit, row_worst, row_code, row_sum, beyond, out):
     """Measure a without b night by night, and keep worst piece, its night and edge, and the sum.
 
@@ -89,7 +90,7 @@ def reduce_difference(a, n_a, b, n_b, a_kinds, b_kinds, noon, limit, row_worst, 
             begin_is_own = False
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def _lit_in(a, n, begin, end):
     """Whether the union has anything between begin and end (binary search)."""
     low, high = 0, n
@@ -102,7 +103,7 @@ def _lit_in(a, n, begin, end):
     return low < n and a[0, low] < end
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def compare_unions(a, n_a, a_kinds, b, n_b, b_kinds, noon, dark_limit, excess_limit, beyond, out):
     """Intended `a` against delivered `b`: seven numbers, rows as named above; codes are -1 where there is nothing."""
     out[:] = 0.0
@@ -122,7 +123,7 @@ def compare_unions(a, n_a, a_kinds, b, n_b, b_kinds, noon, dark_limit, excess_li
     out[NIGHTS_BEYOND] = total
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def add_by_bin(a, n_a, edge, bin_of, out):
     """Add the minutes of a union to bins of time.
 
@@ -149,7 +150,7 @@ def add_by_bin(a, n_a, edge, bin_of, out):
             begin = stop
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def by_night(a, n_a, b, n_b, noon, out):
     """Minutes of `a` without `b` in each night, added to `out` (n_night,)."""
     n_night = noon.size - 1

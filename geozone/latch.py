@@ -17,8 +17,8 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 
+from .compiled import kernel
 from .crossing import DAWN_ONLY, DUSK_ONLY, STAYS_ABOVE, STAYS_BELOW
 from .intervals import CLOCK, DAWN, DUSK
 
@@ -70,7 +70,7 @@ def capacity(events: Events, n_night: int) -> int:
     return (sun + events.stream_utc.size + events.kind.size * (n_night + NIGHTS_BEFORE)) + 8
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def _due_by_date(active, i, k, kind, utc, wall_start, wall_offset):
     """Whether sun event i of night k is due on the civil date on which it happens; utc is NaN if it does not."""
     if math.isnan(utc):
@@ -84,7 +84,7 @@ def _due_by_date(active, i, k, kind, utc, wall_start, wall_offset):
     return 0 <= index < active.shape[1] and active[i, index] != 0
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def _turn(on, t, kind, n, lit, ends, kinds):
     """Carry out one event; returns (n, lit). The open interval sits at place n."""
     if on and not lit:
@@ -102,7 +102,7 @@ def _turn(on, t, kind, n, lit, ends, kinds):
     return n, lit
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def _close(n, lit, last, ends, kinds):
     if lit and last > ends[0, n]:
         ends[1, n] = last
@@ -111,7 +111,7 @@ def _close(n, lit, last, ends, kinds):
     return n
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def obeyed(events, dusk, dawn, state, noon, ends, kinds, scratch):
     """Lit intervals of a simple switch.
 
@@ -182,7 +182,7 @@ def obeyed(events, dusk, dawn, state, noon, ends, kinds, scratch):
     return _close(n, lit, noon[n_night] + 1440.0, ends, kinds)
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def meant(events, dusk, dawn, state, noon, ends, kinds):
     """Lit intervals as the author means them; arguments and result as for `obeyed`."""
     kinds_of, turn_of, shift, active, at_utc = events.kind, events.turn, events.shift, events.active, events.at_utc

@@ -130,7 +130,7 @@ class Programme:
 
     @property
     def plain(self) -> bool:
-        """Whether this is dusk to dawn every night, which `drift` answers faster."""
+        """Whether this is dusk to dawn every night, which `setting_drift` answers faster."""
         bare = {(e.turn, e.at, e.shift_min) for e in self.events}
         return bare == {("on", "dusk", 0), ("off", "dawn", 0)} and all(
             e.days == ALL_DAYS and e.season is None for e in self.events)

@@ -10,7 +10,7 @@ from . import clock
 from .almanac import check_year
 from .burning import Bins, Union, compare_sites, expand, lit_minutes_by_bin, noons
 from .dayplan import events_on
-from .drift import Drift, drift, keyed_times, unwrapped_lon_deg
+from .drift import Drift, keyed_times, setting_drift, unwrapped_lon_deg
 from .intervals import EDGE_COUNT, EDGES
 from .keypad import Keypad
 from .programme import DUSK_TO_DAWN, Holidays, Programme, check_on_keypad
@@ -60,7 +60,7 @@ def programme_year(*, lat_deg, lon_deg, legal_zone, programme: Programme = DUSK_
         Without `setting`: the latitude and longitude that stand in each switch; left out: exact positions.
     tolerance, keypad, holidays, tariff
     switch_clock : {"own", "master"}
-        As in `drift`. "own": clock events come in each site's own legal time; "master": at the setting's.
+        As in `setting_drift`. "own": clock events come in each site's own legal time; "master": at the setting's.
     wall_clocks : dict, optional
         What the switches really show where it is not legal time: `OffsetSequence.key` of the legal clock to the
         `OffsetSequence` of the switch, as `switchclock.best_keying` finds it. Clock events follow it; dusk and dawn
@@ -112,7 +112,7 @@ def programme_drift(*, lat_deg, lon_deg, legal_zone=None, setting: Setting, year
                     wall_clocks=None) -> Drift:
     """Drift of one setting that runs a programme, at every site.
 
-    Takes what `drift` takes, and the programme. Plain dusk to dawn goes the fast way through `drift`.
+    Takes what `setting_drift` takes, and the programme. Plain dusk to dawn goes that fast way.
 
     Returns
     -------
@@ -123,11 +123,11 @@ def programme_drift(*, lat_deg, lon_deg, legal_zone=None, setting: Setting, year
     >>> here = Setting(-35.1, 141.0, "Australia/Adelaide")
     >>> found = programme_drift(lat_deg=[-35.1], lon_deg=[141.5], setting=here, year=2027, altitude_deg=-4.0)
     >>> print(round(float(found.worst_dark_min[0]), 2), found.worst_dark_edge[0])
-    2.02 dusk
+    2.0 dusk
     """
     if programme.plain:
-        return drift(lat_deg=lat_deg, lon_deg=lon_deg, setting=setting, year=year, altitude_deg=altitude_deg,
-                     tolerance=tolerance, keypad=keypad, legal_zone=legal_zone, switch_clock=switch_clock)
+        return setting_drift(lat_deg=lat_deg, lon_deg=lon_deg, setting=setting, year=year, altitude_deg=altitude_deg,
+                             tolerance=tolerance, keypad=keypad, legal_zone=legal_zone, switch_clock=switch_clock)
     zone = setting.legal_zone if legal_zone is None else legal_zone
     return programme_year(lat_deg=lat_deg, lon_deg=lon_deg, legal_zone=zone, programme=programme, year=year,
                           altitude_deg=altitude_deg, setting=setting, tolerance=tolerance, keypad=keypad,

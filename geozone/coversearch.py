@@ -1,0 +1,353 @@
+"""Compiled search for set covers: domination between sets, an exact decision, and a weighting local search.
+
+Sets are rows of 64-bit words; bit i says that element i is in the set.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+
+_M1 = np.uint64(0x5555555555555555)
+_M2 = np.uint64(0x3333333333333333)
+_M4 = np.uint64(0x0F0F0F0F0F0F0F0F)
+_H01 = np.uint64(0x0101010101010101)
+
+
+@njit(error_model="numpy", nogil=True, cache=True)
+def _count(word):
+    word = word - ((word >> np.uint64(1)) & _M1)
+    word = (word & _M2) + ((word >> np.uint64(2)) & _M2)
+    word = (word + (word >> np.uint64(4))) & _M4
+    return np.int64((word * _H01) >> np.uint64(56))
+
+
+@njit(error_model="numpy", nogil=True, cache=True)
+def _common(a, b):
+    total = 0
+    for word in range(a.size):
+        total += _count(a[word] & b[word])
+    return total
+
+
+@njit(error_model="numpy", nogil=True, cache=True)
+def _within(a, b):
+    for word in range(a.size):
+        if a[word] & ~b[word]:
+            return False
+    return True
+
+
+def pack(member) -> np.ndarray:
+    """Boolean (n_set, n) as words (n_set, ceil(n / 64)) uint64."""
+    member = np.asarray(member, bool)
+    n_set, n = member.shape
+    padded = np.zeros((n_set, max(1, -(-n // 64)) * 64), bool)
+    padded[:, :n] = member
+    return np.packbits(padded, axis=1, bitorder="little").view("<u8").astype(np.uint64)
+
+
+def unpack(sets: np.ndarray, n: int) -> np.ndarray:
+    """Words as boolean (n_set, n)."""
+    as_bytes = np.ascontiguousarray(sets.astype("<u8")).view(np.uint8)
+    return np.unpackbits(as_bytes, axis=1, bitorder="little")[:, :n].astype(bool)
+
+
+def undominated(sets: np.ndarray, n: int) -> np.ndarray:
+    """Indices of sets that lie within no other; of equal ones the first is kept. Largest sets first."""
+    if sets.shape[0] == 0:
+        return np.empty(0, np.int64)
+    as_void = np.ascontiguousarray(sets).view([("", np.uint64)] * sets.shape[1]).ravel()
+    _, first = np.unique(as_void, return_index=True)
+    size = np.bitwise_count(sets[first]).sum(axis=1, dtype=np.int64)
+    order = first[np.lexsort((first, -size))]
+    return order[_undominated(np.ascontiguousarray(sets[order]), n)]
+
+
+@njit(error_model="numpy", nogil=True, cache=True)
+def _undominated(sets, n):
+    """`sets` are distinct and sorted, largest first. Only kept sets that hold the rarest element need a look."""
+    count, words = sets.shape
+    held = np.zeros(n, np.int64)
+    for c in range(count):
+        for i in range(n):
+            if sets[c, i >> 6] >> np.uint64(i & 63) & np.uint64(1):
+                held[i] += 1
+    start = np.zeros(n + 1, np.int64)
+    for i in range(n):
+        start[i + 1] = start[i] + held[i]
+    holders = np.empty(start[n], np.int64)
+    filled = np.zeros(n, np.int64)
+    keep = np.zeros(count, np.bool_)
+    for c in range(count):
+        rarest, fewest = -1, count + 1
+        for i in range(n):
+            if sets[c, i >> 6] >> np.uint64(i & 63) & np.uint64(1) and filled[i] < fewest:
+                rarest, fewest = i, filled[i]
+        if rarest < 0:
+            continue
+        inside = False
+        for h in range(filled[rarest]):
+            if _within(sets[c], sets[holders[start[rarest] + h]]):
+                inside = True
+                break
+        if inside:
+            continue
+        keep[c] = True
+        for i in range(n):
+            if sets[c, i >> 6] >> np.uint64(i & 63) & np.uint64(1):
+                holders[start[i] + filled[i]] = c
+                filled[i] += 1
+    return np.flatnonzero(keep)
+
+
+@njit(error_model="numpy", nogil=True, cache=True)
+def shared_sets(sets, n):
+    """(n, words) uint64: bit j of row i says that some set holds both elements."""
+    mates = np.zeros((n, sets.shape[1]), np.uint64)
+    for c in range(sets.shape[0]):
+        for i in range(n):
+            if sets[c, i >> 6] >> np.uint64(i & 63) & np.uint64(1):
+                for word in range(sets.shape[1]):
+                    mates[i, word] |= sets[c, word]
+    return mates
+
+
+@njit(error_model="numpy", nogil=True, cache=True)
+def decide(sets, n, k, weight, start, holders, mates, order, node_limit, chosen):
+    """Whether k of the sets cover all n elements: 1 yes (`chosen` is filled), 0 no, -1 not settled within the limit.
+
+    Parameters
+    ----------
+    weight : (n,) float64
+        Weights of which no set holds more than 1 in all (dual values of the relaxed problem): what is left to cover
+        needs at least its weight in sets.
+    start, holders : int64
+        Sets that hold element i: holders[start[i]:start[i + 1]].
+    mates : (n, words)
+        From `shared_sets`.
+    order : (n,) int64
+        Elements, those in fewest sets first.
+    """
+    words = sets.shape[1]
+    left = np.zeros((k + 1, words), np.uint64)
+    for i in range(n):
+        left[0, i >> 6] |= np.uint64(1) << np.uint64(i & 63)
+    branch = np.zeros((k + 1, 0 if n == 0 else np.max(start[1:] - start[:-1])), np.int64)
+    branches = np.zeros(k + 1, np.int64)
+    at = np.zeros(k + 1, np.int64)
+    depth, nodes, fresh = 0, 0, True
+    rest = np.empty(words, np.uint64)
+    while depth >= 0:
+        if fresh:
+            nodes += 1
+            if nodes > node_limit:
+                return -1
+            empty = True
+            for word in range(words):
+                empty = empty and left[depth, word] == np.uint64(0)
+            if empty:
+                for d in range(k):
+                    chosen[d] = branch[d, at[d] - 1] if d < depth else -1
+                return 1
+            branches[depth] = 0
+            at[depth] = 0
+            room = k - depth
+            rest[:] = left[depth]
+            apart, first_row, total = 0, -1, 0.0
+            for o in range(n):
+                i = order[o]
+                if left[depth, i >> 6] >> np.uint64(i & 63) & np.uint64(1):
+                    total += weight[i]
+                    if first_row < 0:
+                        first_row = i
+                if rest[i >> 6] >> np.uint64(i & 63) & np.uint64(1):
+                    apart += 1
+                    for word in range(words):
+                        rest[word] &= ~mates[i, word]
+            if apart <= room and total <= room + 1e-6:
+                branches[depth] = _branch_sets(sets, left[depth], start, holders, first_row, room, branch[depth])
+        if at[depth] < branches[depth]:
+            c = branch[depth, at[depth]]
+            at[depth] += 1
+            for word in range(words):
+                left[depth + 1, word] = left[depth, word] & ~sets[c, word]
+            depth += 1
+            fresh = True
+        else:
+            depth -= 1
+            fresh = False
+    return 0
+
+
+@njit(error_model="numpy", nogil=True, cache=True)
+def _branch_sets(sets, left, start, holders, row, room, out):
+    """Sets worth trying for `row`: most of what is left first, none within another. Returns how many."""
+    words = sets.shape[1]
+    if room == 1:
+        for h in range(start[row], start[row + 1]):
+            if _within(left, sets[holders[h]]):
+                out[0] = holders[h]
+                return 1
+        return 0
+    many = start[row + 1] - start[row]
+    gain = np.empty(many, np.int64)
+    for h in range(many):
+        gain[h] = _common(sets[holders[start[row] + h]], left)
+    kept = 0
+    for g in np.argsort(-gain, kind="mergesort"):
+        c = holders[start[row] + g]
+        inside = False
+        for other in range(kept):
+            inside = True
+            for word in range(words):
+                if sets[c, word] & left[word] & ~sets[out[other], word]:
+                    inside = False
+                    break
+            if inside:
+                break
+        if not inside:
+            out[kept] = c
+            kept += 1
+    return kept
+
+
+@njit(error_model="numpy", nogil=True, cache=True)
+def _flip(c, sign, in_cover, times, weight, score, set_start, set_rows, row_start, row_sets):
+    """Put set c into the cover (sign 1) or take it out (-1), keeping every set's score up to date.
+
+    The score of a set outside is the weight that it would newly cover, inside the weight that only it covers.
+    """
+    in_cover[c] = sign > 0
+    fresh = 0.0
+    for r in range(set_start[c], set_start[c + 1]):
+        i = set_rows[r]
+        before = times[i]
+        times[i] += sign
+        after = times[i]
+        if sign > 0 and before == 0:
+            fresh += weight[i]
+            for h in range(row_start[i], row_start[i + 1]):
+                score[row_sets[h]] -= weight[i]
+        elif sign > 0 and before == 1:
+            for h in range(row_start[i], row_start[i + 1]):
+                other = row_sets[h]
+                if in_cover[other] and other != c:
+                    score[other] -= weight[i]
+                    break
+        elif sign < 0 and after == 0:
+            fresh += weight[i]
+            for h in range(row_start[i], row_start[i + 1]):
+                score[row_sets[h]] += weight[i]
+        elif sign < 0 and after == 1:
+            for h in range(row_start[i], row_start[i + 1]):
+                other = row_sets[h]
+                if in_cover[other]:
+                    score[other] += weight[i]
+                    break
+    score[c] = fresh
+
+
+@njit(error_model="numpy", nogil=True, cache=True)
+def local_search(set_start, set_rows, row_start, row_sets, cover, steps, seed, weight, best):
+    """Covers with ever fewer sets: take one out, and swap until all is covered again, weighing what stays uncovered.
+
+    Parameters
+    ----------
+    cover : (n_set,) bool
+        A full cover to start from; changed.
+    weight : (n,) float64
+        Start weights; changed.
+    best : (n_set,) bool, written
+        The smallest full cover met.
+
+    Returns
+    -------
+    int
+        Sets in `best`.
+
+    References
+    ----------
+    Row weighting for unicost set cover: Gao, Weise, Li, Computers & Operations Research 2015 (from memory).
+    """
+    n, n_set = row_start.size - 1, set_start.size - 1
+    times, score = np.zeros(n, np.int64), np.zeros(n_set)
+    in_cover = np.zeros(n_set, np.bool_)
+    for c in range(n_set):
+        for r in range(set_start[c], set_start[c + 1]):
+            score[c] += weight[set_rows[r]]
+    members = np.empty(n_set, np.int64)
+    size = 0
+    for c in range(n_set):
+        if cover[c]:
+            _flip(c, 1, in_cover, times, weight, score, set_start, set_rows, row_start, row_sets)
+            members[size] = c
+            size += 1
+    best[:] = in_cover
+    best_size = size
+    moved = np.zeros(n_set, np.int64)
+    bare = np.empty(n, np.int64)
+    state = np.uint64(seed) * np.uint64(2862933555777941757) + np.uint64(3037000493)
+    entered = -1
+    for step in range(1, steps + 1):
+        n_bare = 0
+        for i in range(n):
+            if times[i] == 0:
+                bare[n_bare] = i
+                n_bare += 1
+        if n_bare == 0:
+            best[:] = in_cover
+            best_size = size
+            if size <= 1:
+                break
+            size = _take_out(members, size, -1, score, moved, step, in_cover, times, weight, set_start, set_rows,
+                             row_start, row_sets)
+            continue
+        size = _take_out(members, size, entered, score, moved, step, in_cover, times, weight, set_start, set_rows,
+                         row_start, row_sets)
+        n_bare = 0
+        for i in range(n):
+            if times[i] == 0:
+                bare[n_bare] = i
+                n_bare += 1
+        state = state * np.uint64(6364136223846793005) + np.uint64(1442695040888963407)
+        row = bare[np.int64((state >> np.uint64(33)) % np.uint64(n_bare))]
+        pick = -1
+        for h in range(row_start[row], row_start[row + 1]):
+            c = row_sets[h]
+            if moved[c] == step:  # was taken out in this very step
+                continue
+            if pick < 0 or score[c] > score[pick] or (score[c] == score[pick] and moved[c] < moved[pick]):
+                pick = c
+        if pick < 0:
+            pick = row_sets[row_start[row]]
+        _flip(pick, 1, in_cover, times, weight, score, set_start, set_rows, row_start, row_sets)
+        members[size] = pick
+        size += 1
+        moved[pick] = step
+        entered = pick
+        for i in range(n):
+            if times[i] == 0:
+                weight[i] += 1.0
+                for h in range(row_start[i], row_start[i + 1]):
+                    score[row_sets[h]] += 1.0
+    return best_size
+
+
+@njit(error_model="numpy", nogil=True, cache=True)
+def _take_out(members, size, entered, score, moved, step, in_cover, times, weight, set_start, set_rows, row_start,
+              row_sets):
+    """Drop the member whose loss weighs least, oldest first, not the one that has just come in."""
+    worst = -1
+    for m in range(size):
+        c = members[m]
+        if c == entered and size > 1:
+            continue
+        if (worst < 0 or score[c] < score[members[worst]]
+                or (score[c] == score[members[worst]] and moved[c] < moved[members[worst]])):
+            worst = m
+    c = members[worst]
+    _flip(c, -1, in_cover, times, weight, score, set_start, set_rows, row_start, row_sets)
+    members[worst] = members[size - 1]
+    moved[c] = step
+    return size - 1

@@ -14,8 +14,8 @@ import numpy as np
 
 from .errors import InputError
 
-# Leap seconds are defined from 1972 on; `erfa.epv00` states its accuracy for 1900 to 2100.
-FIRST_YEAR, LAST_YEAR = 1972, 2099
+# Leap seconds are defined from 1972 on; `erfa.epv00` states its accuracy for 1900 to 2100, and the last year's dawns lie in the next.
+FIRST_YEAR, LAST_YEAR = 1972, 2098
 
 _TT_MINUS_TAI_S = 32.184
 _AU_LIGHT_DAY = 499.004782 / 86400.0  # light time for one au [day], IAU 2012 au / c

@@ -23,7 +23,7 @@ class JobSection(_Section):
     """[job]: what the plan is for, and the files it reads, relative to the job file."""
 
     title: str = Field(min_length=1)
-    year: int = Field(strict=True, ge=1972, le=2099)
+    year: int = Field(strict=True, ge=1972, le=2098)
     sites: str = Field(min_length=1)
     areas: str | None = None
     area_names: str | None = None

@@ -103,10 +103,9 @@ def level_lines(lattice: Lattice, values, levels, *, clip: bool = True) -> gpd.G
                                           if len(line) > 1])
         if clip and not lines.is_empty:
             lines = shapely.intersection(lines, lattice.outline)
-        parts = [part for part in shapely.get_parts(lines) if part.geom_type == "LineString"]
+        # A line that only touches a grid point has no length, and merging would leave nothing of it.
+        parts = [part for part in shapely.get_parts(lines) if part.geom_type == "LineString" and part.length > 0]
         if parts:
-            rows.append({"level": float(level), "geometry": shapely.line_merge(shapely.MultiLineString(parts))})
-    frame = gpd.GeoDataFrame(rows, columns=["level", "geometry"], geometry="geometry", crs="EPSG:4326")
-    frame["geometry"] = [g if g.geom_type == "MultiLineString" else shapely.MultiLineString([g])
-                         for g in frame.geometry]
-    return frame
+            merged = shapely.get_parts(shapely.line_merge(shapely.MultiLineString(parts)))
+            rows.append({"level": float(level), "geometry": shapely.MultiLineString(list(merged))})
+    return gpd.GeoDataFrame(rows, columns=["level", "geometry"], geometry="geometry", crs="EPSG:4326")

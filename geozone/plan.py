@@ -12,6 +12,7 @@ import pandas as pd
 from . import __version__, clock, daylight, zoneshapes
 from .answers import Answers
 from .areas import hull_area, read_areas, read_backdrop, sites_in_areas
+from .drift import unwrapped_lon_deg
 from .errors import InputError
 from .files import write_outputs
 from .folder import check_target
@@ -98,7 +99,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
     say("computing dusk and dawn over the area")
     lattice = solar_lattice(areas)
     lat, lon = lattice.points_within()
-    by_night = area_spread(lat_deg=lat, lon_deg=_beside(lon, setting, year), year=year, altitude_deg=altitude_deg)
+    by_night = area_spread(lat_deg=lat, lon_deg=unwrapped_lon_deg(lon, setting.legal_zone, year), year=year, altitude_deg=altitude_deg)
     field = drift_field(lattice, setting, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad)
     lines = [drift_lines(lattice, field, tolerance)]
     if by_night["dusk_spread_min"].notna().any():
@@ -173,16 +174,26 @@ def versions() -> dict[str, str]:
     """What a result depends on, by name."""
     from importlib.metadata import version
 
-    return {"geozone": __version__, "tz database": clock.tz_version(), "zone boundaries": zoneshapes.boundary_version(),
+    return {"geozone": __version__, "tz database": clock.tz_version(), "zone boundaries": f"{zoneshapes.boundary_version()} ({zoneshapes.BOUNDARY_CREDIT})",
             "erfa": version("pyerfa"), "astral": version("astral"), "numba": version("numba")}
 
 
 def zone_polygons_round(areas, sites):
     """Legal zones over the areas and the sites, with a margin for the map."""
     west, south, east, north = np.array([areas.total_bounds, sites.total_bounds]).T
-    margin = max(0.1 * max(east.max() - west.min(), north.max() - south.min()), 0.05)
-    return zoneshapes.zone_polygons((max(west.min() - margin, -180.0), max(south.min() - margin, -90.0),
-                                     min(east.max() + margin, 180.0), min(north.max() + margin, 90.0)),
+    west, south, east, north = west.min(), south.min(), east.max(), north.max()
+    lon = np.sort(sites["lon_deg"].to_numpy(float))
+    gap = np.diff(lon)
+    if east - west > 180.0 and gap.size and gap.max() > 180.0:
+        # The sites lie on both sides of the antimeridian: ask for the short way round, not for the whole Earth.
+        west, east = lon[gap.argmax() + 1], lon[gap.argmax()]
+    width = (east - west) % 360.0
+    margin = max(0.1 * max(width, north - south), 0.05)
+    if west <= east:
+        west, east = max(west - margin, -180.0), min(east + margin, 180.0)
+    else:
+        west, east = west - margin, east + margin
+    return zoneshapes.zone_polygons((west, max(south - margin, -90.0), east, min(north + margin, 90.0)),
                                     simplify_deg=0.0005)
 
 
@@ -199,12 +210,6 @@ def _read(job: Job):
         notes += (f"No outlines given: the service area is the sites' hull with {_HULL_MARGIN_KM:g} km of margin.",)
     backdrop = read_backdrop(job.beside(named.backdrop)) if named.backdrop else None
     return listed, areas, backdrop, notes
-
-
-def _beside(lon, setting: Setting, year: int):
-    from .drift import unwrapped_lon_deg
-
-    return unwrapped_lon_deg(lon, setting.legal_zone, year)
 
 
 def _stacked(frames: list) -> gpd.GeoDataFrame:

@@ -1,0 +1,43 @@
+"""Make the finished examples in maps/ from the jobs in data/, and pictures of their maps."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from pathlib import Path
+
+from geozone import read_job, run
+
+MAPS = Path(__file__).parent
+JOBS = MAPS.parent / "data"
+PICTURES = {"border": {"wide": (1440, 900), "phone": (360, 740)}, "town": {"wide": (1440, 900)}}
+FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+         "--disable-component-update", "--disable-sync"]
+
+
+def main() -> None:
+    for name in PICTURES:
+        answers = run(read_job(JOBS / name / "job.toml"), MAPS / name)
+        drift = answers.summary["drift"]
+        print(f"{name}: {drift['sites_within']} within, {drift['sites_beyond']} beyond, "
+              f"{drift['sites_other_clock']} on another clock")
+    chromium = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    if not chromium:
+        print("no Chromium found: the pictures are left as they are", file=sys.stderr)
+        return
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=chromium, args=FLAGS)
+        for name, sizes in PICTURES.items():
+            for kind, (width, height) in sizes.items():
+                page = browser.new_page(viewport={"width": width, "height": height})
+                page.goto((MAPS / name / "map.html").as_uri())
+                page.wait_for_timeout(1500)
+                page.screenshot(path=str(MAPS / f"{name}-{kind}.png"))
+                page.close()
+        browser.close()
+
+
+if __name__ == "__main__":
+    main()

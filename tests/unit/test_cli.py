@@ -1,0 +1,162 @@
+"""The commands as a user meets them: results on stdout, remarks on stderr, exit code 2 and no traceback for a mistake."""
+
+import json
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from geozone import cli
+from geozone.examples import examples_folder
+
+
+@pytest.fixture
+def geozone(monkeypatch, capsys):
+    def call(*arguments):
+        monkeypatch.setattr(sys, "argv", ["geozone", *map(str, arguments)])
+        with pytest.raises(SystemExit) as stopped:
+            cli.main()
+        text = capsys.readouterr()
+        assert "Traceback" not in text.err + text.out
+        return stopped.value.code or 0, text.out, text.err
+    return call
+
+
+@pytest.fixture
+def job(tmp_path):
+    folder = tmp_path / "job"
+    shutil.copytree(examples_folder() / "template", folder)
+    return folder / "job.toml"
+
+
+def change(job, old, new):
+    text = job.read_text(encoding="utf-8")
+    assert old in text
+    job.write_text(text.replace(old, new), encoding="utf-8")
+
+
+def test_run_writes_the_folder_and_the_summary(geozone, job):
+    code, out, err = geozone("run", job)
+    assert code == 0 and "Sites" in out and "geozone:" in err
+    summary = json.loads((job.parent / "out" / "summary.json").read_text(encoding="utf-8"))
+    sites = pd.read_csv(job.parent / "out" / "sites.csv", encoding="utf-8-sig")
+    rejects = pd.read_csv(job.parent / "out" / "rejects.csv", encoding="utf-8-sig")
+    assert summary["sites"]["used"] == len(sites)
+    assert summary["sites"]["rejected"] == len(rejects)
+    assert summary["sites"]["read"] == len(sites) + len(rejects)
+    assert summary["drift"]["sites_beyond"] == (sites["verdict"] == "beyond").sum()
+    # Tables are rounded for reading; the summary is not.
+    assert summary["drift"]["worst_dark_min"] == pytest.approx(sites["worst_dark_min"].max(), abs=0.06)
+    assert summary["drift"]["worst_excess_min"] == pytest.approx(sites["worst_excess_min"].max(), abs=0.06)
+    assert sum(rule["sites"] for rule in summary["clock_rules"]) == len(sites)
+    spread = pd.read_csv(job.parent / "out" / "spread.csv", encoding="utf-8-sig")
+    assert len(spread) == 365
+    assert summary["spread"]["dusk_worst_min"] == pytest.approx(spread["dusk_spread_min"].max(), abs=0.06)
+    assert summary["second_opinion"]["largest_s"] < 30
+    for name in ("geozone", "tz database", "zone boundaries"):
+        assert summary["versions"][name]
+
+
+def test_same_input_same_bytes(geozone, job):
+    for name in ("a", "b"):
+        assert geozone("run", job, "-o", job.parent.parent / name, "--quiet")[0] == 0
+    for name in ("map.html", "sites.csv", "summary.json", "spread.csv", "rejects.csv"):
+        assert (job.parent.parent / "a" / name).read_bytes() == (job.parent.parent / "b" / name).read_bytes(), name
+
+
+def test_quiet_prints_the_folder_only(geozone, job):
+    code, out, err = geozone("run", job, "--quiet")
+    assert (code, out.strip(), err) == (0, str(job.parent / "out"), "")
+
+
+def test_a_setting_is_found_when_none_is_given(geozone, job):
+    text = job.read_text(encoding="utf-8")
+    job.write_text(text[:text.rindex("\n[shared]") + 1], encoding="utf-8")
+    code, out, _ = geozone("run", job)
+    assert code == 0 and "found by geozone" in out
+
+
+@pytest.mark.parametrize("old, new, expected", [
+    ('sites = "sites.csv"', 'sites = "site.csv"', "sites.csv"),
+    ('areas = "areas.geojson"', 'areas = "nothing.geojson"', "nothing.geojson"),
+    ("dark_min = 5", "dark_min = -5", "tolerance.dark_min"),
+    ("year = 2027", "year = 12027", "job.year"),
+    ("year = 2027", "yaer = 2027", "did you mean year?"),
+    ('legal_zone = "Australia/Sydney"', 'legal_zone = "Australia/Sidney"', "did you mean Australia/Sydney"),
+    ("dusk_offset_min = 0", "dusk_offset_min = 100", "at most 99 minutes"),
+])
+def test_mistakes_in_the_job(geozone, job, old, new, expected):
+    assert geozone("run", job, "--quiet")[0] == 0
+    before = {p.name: p.read_bytes() for p in (job.parent / "out").iterdir()}
+    change(job, old, new)
+    code, out, err = geozone("run", job)
+    assert code == 2 and out == "" and expected in err
+    assert {p.name: p.read_bytes() for p in (job.parent / "out").iterdir()} == before
+
+
+@pytest.mark.parametrize("content, expected", [
+    (b"", "sites.csv"),
+    (b"site_id,lat,lon\n", "sites.csv"),
+    (b"site_id,lat,lon\n1,abc,def\n2,,\n", "no column holds positions"),
+    (b"site_id,lat,lon\n1,0,0\n2,0,0\n", "none of the 2 rows can be used"),
+    (b"site_id,lat,lon\n1,6120000,300000\n2,6120100,300100\n", "EPSG:"),
+    (b"\x00\x01\x02\x03\xff\xfe\x00", "sites.csv"),
+])
+def test_mistakes_in_the_site_list(geozone, job, content, expected):
+    (job.parent / "sites.csv").write_bytes(content)
+    code, out, err = geozone("run", job)
+    assert code == 2 and out == "" and expected.lower() in err.lower(), err
+    assert not (job.parent / "out").exists()
+
+
+def test_output_folder_in_use(geozone, job, tmp_path):
+    used = tmp_path / "used"
+    used.mkdir()
+    (used / "letter.txt").write_text("mine", encoding="utf-8")
+    code, _, err = geozone("run", job, "-o", used)
+    assert code == 2 and "in use" in err and "letter.txt" in err
+    assert [p.name for p in used.iterdir()] == ["letter.txt"]
+
+
+def test_missing_job(geozone, tmp_path):
+    code, _, err = geozone("run", tmp_path / "nothing.toml")
+    assert code == 2 and "there is no such job file" in err
+
+
+def test_new_refuses_a_folder_in_use(geozone, tmp_path):
+    (tmp_path / "mine.txt").write_text("x", encoding="utf-8")
+    code, _, err = geozone("new", tmp_path)
+    assert code == 2 and "mine.txt" in err or "in use" in err
+
+
+def test_times(geozone):
+    # US Naval Observatory, 39.0 N 105.0 W, 2 August 2015: sunset 19:10 MST, sunrise on the 3rd not tabulated.
+    code, out, _ = geozone("times", "--lat=39.0", "--lon=-105.0", "--date=2015-08-02")
+    assert code == 0 and "America/Denver" in out and "Dusk        20:10" in out  # summer time
+
+
+@pytest.mark.parametrize("arguments, expected", [
+    (["--lat=95", "--lon=1"], "--lat is out of range"),
+    (["--lat=nan", "--lon=1"], "--lat is out of range"),
+    (["--lat=5", "--lon=1", "--date=2027-02-30"], "not a date"),
+    (["--lat=5", "--lon=1", "--year=1066"], "year"),
+    (["--lat=51", "--lon=1", "--twilight=dusk"], "no such twilight"),
+    (["--lat=51", "--lon=1", "--twilight=civil", "--illuminance-lx=5"], "more than one dark threshold"),
+    (["--lat=51", "--lon=1", "--legal-zone=Europe/Lundon"], "did you mean"),
+    (["--lat=51", "--lon=1", "--date=2027-01-01", "--year=2027"], "not both"),
+])
+def test_mistakes_in_times(geozone, arguments, expected):
+    code, out, err = geozone("times", *arguments)
+    assert code == 2 and out == "" and expected in err
+
+
+def test_help_loads_nothing_heavy():
+    code = ("import sys\nfrom geozone import cli\n"
+            "heavy = {'numba', 'pandas', 'geopandas', 'folium', 'matplotlib', 'scipy', 'timezonefinder', 'numpy'}\n"
+            "print(sorted(heavy & set(sys.modules)))")
+    found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert found.stdout.strip() == "[]"

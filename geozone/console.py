@@ -83,10 +83,17 @@ def report(answers: Answers, out: Path, quiet: bool = False) -> str:
     opinion = figures["second_opinion"]
     lines.append(f"Checked     {opinion['compared']} of these times recomputed by {opinion['by']}: "
                  + (f"largest difference {opinion['largest_s']:.1f} s" if opinion["compared"] else "none to compare")
-                 + (f", {opinion['unmatched']} not found by it" if opinion["unmatched"] else ""))
+                 + _grazing(opinion) + (f", {opinion['unmatched']} not found by it" if opinion["unmatched"] else ""))
     lines += ["", *(f"Note        {note}" for note in answers.notes)]
     lines += ["", f"Written     {out}", f"Map         {out / 'map.html'}"]
     return "\n".join(lines)
+
+
+def _grazing(opinion: dict) -> str:
+    """Where the sun only grazes the threshold, a hair of altitude is minutes of time: no alarm."""
+    if opinion["compared"] and opinion["largest_steady_s"] < opinion["largest_s"] - 1.0:
+        return f" where the sun grazes the threshold, {opinion['largest_steady_s']:.1f} s elsewhere"
+    return ""
 
 
 def _worst(worst: dict, answers: Answers) -> list[str]:

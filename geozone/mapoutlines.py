@@ -5,6 +5,7 @@ Nothing here is untrusted: names travel beside the outlines as plain text and ar
 
 from __future__ import annotations
 
+from functools import lru_cache
 from pathlib import Path
 
 import geopandas as gpd
@@ -200,9 +201,19 @@ def world(frame: Frame) -> list[list[list[int]]]:
     if frame.extent_deg < SMALLEST_WORLD_EXTENT_DEG:
         return []
     west, south, east, north = frame.around(4)
-    countries = gpd.read_file(WORLD, layer="countries", engine="pyogrio").geometry.make_valid()
     # A window that reaches over the antimeridian meets the same land a second time, 360 degrees further on.
     turns = [turn for turn in (-360.0, 0.0, 360.0) if west < 180 + turn and east > -180 + turn]
-    cut = pd.concat([countries.translate(turn).clip_by_rect(west, south, east, north) for turn in turns])
+    cut = []
+    for turn in turns:
+        box = shapely.box(west - turn, south, east - turn, north)
+        near = _countries()[shapely.intersects(shapely.box(*_countries().bounds.to_numpy().T), box)]
+        cut.append(near.make_valid().clip_by_rect(*box.bounds).translate(turn))
+    cut = pd.concat(cut)
     coarse = thinned(cut[~cut.is_empty], thinning_deg=frame.extent_deg / 3000, most=MOST_WORLD_VERTICES)
     return [polygon for shape in coarse for polygon in rings(shape)]
+
+
+@lru_cache(maxsize=1)
+def _countries() -> gpd.GeoSeries:
+    """Every country's land, as the file has it (a few outlines cross themselves: mend before cutting)."""
+    return gpd.read_file(WORLD, layer="countries", engine="pyogrio").geometry

@@ -99,8 +99,18 @@
       ["other clock", row => verdicts[verdict[row]] === "other clock"],
       ["zone to confirm", row => confirm[row] === 1],
       ["all", () => true],
-    ].map(([name, test]) => ({ name, rows: gz.worstFirst(page, factors, test) })).filter(({ rows }) => rows.length);
-    let rows = lists[0].rows, at = -1;
+    ].map(function ([name, test]) {
+      const rows = [];
+      for (let row = 0; row < page.sites.count; row++) if (test(row)) rows.push(row);
+      return { name, rows, sorted: false };
+    }).filter(({ rows }) => rows.length);
+    let list = lists[0], rows = list.rows, at = -1;
+
+    // Sorted when it is first asked for: tens of thousands of sites must not wait for it at the start.
+    function sort() {
+      if (!list.sorted) gz.worstFirst(page, factors, rows);
+      list.sorted = true;
+    }
 
     for (const { name, rows: some } of lists) {
       choice.append(gz.el("option", "", name + " (" + some.length.toLocaleString("en") + ")"));
@@ -111,13 +121,15 @@
     }
 
     function step(by) {
+      sort();
       at = at < 0 ? (by > 0 ? 0 : rows.length - 1) : (at + by + rows.length) % rows.length;
       gz.closeSide();
       gz.choose(rows[at]);
     }
 
     choice.addEventListener("change", function () {
-      rows = lists[choice.selectedIndex].rows;
+      list = lists[choice.selectedIndex];
+      rows = list.rows;
       at = -1;
       say();
     });
@@ -133,6 +145,7 @@
       });
     }
     map.on("gz-chosen", function (event) {
+      if (event.row !== null) sort();
       const found = event.row === null ? -1 : rows.indexOf(event.row);
       if (event.row === null || found >= 0) at = event.row === null ? at : found;
       say();

@@ -70,15 +70,17 @@
 
     ring: confirmRing,
 
-    // One sign drawn once, to be stamped thousands of times.
+    // One sign drawn once, to be stamped thousands of times: a finished bitmap where the browser has them, because a
+    // canvas as a source is looked over again at every stamp.
     stamp(verdict, confirm, r, pixelRatio) {
-      const canvas = document.createElement("canvas");
-      const side = Math.ceil(2 * this.reach * r);
-      canvas.width = canvas.height = Math.ceil(side * pixelRatio);
+      const pixels = 2 * Math.ceil(this.reach * r * pixelRatio), middle = pixels / 2 / pixelRatio;
+      const bitmaps = typeof OffscreenCanvas === "function" && OffscreenCanvas.prototype.transferToImageBitmap;
+      const canvas = bitmaps ? new OffscreenCanvas(pixels, pixels) : document.createElement("canvas");
+      canvas.width = canvas.height = pixels;
       const ctx = canvas.getContext("2d");
       ctx.scale(pixelRatio, pixelRatio);
-      this.draw(ctx, verdict, confirm, side / 2, side / 2, r);
-      return { canvas, side };
+      this.draw(ctx, verdict, confirm, middle, middle, r);
+      return bitmaps ? canvas.transferToImageBitmap() : canvas;
     },
 
     // A small picture of a sign for the legend and the panel.

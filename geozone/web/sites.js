@@ -4,6 +4,17 @@
 
   const LAYER_ORDER = { "within": 0, "other clock": 1, "beyond": 2 };
 
+  // Rows by level, then by drift. Sorted as plain numbers, which a browser does ten times faster than by comparing:
+  // level, drift in thousandths of the tolerance, row, packed into one number below 2 ** 53.
+  function worstLast(levels, verdict, factors) {
+    const n = factors.length, keys = new Float64Array(n);
+    for (let row = 0; row < n; row++) {
+      const thousandths = Math.min(Math.max(0, Math.round(factors[row] * 1000)), 1e7 - 1);
+      keys[row] = (levels[verdict[row]] * 1e7 + thousandths) * 2 ** 25 + row;
+    }
+    return Uint32Array.from(keys.sort(), key => key % 2 ** 25);
+  }
+
   gz.SiteLayer = gz.Canvas.extend({
     initialize(page, options) {
       gz.Canvas.prototype.initialize.call(this, options);
@@ -13,10 +24,7 @@
       this.y = Float64Array.from(columns.lat, gz.worldY);
       this.factors = gz.factors(page);
       this.kinds = Uint8Array.from({ length: count }, (_, row) => 2 * columns.verdict[row] + columns.confirm[row]);
-      const level = tables.verdicts.map(verdict => LAYER_ORDER[verdict]);
-      const order = Uint32Array.from({ length: count }, (_, row) => row);
-      this.order = order.sort((a, b) => level[columns.verdict[a]] - level[columns.verdict[b]]
-        || this.factors[a] - this.factors[b] || a - b);
+      this.order = worstLast(tables.verdicts.map(verdict => LAYER_ORDER[verdict]), columns.verdict, this.factors);
       this.seen = new Uint32Array(count);
       this.seenX = new Float32Array(count);
       this.seenY = new Float32Array(count);
@@ -44,15 +52,36 @@
       for (const row of this.order) {
         const x = this.x[row] * scale - origin.x, y = this.y[row] * scale - origin.y;
         if (x < left || x > right || y < top || y > bottom) continue;
-        const { canvas, side } = stamps[this.kinds[row]];
-        ctx.drawImage(canvas, x - side / 2, y - side / 2, side, side);
         this.seen[n] = row;
         this.seenX[n] = x;
         this.seenY[n] = y;
         n++;
       }
       this.nSeen = n;
+      this.stamp(ctx, bounds, stamps, ratio);
       this.paintMs = performance.now() - began;
+    },
+
+    // Stamps the signs on whole pixels of the screen, where a browser copies without blending neighbours (half the time).
+    // Of equal signs on one pixel only the topmost is drawn: those below it are hidden to the last dot.
+    stamp(ctx, bounds, stamps, ratio) {
+      const width = this._container.width, height = this._container.height;
+      const signs = new Uint8Array(width * height), hidden = new Uint8Array(this.nSeen);
+      const at = (seen, least) => Math.round((seen - least) * ratio);
+      for (let k = this.nSeen - 1; k >= 0; k--) {
+        const x = at(this.seenX[k], bounds.min.x), y = at(this.seenY[k], bounds.min.y), bit = 1 << this.kinds[this.seen[k]];
+        if (x < 0 || y < 0 || x >= width || y >= height) continue;
+        hidden[k] = signs[y * width + x] & bit ? 1 : 0;
+        signs[y * width + x] |= bit;
+      }
+      ctx.save();
+      ctx.setTransform(1, 0, 0, 1, 0, 0);
+      for (let k = 0; k < this.nSeen; k++) {
+        if (hidden[k]) continue;
+        const picture = stamps[this.kinds[this.seen[k]]], half = picture.width >> 1;
+        ctx.drawImage(picture, at(this.seenX[k], bounds.min.x) - half, at(this.seenY[k], bounds.min.y) - half);
+      }
+      ctx.restore();
     },
 
     // The sites within reach of a point of the window, nearest first; of equally near ones the worst first.
@@ -85,10 +114,8 @@
   const collator = new Intl.Collator("en", { numeric: true });
   gz.byId = (page, rows) => rows.sort((a, b) => collator.compare(page.sites.id[a], page.sites.id[b]) || a - b);
 
-  // Rows that pass a test, worst first.
-  gz.worstFirst = function (page, factors, test) {
-    const rows = [];
-    for (let row = 0; row < page.sites.count; row++) if (test(row)) rows.push(row);
+  // Rows worst first.
+  gz.worstFirst = function (page, factors, rows) {
     return rows.sort((a, b) => factors[b] - factors[a] || collator.compare(page.sites.id[a], page.sites.id[b]));
   };
 

@@ -29,6 +29,8 @@ DISTRICTS = {"Upper Mallin": (139.55, -35.05, 140.6, -34.0), "Lower Mallin": (13
              "Coorannie": (139.55, -37.6, 140.6, -36.1), "Border Plains": (140.6, -35.9, 141.5, -34.0),
              "Wirra Forest": (140.6, -37.6, 141.5, -35.9), "East Reach": (141.5, -37.6, 142.4, -34.0)}
 
+PIECE_COLUMNS = ["area", "legal_zone", "clock_rule_text", "share", "geometry"]
+
 
 def half_nights_min(lat_deg) -> np.ndarray:
     """Half the night, for every fourth night of the year, in minutes: shape (n, nights)."""
@@ -165,7 +167,7 @@ def example_answers(n: int = 620, n_places: int = 25, *, sites: pd.DataFrame | N
         title=title, year=YEAR, altitude_deg=-4.0, threshold_text="sun 4 degrees below the horizon", tolerance=tolerance,
         keypad=Keypad(), clock="own", setting=setting, setting_found=True, sites=frame,
         rejects=pd.DataFrame({"file": ["cabinets.csv"] * 3, "row": [17, 81, 400], "value": ["0, 0", "", "x"], "reason": ["a", "b", "c"]}),
-        areas=areas, area_pieces=gpd.GeoDataFrame(pieces, crs=4326), zones=zones, boundaries=boundaries_table(zones),
+        areas=areas, area_pieces=gpd.GeoDataFrame(pieces, columns=PIECE_COLUMNS, geometry="geometry", crs=4326), zones=zones, boundaries=boundaries_table(zones),
         drift_lines=lines, lattice=lattice, spread=pd.DataFrame(), clock_rules=clock_rules, backdrop=None,
         summary={"second_opinion": {"largest_s": 1.34}},
         notes=("Columns: site_id from 'Cabinet', position from 'Lat' and 'Lon'.", "Separator ';' and decimal comma found."),

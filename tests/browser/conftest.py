@@ -1,0 +1,84 @@
+"""A real Chromium with the network blocked, and pages opened from files as a user opens them.
+
+Without a Chromium on PATH these tests are skipped and say so; where CI is set they fail instead, because there a silent
+skip would pass for a proof.
+"""
+
+import os
+import runpy
+import shutil
+from pathlib import Path
+
+import pytest
+
+from geozone.webmap import draw_map
+
+FLAGS = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+         "--disable-component-update", "--disable-sync"]
+NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
+
+
+@pytest.fixture(scope="session")
+def example_answers():
+    return runpy.run_path(str(Path(__file__).parent / "example_answers.py"))["example_answers"]
+
+
+@pytest.fixture(scope="session")
+def chromium():
+    path = next(filter(None, map(shutil.which, NAMES)), None)
+    try:
+        from playwright.sync_api import sync_playwright
+    except ImportError:
+        path, sync_playwright = None, None
+    if path is None:
+        reason = "needs the playwright package and a Chromium on PATH"
+        if os.environ.get("CI"):
+            pytest.fail(reason)
+        pytest.skip(reason)
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=path, args=FLAGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture(scope="session")
+def written(tmp_path_factory, example_answers):
+    """Pages by name, each drawn once."""
+    folder, made = tmp_path_factory.mktemp("pages"), {}
+
+    def write(name, answers):
+        if name not in made:
+            made[name] = folder / f"{name}.html"
+            made[name].write_bytes(draw_map(answers).encode("utf-8"))
+        return made[name]
+
+    return write
+
+
+@pytest.fixture
+def open_page(chromium, written):
+    """Opens a page; afterwards nothing may have been asked of the network, printed to the console or thrown."""
+    contexts, trouble = [], []
+
+    def opened(name, answers, *, width=1440, height=900, touch=False):
+        file = written(name, answers)
+        context = chromium.new_context(viewport={"width": width, "height": height}, has_touch=touch, is_mobile=touch,
+                                       device_scale_factor=2 if touch else 1, offline=True, reduced_motion="reduce")
+        contexts.append(context)
+        page = context.new_page()
+        page.set_default_timeout(10_000)
+        page.on("console", lambda message: trouble.append(f"console: {message.text}"))
+        page.on("pageerror", lambda error: trouble.append(f"error: {error}"))
+        page.on("dialog", lambda dialog: (trouble.append(f"dialog: {dialog.message}"), dialog.dismiss()))
+        page.on("request", lambda request: None if request.url == file.as_uri() or request.url.startswith("data:")
+                else trouble.append(f"request: {request.url}"))
+        page.add_init_script("document.addEventListener('securitypolicyviolation', "
+                             "event => console.error('policy', event.violatedDirective, event.blockedURI))")
+        page.goto(file.as_uri())
+        page.wait_for_function("document.documentElement.dataset.drawnMs")
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+    assert trouble == []

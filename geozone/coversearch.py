@@ -8,10 +8,8 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-_M1 = np.uint64(0x5555555555555555)
-_M2 = np.uint64(0x3333333333333333)
-_M4 = np.uint64(0x0F0F0F0F0F0F0F0F)
-_H01 = np.uint64(0x0101010101010101)
+_M1, _M2 = np.uint64(0x5555555555555555), np.uint64(0x3333333333333333)
+_M4, _H01 = np.uint64(0x0F0F0F0F0F0F0F0F), np.uint64(0x0101010101010101)
 
 
 @njit(error_model="numpy", nogil=True, cache=True)
@@ -335,8 +333,7 @@ def local_search(set_start, set_rows, row_start, row_sets, cover, steps, seed, w
 
 
 @njit(error_model="numpy", nogil=True, cache=True)
-def _take_out(members, size, entered, score, moved, step, in_cover, times, weight, set_start, set_rows, row_start,
-              row_sets):
+def _take_out(members, size, entered, score, moved, step, in_cover, times, weight, set_start, set_rows, row_start, row_sets):
     """Drop the member whose loss weighs least, oldest first, not the one that has just come in."""
     worst = -1
     for m in range(size):

@@ -18,8 +18,8 @@ LAYERS = [
     {"drift", "shared", "sitedrift", "spread", "second_opinion", "answers", "summary", "groups", "cover", "coversearch", "search", "field", "keylattice", "lattices", "curve",
      "existinggroups", "hours", "foolish", "cure", "timetable"},
     {"folder", "spreadsheets", "looks", "geopackage", "files", "mapcolumns", "mapdata", "mapoutlines", "mappage",
-     "webmap", "console", "yearpicture"},
-    {"job", "examples", "placetimes", "plan", "cli"},
+     "webmap", "console", "yearpicture", "hourspicture"},
+    {"job", "jobplaces", "programme_sections", "examples", "placetimes", "plan", "cli"},
 ]
 LEVEL = {name: level for level, names in enumerate(LAYERS) for name in names}
 

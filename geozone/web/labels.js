@@ -110,6 +110,9 @@
       const view = { x: corner.x, y: corner.y, w: size.x, h: size.y };
       const heavy = [...(shown("tolerance") ? lines.filter(line => line.kind === "tolerance") : []),
         ...(shown("boundaries") ? borders.filter(border => !border.same_clock) : [])];
+      // A zone's name must not reach over a border into another zone.
+      const strays = crowd({ nSeen: 0 }, borders.filter(border => !border.same_clock)
+        .flatMap(({ latLngs }) => along(map, latLngs, view, CELL, 4000)), view);
       const hidden = crowd(page.siteLayer, heavy.flatMap(({ latLngs }) => along(map, latLngs, view, CELL, 4000)), view);
       const taken = [...controls(corner), ...gz.gridLayer.boxes];
       const chosen = gz.chosenPoint && gz.chosenPoint();
@@ -165,6 +168,7 @@
             const pair = [beside(point, left, 1), beside(point, right, -1)];
             const cost = hidden(pair[0]) + hidden(pair[1]) + again(border.left[0], pair[0]) + again(border.right[0], pair[1])
               + wish / points.length * 8;
+            if (same && (strays(pair[0]) || strays(pair[1]))) return;
             if (cost < least && fits(pair[0]) && fits(pair[1])) [choice, least] = [pair, cost];
           });
           if (choice) {

@@ -73,7 +73,8 @@ def write_files(answers: "Answers", folder: Path, map_html: str) -> tuple[str, .
     said = []
     (folder / "map.html").write_bytes(map_html.encode("utf-8", errors="replace"))
     write_geopackage(folder / "geozone.gpkg", layers(answers), description(answers))
-    sites = ordered(answers.sites)
+    # A table that travels alone must say which law it was computed by.
+    sites = ordered(answers.sites).assign(tz_database=answers.versions.get("tz database", ""))
     write_csv(sites, folder / "sites.csv")
     if len(sites) <= XLSX_ROW_LIMIT:
         write_xlsx([("sites", sites), ("rejects", answers.rejects), ("nights", answers.spread),

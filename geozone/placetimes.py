@@ -78,10 +78,11 @@ def _year_as_csv(lat_deg, lon_deg, year, altitude, zone) -> str:
     times, legal = _legal_times(lat_deg, lon_deg, year, altitude, zone)
     text = io.StringIO()
     table = csv.writer(text, lineterminator="\n")
-    table.writerow(["night", "dusk", "dawn", "state"])
+    table.writerow(["night", "dusk", "dawn", "state", "legal_zone", "tz_database"])
     for k, night in enumerate(times.night):
         row = ["" if np.isnat(legal[edge][k]) else str(legal[edge][k]).replace("T", " ") for edge in ("dusk", "dawn")]
-        table.writerow([str(night), *row, State(int(times.state[0, k])).name.lower().replace("_", " ")])
+        table.writerow([str(night), *row, State(int(times.state[0, k])).name.lower().replace("_", " "), zone,
+                        clock.tz_version()])
     return text.getvalue().rstrip("\n")
 
 

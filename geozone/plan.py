@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import geopandas as gpd
@@ -59,8 +60,8 @@ def run(job: Job, out, say: Callable[[str], None] = lambda text: None) -> Answer
     check_target(Path(out))
     answers = compute(job, say)
     say("writing")
-    write_outputs(answers, Path(out), draw_map(answers))
-    return answers
+    remarks = write_outputs(answers, Path(out), draw_map(answers))
+    return replace(answers, notes=answers.notes + remarks)
 
 
 def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers:

@@ -61,6 +61,26 @@ def test_run_writes_the_folder_and_the_summary(geozone, job):
         assert summary["versions"][name]
 
 
+def test_a_projected_list_goes_through_without_a_question(geozone, tmp_path):
+    """Eastings and northings of MGA zone 54, semicolons, decimal commas, CP1252; no outlines, no setting."""
+    from pyproj import Transformer
+
+    lon, lat = [139.5, 140.1, 140.8, 141.4], [-35.2, -34.6, -36.0, -35.1]
+    x, y = Transformer.from_crs(4326, 7854, always_xy=True).transform(lon, lat)
+    rows = ["Nr;Straße;Ostwert;Nordwert"]
+    rows += [f"{i};Gasse {i};{a:.2f};{b:.2f}".replace(".", ",") for i, (a, b) in enumerate(zip(x, y))]
+    (tmp_path / "liste.csv").write_bytes("\n".join(rows).encode("cp1252"))
+    (tmp_path / "job.toml").write_text('[job]\ntitle = "Projected"\nyear = 2027\nsites = "liste.csv"\ncrs = "EPSG:7854"\n'
+                                       '[dark]\nilluminance_lx = 20\n', encoding="utf-8")
+    code, out, err = geozone("run", tmp_path / "job.toml")
+    assert code == 0, err
+    assert "4 used of 4 read" in out and "20 lx" in out and "hull" in out and "found by geozone" in out
+    sites = pd.read_csv(tmp_path / "out" / "sites.csv", encoding="utf-8-sig")
+    assert sites["lat_deg"].tolist() == pytest.approx(lat, abs=1e-6)
+    assert sites["lon_deg"].tolist() == pytest.approx(lon, abs=1e-6)
+    assert set(sites["tz_database"]) == {json.loads((tmp_path / "out" / "summary.json").read_text())["versions"]["tz database"]}
+
+
 def test_same_input_same_bytes(geozone, job):
     for name in ("a", "b"):
         assert geozone("run", job, "-o", job.parent.parent / name, "--quiet")[0] == 0

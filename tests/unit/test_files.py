@@ -77,7 +77,8 @@ def test_sites_csv_has_the_answers_first_and_the_users_columns_too(answers, tmp_
     files.write_outputs(answers, tmp_path / "out", "")
     table = rows(tmp_path / "out" / "sites.csv")
     assert list(table[0])[:5] == ["site_id", "name", "area", "verdict", "worst_dark_min"]
-    assert list(table[0])[-2:] == ["legal_zone_given", "feeder"]
+    assert list(table[0])[-3:] == ["legal_zone_given", "feeder", "tz_database"]
+    assert {row["tz_database"] for row in table} == {"2026f"}
     assert "geometry" not in table[0] and "solar_lon_deg" not in table[0]
     assert [row["worst_dark_min"] for row in table] == ["0.5", "5.25", "2.0", "30.1"]
     assert [row["name"] for row in table] == [NAMES[0], "'" + NAMES[1], NAMES[2], NAMES[3]]

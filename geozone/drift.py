@@ -197,6 +197,3 @@ def _record(result: np.ndarray) -> Drift:
     return Drift(dark, nights(dark_code), edges(dark_code), excess, nights(excess_code), edges(excess_code),
                  beyond.astype(np.int64), dark_sum, excess_sum)
 
-
-
-drift = setting_drift

@@ -61,6 +61,9 @@ class Extremes:
 
     def merged(self, order: np.ndarray, starts: np.ndarray) -> "Extremes":
         """Rows that must share a setting made one: `order` sorts the rows, `starts` opens each unit."""
+        if starts.size == order.size and (order == np.arange(order.size)).all():
+            return self
+
         def most(values):
             return None if values is None else np.maximum.reduceat(values[:, order], starts, axis=1)
 
@@ -155,7 +158,9 @@ def _blocks(lon_deg, lat_deg):
     while first < order.size:
         last = np.searchsorted(lon_deg[order], lon_deg[order[first]] + _BLOCK_LON_DEG, side="right")
         last = min(int(last), first + crossing.BLOCK)
-        blocks.append(order[first:last])
+        rows = order[first:last]
+        # Sites that come sorted are written in one piece, which is several times as fast.
+        blocks.append(slice(first, last) if (rows == np.arange(first, last)).all() else rows)
         first = last
     return blocks
 
@@ -184,7 +189,7 @@ def _block(table, sin_h, lat, lon, probe: Probe, rows, nearest, easiest) -> bool
     keyed = _keyed(table, sin_h, probe, mid_lon)
     plain = not no_excess.any() and not (keyed.easiest_state != CROSSES).any() and not (state != CROSSES).any()
     shift = np.float32(4.0 * (math.degrees(mid_lon) - probe.base_lon_deg))
-    out = np.empty((4, probe.key_lat_deg.size, rows.size), np.int32)
+    out = np.empty((4, probe.key_lat_deg.size, lat.size), np.int32)
     midnight = 1440.0 * np.arange(1, table.n_night + 1) - 4.0 * math.degrees(mid_lon)
     unlit = state == STAYS_ABOVE
     limits = _limits(dusk - midnight, dawn - midnight, unlit | no_dark, unlit)
@@ -206,7 +211,7 @@ def _block(table, sin_h, lat, lon, probe: Probe, rows, nearest, easiest) -> bool
     for into, times, key_state in ((nearest, keyed.nearest, keyed.nearest_state),
                                    (easiest, keyed.easiest, keyed.easiest_state)):
         white = np.flatnonzero((key_state != CROSSES).any(axis=0) | (state != CROSSES).any(axis=0))
-        other = np.zeros((2, probe.key_lat_deg.size, rows.size))
+        other = np.zeros((2, probe.key_lat_deg.size, lat.size))
         other[1] = -np.inf
         _other_nights(white, dusk, dawn, state, noon, next_noon, times[1], times[2], key_state,
                       probe.dark_min, probe.excess_min, other)

@@ -12,11 +12,11 @@ PACKAGE = Path(geozone.__file__).parent
 LAYERS = [
     {"errors", "compiled"},
     {"almanac", "crossing", "comparison", "sun", "daylight", "clock", "packed", "civil", "intervals", "boxes"},
-    {"keypad", "setting", "programme", "latch", "dayplan", "programme_year", "burning", "tariff", "switchclock"},
+    {"keypad", "setting", "programme", "latch", "dayplan", "switchclock"},
     {"cells", "numerals", "delimited", "workbooks", "geofiles", "tables", "columns", "coordinates", "projections", "loads",
      "sitechecks", "sites", "areas", "zoneshapes", "zoneborders", "zonepieces", "legalzones", "lattice"},
     {"drift", "shared", "sitedrift", "spread", "second_opinion", "answers", "summary", "groups", "cover", "coversearch", "search", "field", "keylattice", "lattices", "curve",
-     "existinggroups", "hours", "foolish", "cure", "timetable"},
+     "existinggroups", "hours", "foolish", "cure", "timetable", "programme_year", "burning", "tariff"},
     {"folder", "spreadsheets", "looks", "geopackage", "files", "mapcolumns", "mapdata", "mapoutlines", "mappage",
      "webmap", "console", "yearpicture", "hourspicture"},
     {"job", "jobplaces", "programme_sections", "examples", "placetimes", "plan", "cli"},

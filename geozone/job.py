@@ -152,6 +152,9 @@ def read_job(path) -> Job:
         inside = sorted(path.glob("*.toml"))
         raise InputError("this is a folder, not a job file", where=str(path),
                          next_step=f"name the job file in it: {inside[0]}" if inside else "make one with: geozone new DIR")
+    if path.is_file() and path.suffix.lower() in (".csv", ".txt", ".xlsx", ".xls", ".geojson", ".gpkg", ".shp", ".zip"):
+        raise InputError("this is a list, not a job file", where=str(path),
+                         next_step='name the job file; the list goes into it as sites = "..."')
     try:
         text = path.read_bytes().decode("utf-8-sig")
     except FileNotFoundError:

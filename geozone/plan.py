@@ -82,6 +82,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
 
     say("reading the site list")
     listed, areas, backdrop, notes = _read(job)
+    refuse_exchanged(job, listed.sites, areas)
     say("finding legal zones and clocks")
     sites = add_legal_time(listed.sites, year)
     notes += legal_time_notes(sites)
@@ -93,6 +94,9 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
 
     say("computing the shared setting's drift")
     setting, found = shared_setting(job, sites, rules, altitude_deg, tolerance, keypad)
+    if not found and (setting.lat_deg, setting.lon_deg) != (job.shared.lat_deg, job.shared.lon_deg):
+        notes += (f"The keypad holds steps of {keypad.coordinate_step_deg:g} degrees: position {job.shared.lat_deg:g}, "
+                  f"{job.shared.lon_deg:g} was rounded to {setting.lat_deg:g}, {setting.lon_deg:g}.",)
     judged = site_drift(sites, setting, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
                         switch_clock=job.shared.clock)
     sites = gpd.GeoDataFrame(pd.concat([sites, judged], axis=1), geometry="geometry", crs=sites.crs)
@@ -139,6 +143,36 @@ def dark_threshold(job: Job) -> tuple[float, str]:
     side = "below" if altitude < 0 else "above"
     return altitude, (f"{dark.illuminance_lx:g} lx under a clear sky (sun {abs(altitude):.2f} degrees {side} the horizon; "
                       f"real skies differ by a factor of several)")
+
+
+def refuse_exchanged(job: Job, sites, areas) -> None:
+    """Stop where latitude and longitude of the whole list are exchanged: valid numbers, in the wrong half of the world.
+
+    A list alone cannot tell, so the outlines, or the given setting, say where the sites should be.
+
+    Raises
+    ------
+    InputError
+        If no site lies within five degrees of them, and most would, exchanged.
+    """
+    if job.job.areas:
+        west, south, east, north = areas.total_bounds
+        known = "the outlines"
+    elif job.shared.given:
+        west = east = job.shared.lon_deg
+        south = north = job.shared.lat_deg
+        known = "the setting's position"
+    else:
+        return
+    lat, lon = sites["lat_deg"].to_numpy(float), sites["lon_deg"].to_numpy(float)
+
+    def near(lat, lon):
+        return (lat > south - 5) & (lat < north + 5) & (lon > west - 5) & (lon < east + 5)
+
+    if not near(lat, lon).any() and near(lon, lat).mean() > 0.5:
+        raise InputError("latitude and longitude look exchanged in the whole list", where=job.job.sites,
+                         value=f"{lat[0]:g}, {lon[0]:g}", rule=f"sites near {known}",
+                         next_step='exchange the two headings, or state [columns] lat = "..." and lon = "..."')
 
 
 def shared_setting(job: Job, sites, rules, altitude_deg: float, tolerance: Tolerance,

@@ -133,6 +133,36 @@ def test_mistakes_in_the_site_list(geozone, job, content, expected):
     assert not (job.parent / "out").exists()
 
 
+def test_a_whole_list_with_exchanged_headings_is_refused(geozone, job):
+    path = job.parent / "sites.csv"
+    text = path.read_text(encoding="utf-8-sig")
+    head, rest = text.split("\n", 1)
+    assert "lat" in head.split(",") and "lon" in head.split(",")
+    swapped = [{"lat": "lon", "lon": "lat"}.get(name, name) for name in head.split(",")]
+    # Only headings change; the values stay, so latitudes read 144 and the list is refused, row by row or whole.
+    path.write_text(",".join(swapped) + "\n" + rest, encoding="utf-8")
+    code, out, err = geozone("run", job)
+    assert code == 2 and out == "" and "exchanged" in err
+    # Where both numbers are valid latitudes, only the outlines or the setting can tell.
+    path.write_text("site_id,lat,lon\n1,11.4,47.3\n2,11.5,47.4\n", encoding="utf-8")
+    (job.parent / "job.toml").write_text(
+        '[job]\ntitle = "x"\nyear = 2027\nsites = "sites.csv"\n[dark]\naltitude_deg = -4\n'
+        '[shared]\nlat_deg = 47.3\nlon_deg = 11.4\nlegal_zone = "Europe/Vienna"\n', encoding="utf-8")
+    code, out, err = geozone("run", job)
+    assert code == 2 and "look exchanged in the whole list" in err
+
+
+def test_a_site_list_is_no_job(geozone, job):
+    code, _, err = geozone("run", job.parent / "sites.csv")
+    assert code == 2 and "this is a list, not a job file" in err
+
+
+def test_a_given_position_that_the_keypad_rounds_is_said(geozone, job):
+    change(job, "lat_deg = -34.6 ", "lat_deg = -34.63 ")
+    code, out, _ = geozone("run", job)
+    assert code == 0 and "was rounded to -34.6" in out
+
+
 def test_output_folder_in_use(geozone, job, tmp_path):
     used = tmp_path / "used"
     used.mkdir()

@@ -61,33 +61,43 @@ def astral_ns_and_difference_s(count=400):
     return taken / count * 1e9, np.abs(difference).max()
 
 
-def pvlib_ns_and_difference_s(count=365 * 20):
-    """pvlib's compiled SPA positions, root found by secant from our own approximate times, per switching time.
+def pvlib_figures(sites=20):
+    """pvlib's compiled SPA on the same cases, and its rise and set routine, which knows no threshold but sunset.
 
-    Its rise and set routine knows no threshold but sunset, so its cost is measured on that, its agreement on altitudes.
+    The same cases need its positions and a root: secant from a mean dusk six hours after mean noon, until the step
+    is below 0.1 s. Returns ns a switching time for both, and the largest difference of the former from ours [s].
     """
-    import warnings
+    spa = _with_numba()
+    lat, lon = places(sites, seed=4)
+    start_s = np.datetime64(f"{YEAR}-01-01", "s").astype(np.int64) + np.arange(365.0) * 86400.0
+    ours = switch_times(lat_deg=lat, lon_deg=lon, year=YEAR, altitude_deg=ALTITUDE_DEG)
 
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        from pvlib import spa
-        lat, lon = places(20, seed=4)
-        unix = np.datetime64(f"{YEAR}-01-01", "s").astype(np.int64) + np.arange(365.0) * 86400.0
-        compiled = hasattr(spa, "USE_NUMBA")
-        spa_numba = _with_numba()
-        spa_numba.transit_sunrise_sunset(unix, lat[0], lon[0], 69.2, 1)
-        start = time.perf_counter()
-        for i in range(20):
-            spa_numba.transit_sunrise_sunset(unix, lat[i], lon[i], 69.2, 1)
-        taken = time.perf_counter() - start
-        ours = switch_times(lat_deg=lat, lon_deg=lon, year=YEAR, altitude_deg=ALTITUDE_DEG)
-        worst = 0.0
-        for i in range(20):
-            at = np.datetime64(f"{YEAR}-01-01", "s").astype(np.int64) + ours.dusk_utc_min[i] * 60.0
-            elevation = spa_numba.solar_position(at, lat[i], lon[i], 0.0, 0.0, 10.0, 69.2, 0.0, numthreads=1)[3]
-            worst = max(worst, np.abs(elevation - ALTITUDE_DEG).max())
-    assert compiled or spa_numba
-    return taken / (20 * 365 * 2) * 1e9, worst
+    def elevation(at, i):
+        # Row 3: topocentric elevation without refraction.
+        return spa.solar_position(at, lat[i], lon[i], 0.0, 0.0, 10.0, 69.2, 0.0, numthreads=1)[3]
+
+    def dusk(i):
+        a = start_s + (18.0 - lon[i] / 15.0) * 3600.0
+        b = a + 1800.0
+        fa, fb = elevation(a, i) - ALTITUDE_DEG, elevation(b, i) - ALTITUDE_DEG
+        for _ in range(10):
+            slope = np.where(fb == fa, np.inf, (fb - fa) / np.where(b == a, 1.0, b - a))  # settled days stay
+            c = b - fb / slope
+            if np.abs(c - b).max() < 0.1:
+                return c
+            a, fa, b, fb = b, fb, c, elevation(c, i) - ALTITUDE_DEG
+        raise RuntimeError("the secant did not settle")
+
+    dusk(0), spa.transit_sunrise_sunset(start_s, lat[0], lon[0], 69.2, 1)
+    start = time.perf_counter()
+    found = [dusk(i) for i in range(sites)]
+    same = (time.perf_counter() - start) / (sites * 365) * 1e9
+    start = time.perf_counter()
+    for i in range(sites):
+        spa.transit_sunrise_sunset(start_s, lat[i], lon[i], 69.2, 1)
+    sunset = (time.perf_counter() - start) / (sites * 365 * 2) * 1e9
+    worst = max(np.abs(found[i] - start_s[0] - ours.dusk_utc_min[i] * 60.0).max() for i in range(sites))
+    return same, sunset, worst
 
 
 def _with_numba():
@@ -103,7 +113,7 @@ def _with_numba():
 def main():
     ours = drift_ns(200_000)
     astral, astral_s = astral_ns_and_difference_s()
-    pvlib, pvlib_deg = pvlib_ns_and_difference_s()
+    pvlib, pvlib_sunset, pvlib_s = pvlib_figures()
     lat, lon = places(1_000_000, seed=6)
     start = time.perf_counter()
     setting_drift(lat_deg=lat, lon_deg=lon, setting=SETTING, year=YEAR, altitude_deg=ALTITUDE_DEG)
@@ -112,14 +122,16 @@ def main():
     print(f"drift kernel, 200,000 sites x 730 switchings  {ours:8.2f} ns each")
     print(f"astral                                        {astral:8.0f} ns each, {astral / ours:,.0f} times ours; "
           f"largest difference {astral_s:.1f} s")
-    print(f"pvlib SPA, compiled                           {pvlib:8.0f} ns each, {pvlib / ours:,.0f} times ours; "
-          f"largest difference {pvlib_deg:.4f} degrees")
+    print(f"pvlib SPA, compiled, same threshold           {pvlib:8.0f} ns each, {pvlib / ours:,.0f} times ours; "
+          f"largest difference {pvlib_s:.1f} s")
+    print(f"pvlib SPA, compiled, its own sunset           {pvlib_sunset:8.0f} ns each, {pvlib_sunset / ours:,.0f} times "
+          "ours; another threshold, for information")
     print(f"drift of 1,000,000 sites                      {million_s:8.1f} s, peak {peak_gb:.2f} GB")
     failed = [text for ok, text in [
         (ours <= 6.0, "a switching time takes more than 6 ns"),
         (astral >= 5000 * ours, "less than 5,000 times faster than astral"),
         (pvlib >= 3000 * ours, "less than 3,000 times faster than pvlib"),
-        (astral_s < 30.0, "astral disagrees"), (pvlib_deg < 0.01, "pvlib disagrees"),
+        (astral_s < 30.0, "astral disagrees"), (pvlib_s < 2.0, "pvlib disagrees"),
         (million_s <= 15.0, "a million sites take more than 15 s"), (peak_gb <= 3.0, "more than 3 GB"),
     ] if not ok]
     sys.exit("; ".join(failed) or 0)

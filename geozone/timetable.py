@@ -186,6 +186,8 @@ def timetable_calendar(timetable: Timetable, title: str, programme: Programme = 
 
     clock.use_packaged_tz()
     zone = ZoneInfo(timetable.legal_zone)
+    # A title is untrusted text: one line, or it could start a line of its own in the file.
+    title = " ".join("".join(c if c.isprintable() else " " for c in title).split())
     calendar = icalendar.Calendar()
     calendar.add("prodid", "-//geozone//dated timetable//EN")
     calendar.add("version", "2.0")

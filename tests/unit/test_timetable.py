@@ -1,0 +1,125 @@
+"""Dated timetables: dark minutes within tolerance at every site and night, rounding, clock changes, files.
+
+RFC 5545 (CRLF, lines of at most 75 octets, UID and DTSTAMP; from memory) is checked on the bytes, and the file is read
+back with the `icalendar` library.
+"""
+
+import datetime as dt
+
+import numpy as np
+import pytest
+
+from geozone import clock
+from geozone.errors import InputError
+from geozone.programme import DUSK_TO_DAWN, Event, Programme
+from geozone.setting import Tolerance
+from geozone.sun import switch_times
+from geozone.timetable import dated_timetable, switching_rows, timetable_calendar, timetable_year
+
+RNG = np.random.default_rng(4)
+TOWN = {"lat_deg": RNG.uniform(-35.3, -34.9, 40), "lon_deg": RNG.uniform(140.8, 141.3, 40), "legal_zone": "Australia/Adelaide"}
+SUN = {"year": 2027, "altitude_deg": -4.0}
+
+
+def made(**how):
+    return dated_timetable(**{**TOWN, **SUN, **how})
+
+
+def ran(table, **how):
+    return timetable_year(table, **{**TOWN, "altitude_deg": -4.0, **how}).drift
+
+
+@pytest.mark.parametrize("period", ["week", "fortnight", "month"])
+@pytest.mark.parametrize("rounding", [1, 5, 10])
+def test_dark_minutes_stay_within_tolerance(period, rounding):
+    table = made(period=period, rounding_min=rounding)
+    drift = ran(table)
+    assert table.kept.all() and drift.worst_dark_min.max() <= 5 + 1e-6
+    # And no earlier than rounding makes it: some site comes within one step of the tolerance.
+    assert drift.worst_dark_min.max() > 5 - rounding
+    assert not np.any(table.dusk_min % rounding) and not np.any(table.dawn_min % rounding)
+
+
+def test_shorter_periods_waste_less_and_clock_changes_start_new_ones():
+    week, month = made(period="week", rounding_min=1), made(period="month", rounding_min=1)
+    assert ran(week).excess_year_min.max() < ran(month).excess_year_min.max() / 3
+    # 4 April and 3 October 2027: no evening or morning is keyed on the wrong side of the change.
+    assert {"2027-04-04", "2027-10-03"} <= set(month.frame()["from"]) and len(month.frame()) == 14
+    assert ran(week).worst_excess_min.max() < 20
+
+
+def test_one_period_by_hand():
+    table = made(period="month", rounding_min=5)
+    times = switch_times(lat_deg=TOWN["lat_deg"], lon_deg=TOWN["lon_deg"], **SUN)
+    june = slice(151, 181)
+    earliest = (times.dusk_utc_min[:, june] - np.arange(151, 181) * 1440 + 570).min()
+    row = table.frame().set_index("from").loc["2027-06-01"]
+    assert row["dusk"] == f"{int((earliest + 5) // 5 * 5) // 60:02d}:{int((earliest + 5) // 5 * 5) % 60:02d}"
+    # Dawns on dates 1 to 30 June end the nights of 31 May to 29 June.
+    latest = (times.dawn_utc_min[:, 150:180] - np.arange(151, 181) * 1440 + 570).max()
+    step = -int(-(latest - 5) // 5) * 5
+    assert row["dawn"] == f"{step // 60:02d}:{step % 60:02d}"
+
+
+def test_a_part_night_programme_runs_by_timetable():
+    programme = Programme("p", (Event("on", "dusk", 10), Event("off", 1410), Event("on", 300), Event("off", "dawn", -5)))
+    table = made(period="week", rounding_min=5)
+    drift = ran(table, programme=programme)
+    night = drift.worst_dark_min
+    assert night.max() <= 5 + 1e-6 or "dawn" in set(drift.worst_dark_edge)
+    rows = switching_rows(table, programme)
+    first = rows[rows["from"] == "2027-01-01"]
+    assert first["turn"].tolist() == ["on", "off", "on", "off"] and first["stands_for"].tolist()[0] == "dusk +10 min"
+
+
+def test_white_nights_have_no_times():
+    table = dated_timetable(lat_deg=[69.6], lon_deg=[18.9], legal_zone="Europe/Oslo", year=2027, altitude_deg=-4.0, period="month")
+    june = table.frame().set_index("from").loc["2027-06-01"]
+    assert june["dusk"] == "" and june["dawn"] == "" and "2027-06-01" not in set(switching_rows(table)["from"])
+    drift = timetable_year(table, lat_deg=[69.6], lon_deg=[18.9], legal_zone="Europe/Oslo", altitude_deg=-4.0).drift
+    assert np.isfinite(drift.excess_year_min).all()
+
+
+def test_dusk_after_midnight():
+    # Helsinki in June at -6 degrees: dusk at 00:42 of the next date.
+    table = dated_timetable(lat_deg=[60.1699], lon_deg=[24.9384], legal_zone="Europe/Helsinki", year=2027, altitude_deg=-6.0,
+                            period="week", rounding_min=1)
+    row = table.frame()[table.frame()["from"] <= "2027-06-21"].iloc[-1]
+    assert row["dusk"].startswith("00:") and table.dusk_min.max() > 1440
+    drift = timetable_year(table, lat_deg=[60.1699], lon_deg=[24.9384], legal_zone="Europe/Helsinki", altitude_deg=-6.0).drift
+    assert drift.worst_dark_min[0] <= 5 + 1e-6
+
+
+def test_a_tolerance_of_its_own():
+    drift = ran(made(period="week", rounding_min=1, tolerance=Tolerance(1.0, 10.0)))
+    assert 0.01 < drift.worst_dark_min.max() <= 1 + 1e-6
+
+
+def test_calendar():
+    icalendar = pytest.importorskip("icalendar")
+    table = made(period="month", rounding_min=5)
+    data = timetable_calendar(table, "Süd, A; B\nnext")
+    assert data == timetable_calendar(table, "Süd, A; B\nnext")
+    lines = data.split(b"\r\n")
+    assert b"\n" not in data.replace(b"\r\n", b"") and max(map(len, lines)) <= 75
+    calendar = icalendar.Calendar.from_ical(data)
+    entries = calendar.walk("VEVENT")
+    assert len(entries) == 28 and len({str(e["uid"]) for e in entries}) == 28 and all("dtstamp" in e for e in entries)
+    june = [e for e in entries if e.decoded("dtstart").date() == dt.date(2027, 6, 1)]
+    frame = table.frame().set_index("from")
+    assert {e.decoded("dtstart").strftime("%H:%M") for e in june} == {frame.loc["2027-06-01", "dusk"], frame.loc["2027-06-01", "dawn"]}
+    assert all(e["rrule"]["count"] == [30] for e in june)
+    # The instant too: 570 minutes ahead of UTC in June.
+    assert all(e.decoded("dtstart").utcoffset() == dt.timedelta(minutes=570) for e in june)
+    assert clock.tz_version()
+
+
+def test_every_lamp_is_named_in_the_calendar_entry():
+    data = timetable_calendar(made(period="month"), "T", Programme("p", (*DUSK_TO_DAWN.events, Event("off", 1410))))
+    assert b"off at 23:30" in data.replace(b"\r\n ", b"")
+
+
+@pytest.mark.parametrize("how", [{"period": "day"}, {"rounding_min": 7}])
+def test_faults(how):
+    with pytest.raises(InputError):
+        made(**how)

@@ -258,3 +258,24 @@ def _span(nights, year: int, word: str) -> str:
     last = np.append(breaks, len(names) - 1)
     spans = [f"{names[a]} to {names[b]}" if a != b else names[a] for a, b in zip(first, last)]
     return f"{whole}, {', '.join(spans[:4])}{' and more' if len(spans) > 4 else ''}"
+
+
+def findings_table(findings, programmes, year: int):
+    """Findings as a table: one row each, ready to be written.
+
+    Columns: programme, kind, event (in words), place (line of the job file), switch, sites (count), nights (count),
+    first, last (ISO dates), hours (of the year at one switch), site_hours (at all its sites).
+    """
+    import pandas as pd
+
+    by_name = {p.name: p for p in programmes}
+    rows = []
+    for f in findings:
+        event = by_name[f.programme].events[f.event] if f.event >= 0 else None
+        named = f.dates(year)
+        rows.append({"programme": f.programme, "kind": f.kind, "event": event.text() if event else "",
+                     "place": event.place if event else by_name[f.programme].place, "switch": f.switch.label,
+                     "sites": len(f.switch.sites), "nights": len(named), "first": named[0], "last": named[-1],
+                     "hours": round(f.hours, 2), "site_hours": round(f.hours * len(f.switch.sites), 2)})
+    return pd.DataFrame(rows, columns=["programme", "kind", "event", "place", "switch", "sites", "nights", "first",
+                                       "last", "hours", "site_hours"])

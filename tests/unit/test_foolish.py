@@ -1,0 +1,115 @@
+"""Foolish nights and their cures."""
+
+import tomllib
+
+import pytest
+
+from geozone.cure import cure_of
+from geozone.foolish import KINDS, Switch, findings_table, foolish_nights
+from geozone.programme import DUSK_TO_DAWN, Event, Programme, Season
+from geozone.programme_sections import read_programmes
+from geozone.setting import Setting
+
+WEST = Switch("west", Setting(-35.1, 141.0, "Australia/Adelaide"), "Australia/Adelaide", ("a", "b"))
+EAST = Switch("east", Setting(-37.5, 143.0, "Australia/Melbourne"), "Australia/Melbourne", ("c",))
+ON_OFF = (Event("on", "dusk"), Event("off", "dawn"))
+HOW = {"year": 2027, "altitude_deg": -4.0}
+
+
+def kinds(programme, switches=(WEST,), **how):
+    return {f.kind for f in foolish_nights(programme, switches, **{**HOW, **how})}
+
+
+def split(on_at, **kw):
+    return Programme("split", (ON_OFF[0], Event("off", 1410), Event("on", on_at), ON_OFF[1]), **kw)
+
+
+def test_plain_programmes_have_no_foolish_night():
+    assert kinds(DUSK_TO_DAWN, (WEST, EAST)) == set()
+    assert kinds(Programme("p", (Event("on", "dusk", -10), Event("off", 1410))), (WEST, EAST)) == set()
+    # At 03:30 the morning period always comes before dawn here.
+    assert kinds(split(210), (WEST, EAST)) == set()
+
+
+def test_morning_on_after_dawn():
+    found = foolish_nights(split(330), [WEST], **HOW)
+    assert [f.kind for f in found] == ["on after dawn"] and found[0].event == 2
+    # December days of fifteen hours; each such night costs the time from 05:30 to the next dusk.
+    assert all(d[5:7] in ("09", "10", "11", "12") for d in found[0].dates(2027))
+    assert found[0].hours == pytest.approx(14.5 * len(found[0].nights), rel=0.06)
+    assert "burn through the day" in found[0].text and "west" in found[0].text
+
+
+def test_off_before_on():
+    found = foolish_nights(Programme("p", (ON_OFF[0], Event("off", 1230), Event("on", 300), ON_OFF[1])), [EAST], **HOW)
+    assert [f.kind for f in found] == ["off before on"] and found[0].event == 0
+
+
+def test_on_before_off():
+    # The early-morning "on", an hour before dawn, comes before the "off" of 04:30 in summer: then it is dark until dusk.
+    found = foolish_nights(Programme("p", (ON_OFF[0], Event("off", 300), Event("on", "dawn", -60), ON_OFF[1])), [WEST], **HOW)
+    assert [f.kind for f in found] == ["on before off"] and found[0].event == 1
+
+
+def test_never_happens():
+    assert kinds(Programme("p", (*ON_OFF, Event("off", 1410, season=Season(229, 229))))) == {"never happens"}
+    far_north = Switch("n", Setting(69.6, 18.9, "Europe/Oslo"), "Europe/Oslo")
+    summer = Programme("p", (Event("on", "dusk", season=Season(601, 630)), Event("off", 1410)))
+    assert "never happens" in kinds(summer, (far_north,))
+
+
+def test_white_night_without_dawn():
+    north = Switch("n", Setting(66.0, 20.0, "Europe/Stockholm"), "Europe/Stockholm")
+    assert "no dusk or dawn" in kinds(split(60), (north,)) | kinds(split(300), (north,))
+
+
+@pytest.mark.parametrize("zone, lat, lon, gap, fold", [
+    ("Australia/Adelaide", -35.1, 141.0, 150, 150), ("America/New_York", 40.7, -74.0, 150, 90),
+    ("Australia/Lord_Howe", -31.55, 159.08, 135, 105),
+])
+def test_clock_changes(zone, lat, lon, gap, fold):
+    switch = Switch("s", Setting(lat, lon, zone), zone)
+    for minute, kind in ((gap, "left out by the clock"), (fold, "twice on the clock")):
+        p = Programme("p", (ON_OFF[0], Event("off", minute), ON_OFF[1]))
+        found = [f for f in foolish_nights(p, [switch], **HOW) if f.kind == kind]
+        assert len(found) == 1 and len(found[0].nights) == 1
+    # At stake when the event in the gap is missed: from the change until dawn.
+    p = Programme("p", (ON_OFF[0], Event("off", gap), ON_OFF[1]))
+    stake = next(f for f in foolish_nights(p, [switch], **HOW) if f.kind == "left out by the clock").hours
+    assert 2 < stake < 5
+
+
+@pytest.mark.parametrize("programme", [
+    split(330), split(330, night_rule="date"), split(345),
+    Programme("p", (ON_OFF[0], Event("off", 1230), Event("on", 300), ON_OFF[1])),
+    Programme("p", (ON_OFF[0], Event("off", 300), Event("on", "dawn", -60), ON_OFF[1])),
+    Programme("p", (ON_OFF[0], Event("off", 150), Event("on", 160), ON_OFF[1])),
+    Programme("p", (*ON_OFF, Event("off", 1410, season=Season(229, 229)))),
+    Programme("friday", (ON_OFF[0], Event("off", 1410, days=frozenset((0, 1, 2, 3, 6))), Event("on", 330), ON_OFF[1])),
+])
+def test_cures_work_when_they_are_run_again(programme):
+    switches = (WEST, EAST)
+    before = foolish_nights(programme, switches, **HOW)
+    cure = cure_of(programme, switches, **HOW)
+    assert before and cure.verified and not cure.left and cure.wrong_after_h <= cure.wrong_before_h
+    # The proposed lines are a programme of the job file, and run clean.
+    (read,) = read_programmes(tomllib.loads(cure.toml)["programme"])
+    assert read == cure.programme and foolish_nights(read, switches, **HOW) == []
+
+
+def test_nothing_to_cure():
+    assert cure_of(DUSK_TO_DAWN, (WEST,), **HOW) is None
+
+
+def test_a_cure_that_the_keypad_cannot_hold_is_not_called_verified():
+    cure = cure_of(split(330), (WEST,), **HOW, event_limit=4)
+    assert not cure.verified and any("more events" in text for text in cure.left)
+
+
+def test_table():
+    programme = split(330)
+    table = findings_table(foolish_nights(programme, (WEST, EAST), **HOW), [programme], 2027)
+    assert set(table["kind"]) <= set(KINDS) and (table["nights"] > 0).all()
+    west = table[table["switch"] == "west"].iloc[0]
+    assert west["sites"] == 2 and west["site_hours"] == pytest.approx(2 * west["hours"], abs=0.02)
+    assert findings_table([], [programme], 2027).empty

@@ -13,7 +13,7 @@ _HOME = {
     "Setting": "setting", "SiteReading": "sites", "State": "sun", "SwitchTimes": "sun", "Tolerance": "setting",
     "add_legal_time": "legalzones", "altitude_deg_for": "daylight", "best_shared_setting": "shared",
     "clock_rules": "legalzones", "compute": "plan", "cut_areas": "zonepieces", "setting_drift": "drift",
-    "drift_field": "spread", "drift_lines": "spread", "dusk_lines": "spread", "hull_area": "areas",
+    "drift_field": "spread", "drift_lines": "spread", "dusk_lines": "spread", "fewest_groups": "groups", "groups_of": "groups", "hull_area": "areas",
     "illuminance_lx": "daylight", "read_areas": "areas", "read_job": "job", "read_sites": "sites", "run": "plan",
     "site_drift": "sitedrift", "sites_in_areas": "areas", "solar_lattice": "lattice", "area_spread": "spread",
     "switch_times": "sun", "write_map": "webmap", "zone_boundaries": "zonepieces", "zone_polygons": "zoneshapes",

@@ -17,10 +17,10 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 
 from . import crossing
 from .almanac import Almanac, almanac
+from .compiled import kernel
 from .crossing import CROSSES, DAWN_ONLY, DUSK_ONLY, STAYS_ABOVE, STAYS_BELOW, day_of_hour_angle
 from .sun import checked_positions, sin_threshold
 
@@ -277,7 +277,7 @@ def _ticks(minutes):
     return np.rint(np.clip(minutes * _TICKS_PER_MIN, -_NEVER, _NEVER)).astype(np.int32)
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def _least_differences(keyed, limits, out):
     """out[edge, j, i] = least of limit minus keyed time over the nights [tick].
 
@@ -294,7 +294,7 @@ def _least_differences(keyed, limits, out):
                 out[edge, j, i] = least
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def _noons(e, lon, noon, next_noon):
     for i in range(noon.shape[0]):
         for k in range(noon.shape[1]):
@@ -303,7 +303,7 @@ def _noons(e, lon, noon, next_noon):
             next_noon[i, k] = centre + 1440.0 * day_of_hour_angle(e, k, lon[i], 2.0 * math.pi)
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def _other_nights(nights, dusk, dawn, state, noon, next_noon, key_dusk, key_dawn, key_state, dark_min, excess_min, out):
     """What no shift can mend, by the same rules as `comparison.lit_differences`.
 

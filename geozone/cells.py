@@ -12,14 +12,17 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
+
+from .compiled import kernel
 
 # Bounds that differ from a lattice point by less than this count as reaching it; drift allows as much
 # (drift._SAME_MIN); float32 extremes carry 1e-5.
 _SAME_MIN = 1e-5
+# Wide areas give one good cell for every 12 degrees of longitude, not one for each keyed latitude only.
+STRIP_MIN = 48
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def _rectangle(bounds, j, i, phase, i0, n_i, j0, n_j):
     """Whole-minute rectangle of row i at latitude j, clipped to the grid: (a, b, c, d), empty if a > b or c > d."""
     low_x = max(bounds[0, j, i] - phase - _SAME_MIN, i0 + 0.0)
@@ -30,7 +33,7 @@ def _rectangle(bounds, j, i, phase, i0, n_i, j0, n_j):
             int(math.ceil(low_y)) - j0, int(math.floor(high_y)) - j0)
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def span(bounds, j):
     """Whole-minute ranges that hold every row's box at latitude j: (first I, count, first J, count); count 0 if none."""
     x0, x1, y0, y1 = np.inf, -np.inf, np.inf, -np.inf
@@ -44,16 +47,16 @@ def span(bounds, j):
     return i0, int(math.ceil(x1)) + 1 - i0, j0, int(math.ceil(y1)) + 1 - j0
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def _possible(can, can_i0, can_d0, p, i, j):
     """Whether the keypad can give the cell: `can[p, I - can_i0, (J - I) - can_d0]`."""
     a, d = i - can_i0, j - i - can_d0
     return 0 <= a < can.shape[1] and 0 <= d < can.shape[2] and can[p, a, d]
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def heaviest(bounds, longest_lit, phases, can, can_i0, can_d0, weight, first, last, best_weight, best_cell):
-    """For each latitude from `first` to `last` and each phase the cell that serves most weight.
+    """For each latitude from `first` to `last`, each phase and each strip of dusk shifts the heaviest cell.
 
     Parameters
     ----------
@@ -64,13 +67,14 @@ def heaviest(bounds, longest_lit, phases, can, can_i0, can_d0, weight, first, la
     phases : (n_phase,) float64 [minute]
     can : (n_phase, n_i, n_d) bool
     weight : (n,) float64
-    best_weight : (n_lat, n_phase) float64, written
-    best_cell : (n_lat, n_phase, 2) int64, written
+    best_weight : (n_lat, n_phase, n_strip) float64, written
+        Strips are `STRIP_MIN` wide and counted from `can_i0`.
+    best_cell : (n_lat, n_phase, n_strip, 2) int64, written
     """
     with_lit = longest_lit.shape[0] > 0
     for j in range(first, last):
         i0, n_i, j0, n_j = span(bounds, j)
-        best_weight[j, :] = 0.0
+        best_weight[j, :, :] = 0.0
         if n_i == 0:
             continue
         grid = np.empty((n_i + 1, n_j + 1))
@@ -90,20 +94,21 @@ def heaviest(bounds, longest_lit, phases, can, can_i0, can_d0, weight, first, la
                     grid[a, d + 1] -= w
                     grid[b + 1, c] -= w
                     grid[b + 1, d + 1] += w
-            top, top_i, top_j = 0.0, 0, 0
             for a in range(n_i):
-                running = 0.0
+                running, top, top_j = 0.0, 0.0, 0
                 for c in range(n_j):
                     running += grid[a, c]
                     grid[a, c] = running + (grid[a - 1, c] if a > 0 else 0.0)
                     if grid[a, c] > top + 1e-12 and _possible(can, can_i0, can_d0, p, a + i0, c + j0):
-                        top, top_i, top_j = grid[a, c], a + i0, c + j0
-            best_weight[j, p] = top
-            best_cell[j, p, 0] = top_i
-            best_cell[j, p, 1] = top_j
+                        top, top_j = grid[a, c], c + j0
+                strip = min(max((a + i0 - can_i0) // STRIP_MIN, 0), best_weight.shape[2] - 1)
+                if top > best_weight[j, p, strip] + 1e-12:
+                    best_weight[j, p, strip] = top
+                    best_cell[j, p, strip, 0] = a + i0
+                    best_cell[j, p, strip, 1] = top_j
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def _mark_under(grid, a, b, c, d, most, w):
     """Corner marks of a rectangle cut by the rule (column - row) <= most, row by row."""
     for row in range(a, b + 1):
@@ -115,7 +120,7 @@ def _mark_under(grid, a, b, c, d, most, w):
             grid[row + 1, end + 1] += w
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def serves(bounds, longest_lit, phases, cells, rows, out):
     """out[c, i] = whether cell c serves row rows[i]; cells (n_cell, 4) int64: latitude index, phase index, I, J."""
     with_lit = longest_lit.shape[0] > 0
@@ -130,7 +135,34 @@ def serves(bounds, longest_lit, phases, cells, rows, out):
                          and (not with_lit or gap <= longest_lit[j, r] + _SAME_MIN))
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
+def servable(bounds, longest_lit, phases, can, can_i0, can_d0, out):
+    """out[i] = whether some cell serves row i."""
+    with_lit = longest_lit.shape[0] > 0
+    for i in range(bounds.shape[2]):
+        out[i] = False
+        for j in range(bounds.shape[1]):
+            if out[i] or bounds[0, j, i] > bounds[1, j, i] or bounds[2, j, i] > bounds[3, j, i]:
+                continue
+            for p in range(phases.size):
+                a = int(math.ceil(bounds[0, j, i] - phases[p] - _SAME_MIN))
+                b = int(math.floor(bounds[1, j, i] - phases[p] + _SAME_MIN))
+                c = int(math.ceil(bounds[2, j, i] - phases[p] - _SAME_MIN))
+                d = int(math.floor(bounds[3, j, i] - phases[p] + _SAME_MIN))
+                for row in range(a, b + 1):
+                    for column in range(c, d + 1):
+                        if with_lit and column - row > longest_lit[j, i] + _SAME_MIN:
+                            break
+                        if _possible(can, can_i0, can_d0, p, row, column):
+                            out[i] = True
+                            break
+                    if out[i]:
+                        break
+                if out[i]:
+                    break
+
+
+@kernel()
 def _subset(grid, a, c, e, f):
     """0: cell (a, c) has a row that (e, f) has not; 1: a proper subset; 2: the same rows."""
     same = True
@@ -142,7 +174,7 @@ def _subset(grid, a, c, e, f):
     return 2 if same else 1
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def _dominated(grid, ok, a, c):
     n_i, n_j = grid.shape[0], grid.shape[1]
     for step in range(4):
@@ -155,7 +187,7 @@ def _dominated(grid, ok, a, c):
     return False
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def fullest(bounds, longest_lit, phases, can, can_i0, can_d0, weight, threshold, first, last, cells, sets):
     """Cells that serve at least `threshold` weight and no less than their neighbours, with the rows they serve.
 

@@ -12,12 +12,15 @@ import os
 import shutil
 import sys
 import tempfile
+import time
 from functools import lru_cache
 from pathlib import Path
 
 import numba
 
 _PACKAGE = Path(__file__).parent
+
+_OLD_S = 90 * 86400.0
 
 # A test reads the imports of all modules and fails when one is missing here.
 CALLED_FROM_OTHERS = ("comparison.py", "crossing.py", "intervals.py", "latch.py")
@@ -44,13 +47,15 @@ def kernel(**options):
 
 @lru_cache(maxsize=1)
 def cache_folder() -> Path | None:
-    """Where compiled kernels are kept: beside the package, else in the user's cache, else in the temporary folder.
+    """Where compiled kernels are kept: in the user's cache, else beside the package, else in the temporary folder.
 
+    Not beside the package first: an uninstall leaves there what it did not install, and what is left of a package
+    folder hides one that is installed elsewhere later (an editable install after a plain one).
     None if no folder can be written at all: every run then compiles again.
     """
     name = f"kernels-{_digest()}"
     chosen = os.environ.get("NUMBA_CACHE_DIR")
-    for base in [Path(chosen)] if chosen else [_PACKAGE / "__pycache__", _user_cache() / "geozone", _own_temporary()]:
+    for base in [Path(chosen)] if chosen else [_user_cache() / "geozone", _PACKAGE / "__pycache__", _own_temporary()]:
         folder = base / name
         try:
             folder.mkdir(parents=True, exist_ok=True)
@@ -59,10 +64,7 @@ def cache_folder() -> Path | None:
             probe.unlink()
         except OSError:
             continue
-        if base.parent == _PACKAGE:
-            for old in base.glob("kernels-*"):
-                if old != folder:
-                    shutil.rmtree(old, ignore_errors=True)
+        _forget_old(base, folder)
         return folder
     return None
 
@@ -73,6 +75,16 @@ def prepared() -> bool:
     return folder is not None and any(folder.rglob("*.nbi"))
 
 
+def _forget_old(base: Path, kept: Path) -> None:
+    """Take away what earlier versions left; another one in use now and then keeps its folder fresh by compiling."""
+    for old in base.glob("kernels-*"):
+        try:
+            if old != kept and time.time() - old.stat().st_mtime > _OLD_S:
+                shutil.rmtree(old, ignore_errors=True)
+        except OSError:
+            continue
+
+
 def _digest() -> str:
     content = b"\0".join((_PACKAGE / name).read_bytes() for name in CALLED_FROM_OTHERS
                           if (_PACKAGE / name).exists())
@@ -80,11 +92,15 @@ def _digest() -> str:
 
 
 def _user_cache() -> Path:
+    try:
+        home = Path.home()
+    except RuntimeError:  # a service account without a home
+        return _own_temporary()
     if sys.platform == "win32":
-        return Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
+        return Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local")
     if sys.platform == "darwin":
-        return Path.home() / "Library" / "Caches"
-    return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+        return home / "Library" / "Caches"
+    return Path(os.environ.get("XDG_CACHE_HOME") or home / ".cache")
 
 
 def _own_temporary() -> Path:

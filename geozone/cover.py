@@ -16,10 +16,13 @@ import numpy as np
 from highspy._core import _Highs  # the public subclass prints a banner to stdout when it is made
 
 from . import coversearch
-from .coversearch import pack, undominated, unpack
+from .coversearch import essential, pack, undominated, unpack
+from .coverswaps import local_search
 
 # A relaxed optimum of 4.0000001 proves no more than 4: HiGHS works to 1e-7.
 _LP_NOISE = 1e-6
+# Some 8 seconds of local search.
+_WORK = 8e9
 
 
 @dataclass(frozen=True)
@@ -135,12 +138,17 @@ def _lists(member):
 
 def improved(member: np.ndarray, chosen: np.ndarray, steps: int, seed: int = 1, weight=None) -> np.ndarray:
     """A cover with at most as many sets as `chosen`, by local search."""
-    n_set, n = member.shape
+    weight = np.ones(member.shape[1]) if weight is None else np.asarray(weight, float)
+    needed = essential(member)
+    member, weight = np.ascontiguousarray(member[:, needed]), weight[needed]
+    n_set = member.shape[0]
+    # A step costs about (elements a set) x (sets an element); the same work is given to all problems.
+    held = member.sum()
+    steps = int(min(steps, max(200, _WORK / max(1.0, held / n_set * held / needed.size))))
     cover = np.zeros(n_set, bool)
     cover[chosen] = True
     best = np.zeros(n_set, bool)
-    weight = np.ones(n) if weight is None else np.asarray(weight, float).copy()
-    coversearch.local_search(*_lists(member), *_lists(np.ascontiguousarray(member.T)), cover, steps, seed, weight, best)
+    local_search(*_lists(member), *_lists(np.ascontiguousarray(member.T)), cover, steps, seed, weight, best)
     return np.flatnonzero(best)
 
 

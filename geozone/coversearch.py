@@ -1,4 +1,4 @@
-"""Compiled search for set covers: domination between sets, an exact decision, and a weighting local search.
+"""Compiled search for set covers: domination between sets, and an exact decision.
 
 Sets are rows of 64-bit words; bit i says that element i is in the set.
 """
@@ -6,13 +6,14 @@ Sets are rows of 64-bit words; bit i says that element i is in the set.
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
+
+from .compiled import kernel
 
 _M1, _M2 = np.uint64(0x5555555555555555), np.uint64(0x3333333333333333)
 _M4, _H01 = np.uint64(0x0F0F0F0F0F0F0F0F), np.uint64(0x0101010101010101)
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def _count(word):
     word = word - ((word >> np.uint64(1)) & _M1)
     word = (word & _M2) + ((word >> np.uint64(2)) & _M2)
@@ -20,7 +21,7 @@ def _count(word):
     return np.int64((word * _H01) >> np.uint64(56))
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def _common(a, b):
     total = 0
     for word in range(a.size):
@@ -28,7 +29,7 @@ def _common(a, b):
     return total
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def _within(a, b):
     for word in range(a.size):
         if a[word] & ~b[word]:
@@ -62,7 +63,7 @@ def undominated(sets: np.ndarray, n: int) -> np.ndarray:
     return order[_undominated(np.ascontiguousarray(sets[order]), n)]
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def _undominated(sets, n):
     """`sets` are distinct and sorted, largest first. Only kept sets that hold the rarest element need a look."""
     count, words = sets.shape
@@ -99,7 +100,33 @@ def _undominated(sets, n):
     return np.flatnonzero(keep)
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+def essential(member: np.ndarray) -> np.ndarray:
+    """Elements that need looking after: whoever covers them covers all. Sorted indices.
+
+    An element is left out if some other element's sets all hold it too.
+    """
+    held = pack(np.ascontiguousarray(member.T))
+    order = np.lexsort((np.arange(held.shape[0]), np.bitwise_count(held).sum(axis=1, dtype=np.int64)))
+    return np.sort(order[_essential(np.ascontiguousarray(held[order]))])
+
+
+@kernel()
+def _essential(held):
+    kept = np.empty(held.shape[0], np.int64)
+    count = 0
+    for i in range(held.shape[0]):
+        needed = True
+        for o in range(count):
+            if _within(held[kept[o]], held[i]):
+                needed = False
+                break
+        if needed:
+            kept[count] = i
+            count += 1
+    return kept[:count].copy()
+
+
+@kernel()
 def shared_sets(sets, n):
     """(n, words) uint64: bit j of row i says that some set holds both elements."""
     mates = np.zeros((n, sets.shape[1]), np.uint64)
@@ -111,7 +138,7 @@ def shared_sets(sets, n):
     return mates
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def decide(sets, n, k, weight, start, holders, mates, order, node_limit, chosen):
     """Whether k of the sets cover all n elements: 1 yes (`chosen` is filled), 0 no, -1 not settled within the limit.
 
@@ -178,7 +205,7 @@ def decide(sets, n, k, weight, start, holders, mates, order, node_limit, chosen)
     return 0
 
 
-@njit(error_model="numpy", nogil=True, cache=True)
+@kernel()
 def _branch_sets(sets, left, start, holders, row, room, out):
     """Sets worth trying for `row`: most of what is left first, none within another. Returns how many."""
     words = sets.shape[1]
@@ -208,143 +235,3 @@ def _branch_sets(sets, left, start, holders, row, room, out):
             out[kept] = c
             kept += 1
     return kept
-
-
-@njit(error_model="numpy", nogil=True, cache=True)
-def _flip(c, sign, in_cover, times, weight, score, set_start, set_rows, row_start, row_sets):
-    """Put set c into the cover (sign 1) or take it out (-1), keeping every set's score up to date.
-
-    The score of a set outside is the weight that it would newly cover, inside the weight that only it covers.
-    """
-    in_cover[c] = sign > 0
-    fresh = 0.0
-    for r in range(set_start[c], set_start[c + 1]):
-        i = set_rows[r]
-        before = times[i]
-        times[i] += sign
-        after = times[i]
-        if sign > 0 and before == 0:
-            fresh += weight[i]
-            for h in range(row_start[i], row_start[i + 1]):
-                score[row_sets[h]] -= weight[i]
-        elif sign > 0 and before == 1:
-            for h in range(row_start[i], row_start[i + 1]):
-                other = row_sets[h]
-                if in_cover[other] and other != c:
-                    score[other] -= weight[i]
-                    break
-        elif sign < 0 and after == 0:
-            fresh += weight[i]
-            for h in range(row_start[i], row_start[i + 1]):
-                score[row_sets[h]] += weight[i]
-        elif sign < 0 and after == 1:
-            for h in range(row_start[i], row_start[i + 1]):
-                other = row_sets[h]
-                if in_cover[other]:
-                    score[other] += weight[i]
-                    break
-    score[c] = fresh
-
-
-@njit(error_model="numpy", nogil=True, cache=True)
-def local_search(set_start, set_rows, row_start, row_sets, cover, steps, seed, weight, best):
-    """Covers with ever fewer sets: take one out, and swap until all is covered again, weighing what stays uncovered.
-
-    Parameters
-    ----------
-    cover : (n_set,) bool
-        A full cover to start from; changed.
-    weight : (n,) float64
-        Start weights; changed.
-    best : (n_set,) bool, written
-        The smallest full cover met.
-
-    Returns
-    -------
-    int
-        Sets in `best`.
-
-    References
-    ----------
-    Row weighting for unicost set cover: Gao, Weise, Li, Computers & Operations Research 2015 (from memory).
-    """
-    n, n_set = row_start.size - 1, set_start.size - 1
-    times, score = np.zeros(n, np.int64), np.zeros(n_set)
-    in_cover = np.zeros(n_set, np.bool_)
-    for c in range(n_set):
-        for r in range(set_start[c], set_start[c + 1]):
-            score[c] += weight[set_rows[r]]
-    members = np.empty(n_set, np.int64)
-    size = 0
-    for c in range(n_set):
-        if cover[c]:
-            _flip(c, 1, in_cover, times, weight, score, set_start, set_rows, row_start, row_sets)
-            members[size] = c
-            size += 1
-    best[:] = in_cover
-    best_size = size
-    moved = np.zeros(n_set, np.int64)
-    bare = np.empty(n, np.int64)
-    state = np.uint64(seed) * np.uint64(2862933555777941757) + np.uint64(3037000493)
-    entered = -1
-    for step in range(1, steps + 1):
-        n_bare = 0
-        for i in range(n):
-            if times[i] == 0:
-                bare[n_bare] = i
-                n_bare += 1
-        if n_bare == 0:
-            best[:] = in_cover
-            best_size = size
-            if size <= 1:
-                break
-            size = _take_out(members, size, -1, score, moved, step, in_cover, times, weight, set_start, set_rows,
-                             row_start, row_sets)
-            continue
-        size = _take_out(members, size, entered, score, moved, step, in_cover, times, weight, set_start, set_rows,
-                         row_start, row_sets)
-        n_bare = 0
-        for i in range(n):
-            if times[i] == 0:
-                bare[n_bare] = i
-                n_bare += 1
-        state = state * np.uint64(6364136223846793005) + np.uint64(1442695040888963407)
-        row = bare[np.int64((state >> np.uint64(33)) % np.uint64(n_bare))]
-        pick = -1
-        for h in range(row_start[row], row_start[row + 1]):
-            c = row_sets[h]
-            if moved[c] == step:  # was taken out in this very step
-                continue
-            if pick < 0 or score[c] > score[pick] or (score[c] == score[pick] and moved[c] < moved[pick]):
-                pick = c
-        if pick < 0:
-            pick = row_sets[row_start[row]]
-        _flip(pick, 1, in_cover, times, weight, score, set_start, set_rows, row_start, row_sets)
-        members[size] = pick
-        size += 1
-        moved[pick] = step
-        entered = pick
-        for i in range(n):
-            if times[i] == 0:
-                weight[i] += 1.0
-                for h in range(row_start[i], row_start[i + 1]):
-                    score[row_sets[h]] += 1.0
-    return best_size
-
-
-@njit(error_model="numpy", nogil=True, cache=True)
-def _take_out(members, size, entered, score, moved, step, in_cover, times, weight, set_start, set_rows, row_start, row_sets):
-    """Drop the member whose loss weighs least, oldest first, not the one that has just come in."""
-    worst = -1
-    for m in range(size):
-        c = members[m]
-        if c == entered and size > 1:
-            continue
-        if (worst < 0 or score[c] < score[members[worst]]
-                or (score[c] == score[members[worst]] and moved[c] < moved[members[worst]])):
-            worst = m
-    c = members[worst]
-    _flip(c, -1, in_cover, times, weight, score, set_start, set_rows, row_start, row_sets)
-    members[worst] = members[size - 1]
-    moved[c] = step
-    return size - 1

@@ -160,6 +160,16 @@ class Field:
         d1 = max(d0, d1)
         return self.lattice.possible(int(i0), int(i1 - i0) + 1, int(d0), int(d1 - d0) + 1), int(i0), int(d0)
 
+    def servable(self, factor: float, safe: bool, rows=None) -> np.ndarray:
+        """(n,) bool: rows that some cell serves."""
+        rows = np.arange(self.n) if rows is None else np.asarray(rows)
+        out = np.zeros(rows.size, bool)
+        for first in range(0, rows.size, 8192):
+            part = slice(first, first + 8192)
+            bounds = self.bounds(factor, safe, rows[part])
+            cells.servable(bounds.box, bounds.longest_lit, self.lattice.phases, *self.grid(bounds), out[part])
+        return out
+
     def served(self, cell_list: np.ndarray, factor: float, safe: bool, rows=None) -> np.ndarray:
         """(n_cell, n) bool: which rows each cell serves."""
         rows = np.arange(self.n) if rows is None else np.asarray(rows)

@@ -1,5 +1,7 @@
 """Where compiled code is kept."""
 
+import os
+
 import pytest
 
 from geozone import compiled
@@ -16,20 +18,24 @@ def fresh(monkeypatch, tmp_path):
     compiled.cache_folder.cache_clear()
 
 
-def test_beside_the_package_where_that_can_be_written(fresh):
+def test_in_the_users_cache_and_what_is_old_goes(fresh):
     monkeypatch, tmp_path = fresh
     monkeypatch.setattr(compiled, "_PACKAGE", tmp_path / "package")
-    old = tmp_path / "package" / "__pycache__" / "kernels-old"
-    old.mkdir(parents=True)
-    assert compiled.cache_folder() == tmp_path / "package" / "__pycache__" / "kernels-0123"
-    assert not old.exists()
-
-
-def test_in_the_users_cache_where_the_package_cannot_be_written(fresh):
-    monkeypatch, tmp_path = fresh
-    (tmp_path / "package").write_text("a file, so nothing can be made below it")
-    monkeypatch.setattr(compiled, "_PACKAGE", tmp_path / "package")
+    old, recent = (tmp_path / "user" / "geozone" / name for name in ("kernels-old", "kernels-recent"))
+    for folder in (old, recent):
+        folder.mkdir(parents=True)
+    os.utime(old, (0, 0))
     assert compiled.cache_folder() == tmp_path / "user" / "geozone" / "kernels-0123"
+    assert recent.exists() and not old.exists()
+    # An uninstall would leave it behind, and it would hide an editable install.
+    assert not (tmp_path / "package").exists()
+
+
+def test_beside_the_package_where_the_users_cache_cannot_be_written(fresh):
+    monkeypatch, tmp_path = fresh
+    (tmp_path / "user").write_text("a file, so nothing can be made below it")
+    monkeypatch.setattr(compiled, "_PACKAGE", tmp_path / "package")
+    assert compiled.cache_folder() == tmp_path / "package" / "__pycache__" / "kernels-0123"
 
 
 def test_in_the_temporary_folder_where_there_is_no_home(fresh):

@@ -1,0 +1,126 @@
+"""Witness sites: a short list that shows why fewer settings will not do."""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+
+from .cover import exact
+from .coversearch import pack, shared_sets, unpack
+from .fewest import Fewest
+from .grouprecords import Witnesses
+
+_MOST_ROWS = 260
+_CLIQUE_NODES = 200_000
+_SHORT = 12
+
+
+def proof_rows(found: Fewest, deadline: float):
+    """Rows that prove the lower bound of one field: (rows, weights, kind as in `Witnesses`)."""
+    k = found.lower_bound
+    if k <= 1:
+        return found.search.rows[:1], np.ones(1), "apart"
+    rows = _candidates(found)
+    listed = _listed(found, rows)
+    if listed is not None:
+        apart = _clique(shared_sets(listed, rows.size), rows.size, k)
+        if apart is not None:
+            return rows[apart], np.ones(k), "apart"
+        few = _thinned(listed, rows.size, k, deadline)
+        if few is not None:
+            return rows[few], np.ones(few.size), "together"
+    return found.relaxed.rows, found.relaxed.weight, "weights"
+
+
+def _candidates(found: Fewest) -> np.ndarray:
+    heavy = found.relaxed.rows[np.argsort(-found.relaxed.weight, kind="stable")][:_MOST_ROWS]
+    active = found.search.active
+    room = max(0, _MOST_ROWS - heavy.size)
+    others = np.setdiff1d(active, heavy)
+    return np.concatenate((heavy, others[:: max(1, -(-others.size // room))] if room else others[:0]))
+
+
+def _listed(found: Fewest, rows):
+    """The sets of the rows that one cell can serve, by the extremes on the safe side; None if too many."""
+    bounds, grid = found.search.bounds(1.0, True, rows)
+    listed = found.search.fullest(bounds, grid, np.ones(rows.size), 0.5, 60_000)
+    return None if listed is None else listed[1]
+
+
+def _clique(mates, n: int, k: int):
+    """k elements of which no two are in one set, or None: depth first, first elements first."""
+    together = unpack(mates, n)
+    apart = ~together
+    np.fill_diagonal(apart, False)
+    nodes = 0
+
+    def grow(chosen, open_to):
+        nonlocal nodes
+        nodes += 1
+        if len(chosen) == k:
+            return chosen
+        if len(chosen) + open_to.sum() < k or nodes > _CLIQUE_NODES // 100:
+            return None
+        for v in np.flatnonzero(open_to):
+            got = grow(chosen + [int(v)], open_to & apart[v] & (np.arange(n) > v))
+            if got is not None:
+                return got
+        return None
+
+    # A clique is likeliest among elements that are apart from many.
+    order = np.argsort(-apart.sum(axis=1), kind="stable")
+    for start in range(2):
+        ranked = np.arange(n) if start == 0 else order
+        apart = (~together)[np.ix_(ranked, ranked)]
+        np.fill_diagonal(apart, False)
+        nodes = 0
+        got = grow([], np.ones(n, bool))
+        if got is not None:
+            return ranked[np.array(got)]
+    return None
+
+
+def _thinned(sets, n: int, k: int, deadline: float):
+    """A subset of elements that k - 1 sets cannot cover, thinned one by one; None if that is not settled."""
+    member = unpack(sets, n)
+
+    def needs(index):
+        return exact(pack(np.unique(member[:, index], axis=0)), index.size, k - 1, np.zeros(index.size), 30_000)[0] is False
+
+    kept = np.arange(n)
+    if not needs(kept):
+        return None
+    size = n // 2
+    while size >= 1:
+        at = 0
+        while at < kept.size:
+            if time.monotonic() > deadline:
+                return kept
+            trial = np.delete(kept, slice(at, at + size))
+            if trial.size and needs(trial):
+                kept = trial
+            else:
+                at += size
+        size //= 2
+    return kept
+
+
+def told(ids: list, weight: list, kinds: list, bounds: list, units: str = "site") -> Witnesses:
+    """One record for several fields (clock rules, areas), which cannot share settings anyway."""
+    total = sum(bounds)
+    every = tuple(i for part in ids for i in part)
+    if total <= 1:
+        return Witnesses(every[:1], "none", (1.0,), "Every plan needs at least one setting.")
+    kind = ("apart" if all(k == "apart" for k in kinds) else "weights" if "weights" in kinds else "together")
+    plural = "s" if len(every) != 1 else ""
+    names = ": " + ", ".join(str(i) for i in every) if len(every) <= _SHORT else ""
+    if kind == "apart":
+        text = f"These {total} {units}s need {total} settings: no two of them can share one{names}."
+    elif kind == "together":
+        text = f"These {len(every)} {units}{plural} alone need {total} settings: {total - 1} cannot serve them all{names}."
+    else:
+        lent = sum(float(np.sum(w)) for w in weight)
+        text = (f"These {len(every)} {units}{plural} carry weights that add up to {lent:.2f}, and no setting can serve "
+                f"more than weight 1 of them: at least {total} settings are needed.")
+    return Witnesses(every, kind, tuple(float(v) for part in weight for v in part), text)

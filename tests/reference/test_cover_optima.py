@@ -1,0 +1,131 @@
+"""Set covers and groupings whose optimum is known from elsewhere.
+
+Sources: domination numbers of n x n grids, OEIS A104519 (values as in references, from memory; they were also found by
+HiGHS there). L-infinity grids, the greedy trap and one-dimensional covers: closed forms, derived here. Location set
+covering: Toregas, Swain, ReVelle, Bergman 1971.
+"""
+
+import math
+
+import numpy as np
+import pytest
+
+from geozone.cover import fewest_sets, greedy
+from geozone.groups import fewest_groups
+from geozone.keypad import Keypad
+from geozone.setting import Tolerance
+
+GRID_DOMINATION = {1: 1, 2: 2, 3: 3, 4: 4, 5: 7, 6: 10, 7: 12, 8: 16, 9: 20, 10: 24}
+
+
+def grid(n):
+    return np.array([(i, j) for i in range(n) for j in range(n)])
+
+
+@pytest.mark.parametrize("n", GRID_DOMINATION)
+def test_grid_domination(n):
+    point = grid(n)
+    member = np.abs(point[:, None] - point[None]).sum(axis=2) <= 1
+    cover = fewest_sets(member)
+    assert member[cover.chosen].any(axis=0).all()
+    assert (cover.chosen.size, cover.lower_bound) == (GRID_DOMINATION[n], GRID_DOMINATION[n])
+
+
+@pytest.mark.parametrize("n, radius", [(4, 1), (7, 1), (9, 1), (10, 2), (12, 2), (11, 3)])
+def test_squares_on_a_grid(n, radius):
+    """An (2r+1)-square holds one of the points that are 2r+1 apart, so ceil(n / (2r+1))^2 are needed and enough."""
+    point = grid(n)
+    member = np.abs(point[:, None] - point[None]).max(axis=2) <= radius
+    cover = fewest_sets(member)
+    assert cover.chosen.size == cover.lower_bound == math.ceil(n / (2 * radius + 1)) ** 2
+
+
+@pytest.mark.parametrize("k", [3, 4, 5, 6])
+def test_greedy_trap(k):
+    """Two rows of 2^k - 1 points; blocks of 2^(k-1), ..., 1 columns across both: greedy takes the k blocks, two rows do."""
+    columns = 2**k - 1
+    row = np.zeros((2, 2, columns), bool)
+    row[0, 0] = row[1, 1] = True
+    blocks = np.zeros((k, 2, columns), bool)
+    first = 0
+    for b in range(k):
+        blocks[b, :, first:first + 2 ** (k - 1 - b)] = True
+        first += 2 ** (k - 1 - b)
+    member = np.concatenate((blocks, row)).reshape(k + 2, -1)
+    assert greedy(member).size == k
+    cover = fewest_sets(member)
+    assert sorted(cover.chosen) == [k, k + 1] and cover.proved
+
+
+def plan(lat, lon, tolerance_min, **more):
+    return fewest_groups(lat_deg=lat, lon_deg=lon, year=2027, altitude_deg=-4.0,
+                         tolerance=Tolerance(tolerance_min, tolerance_min), keypad=Keypad(), **more)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_one_parallel_is_sort_and_sweep(seed):
+    """On a parallel dusk and dawn both move 4 minutes a degree, so a setting in the middle serves 2 T / 4 degrees.
+
+    Sites lie on tenths of a degree, settings reach twentieths (0.2 minutes), and 5.05 minutes leave no doubt: a span of
+    2.5 degrees needs 5.00, one of 2.6 needs 5.20.
+    """
+    lon = np.round(np.random.default_rng(seed).choice(np.arange(1200, 1500), 40, replace=False) / 10, 1)
+    swept, start = 0, -np.inf
+    for value in np.sort(lon):
+        if value - start > 2.5 + 1e-9:
+            swept, start = swept + 1, value
+    answer = plan(np.full(lon.size, -35.0), lon, 5.05)
+    assert (answer.count, answer.lower_bound) == (swept, swept)
+
+
+def half_night_min(lat_deg, declination_deg, altitude_deg=-4.0):
+    """Minutes from dusk to midnight by the textbook hour angle: no almanac, no geozone."""
+    lat, dec, alt = np.radians(lat_deg), np.radians(declination_deg), math.radians(altitude_deg)
+    cosine = (math.sin(alt) - np.sin(lat) * np.sin(dec)) / (np.cos(lat) * np.cos(dec))
+    return 720.0 - 4.0 * np.degrees(np.arccos(cosine))
+
+
+def one_setting_serves(lat, tolerance_min):
+    """Whether sites on one meridian share a setting: every keyed latitude, the best shift in each."""
+    declination = np.linspace(-23.43, 23.43, 61)
+    own = half_night_min(np.asarray(lat)[:, None], declination[None, :])
+    for keyed in np.arange(round(min(lat) * 10) - 5, round(max(lat) * 10) + 6) / 10:
+        later = own - half_night_min(keyed, declination)[None, :]  # keyed dusk minus own dusk; dawn is the mirror image
+        if later.max() - later.min() <= 2 * tolerance_min:
+            return True
+    return False
+
+
+def test_one_meridian_is_sort_and_sweep():
+    lat = np.round(np.random.default_rng(5).uniform(-44, -20, 40), 2)
+
+    def swept(tolerance_min):
+        count, group = 0, []
+        for value in np.sort(lat):
+            if not group or not one_setting_serves([*group, value], tolerance_min):
+                count, group = count + 1, []
+            group.append(value)
+        return count
+
+    # Whole fifths of a minute and the oracle's coarse seasons are worth 0.1 minute at each side.
+    assert swept(5.9) == swept(6.1), "choose sites for which the closed form leaves no doubt"
+    answer = plan(lat, np.full(lat.size, 143.0), 6.0)
+    assert (answer.count, answer.lower_bound) == (swept(6.0), swept(6.0))
+
+
+def test_greedy_trap_from_real_coordinates():
+    """The same trap on the ground: two parallels, and blocks of 4, 2 and 1 columns of sites within 4.7 degrees.
+
+    A setting on a parallel serves its whole row (18.8 of 20 minutes); one halfway between loses about 8 of its 10 minutes
+    to the latitude and serves one block of both rows. Greedy takes 4 + 4, then 2 + 2, then 1 + 1.
+    """
+    from geozone.field import Field
+    from geozone.keylattice import KeyLattice
+    from geozone.search import Search
+
+    columns = np.array([140.00, 140.01, 140.02, 140.03, 142.30, 142.31, 144.70])
+    lon, lat = np.tile(columns, 2), np.repeat([-33.0, -38.0], columns.size)
+    field = Field(lat, lon, np.arange(lat.size), 2027, -4.0, Tolerance(10, 10), KeyLattice.of(Keypad(), True))
+    assert Search(field, np.arange(lat.size)).plain_greedy().shape[0] == 3
+    answer = plan(lat, lon, 10)
+    assert (answer.count, answer.lower_bound) == (2, 2)

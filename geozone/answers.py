@@ -8,6 +8,7 @@ from typing import Any, Literal
 import geopandas as gpd
 import pandas as pd
 
+from .groupanswers import GroupAnswers
 from .keypad import Keypad
 from .setting import Setting, Tolerance
 
@@ -44,7 +45,8 @@ class Answers:
         ("boundary data" | "site list"), clock_rule, boundary_m [metre, inf or NaN = none near], confirm_zone,
         solar_lon_deg, worst_dark_min, worst_dark_night ("2027-12-14" or ""), worst_dark_edge ("dusk" | "dawn" |
         "night" | ""), the same three for excess, nights_beyond, dark_year_min, excess_year_min, tolerance_factor,
-        verdict ("within" | "beyond" | "other clock"), then the user's own columns.
+        verdict ("within" | "beyond" | "other clock"), the user's own columns and, where groups were asked for, group
+        ("" = none), group_dark_min, group_excess_min, witness.
     rejects : pandas.DataFrame
         Rows that could not be used: file, row, value, reason.
     areas : geopandas.GeoDataFrame
@@ -71,7 +73,9 @@ class Answers:
         What was guessed, mended or left out, in the order in which it happened.
     versions : dict of str to str
         geozone, tz database, boundary data and the libraries that matter.
-    groups, programmes : object or None
+    groups : GroupAnswers or None
+        The fewest settings; None = not asked for.
+    programmes : object or None
         Later answers; None = not asked for.
     """
 
@@ -98,5 +102,5 @@ class Answers:
     summary: dict[str, Any]
     notes: tuple[str, ...]
     versions: dict[str, str]
-    groups: Any = None
+    groups: GroupAnswers | None = None
     programmes: Any = None

@@ -6,7 +6,7 @@ import difflib
 import re
 import tomllib
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
@@ -107,6 +107,17 @@ class SharedSection(_Section):
         return self.lat_deg is not None
 
 
+class GroupsSection(_Section):
+    """[groups]: the fewest settings that serve every site, and what they are held against."""
+
+    offsets: bool = Field(True, strict=True)
+    keep_together: str | None = Field(None, min_length=1)
+    existing: str | None = Field(None, min_length=1)
+    within: str | None = Field(None, min_length=1)
+    curve_to: int = Field(6, strict=True, ge=0, le=30)
+    time_limit_s: float = Field(60, gt=0, le=86_400, allow_inf_nan=False)
+
+
 class Job(_Section):
     """A checked job file.
 
@@ -120,6 +131,7 @@ class Job(_Section):
     tolerance: ToleranceSection = ToleranceSection()
     keypad: KeypadSection = KeypadSection()
     shared: SharedSection = SharedSection()
+    groups: GroupsSection | None = None
     path: Path = Field(exclude=True)
 
     @property
@@ -199,7 +211,8 @@ def _as_input_error(error: ValidationError, path: Path, text: str) -> InputError
 
 
 def _sections() -> dict[str, list[str]]:
-    return {name: list(field.annotation.model_fields) for name, field in Job.model_fields.items() if name != "path"}
+    kinds = {name: (get_args(field.annotation) or (field.annotation,))[0] for name, field in Job.model_fields.items()}
+    return {name: list(kind.model_fields) for name, kind in kinds.items() if name != "path"}
 
 
 def _known_at(keys: list[str]) -> str:

@@ -17,6 +17,8 @@ from .drift import unwrapped_lon_deg
 from .errors import InputError
 from .files import write_outputs
 from .folder import check_target
+from .groupanswers import groups_summary
+from .groupplan import planned_groups
 from .job import Job
 from .keypad import Keypad
 from .lattice import solar_lattice
@@ -101,6 +103,12 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
                         switch_clock=job.shared.clock)
     sites = gpd.GeoDataFrame(pd.concat([sites, judged], axis=1), geometry="geometry", crs=sites.crs)
 
+    groups = None
+    if job.groups is not None:
+        say("finding the fewest settings")
+        groups, grouped = planned_groups(job, sites, rules, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad)
+        sites = gpd.GeoDataFrame(pd.concat([sites, grouped], axis=1), geometry="geometry", crs=sites.crs)
+
     say("computing dusk and dawn over the area")
     lattice = solar_lattice(areas)
     lat, lon = lattice.points_within()
@@ -121,12 +129,15 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
                              "coordinate_step_deg": keypad.coordinate_step_deg,
                              "offset_limit_min": keypad.offset_limit_min},
                         versions=versions(), notes=notes)
+    if groups is not None:
+        summary["groups"] = groups_summary(groups)
     return Answers(
         title=job.job.title, year=year, altitude_deg=altitude_deg, threshold_text=threshold_text,
         tolerance=tolerance, keypad=keypad, clock=job.shared.clock, setting=setting, setting_found=found,
         sites=sites, rejects=listed.rejects, areas=areas, area_pieces=pieces, zones=zones,
         boundaries=zone_boundaries(zones, year), drift_lines=_stacked(lines), lattice=_points(field),
-        spread=by_night, clock_rules=rules, backdrop=backdrop, summary=summary, notes=notes, versions=versions())
+        spread=by_night, clock_rules=rules, backdrop=backdrop, summary=summary, notes=notes, versions=versions(),
+        groups=groups)
 
 
 def dark_threshold(job: Job) -> tuple[float, str]:

@@ -22,6 +22,12 @@ from .sitechecks import position_faults
 from .tables import Table, as_text, read_tables
 
 RESERVED = ("site_id", "name", "lat_deg", "lon_deg", "legal_zone_given", "load_w", "row")
+# What a run adds to the table later; a list that was one of our own tables may have them already.
+ADDED = ("area", "legal_zone", "legal_zone_source", "clock_rule", "boundary_m", "confirm_zone", "solar_lon_deg",
+         "worst_dark_min", "worst_dark_night", "worst_dark_edge", "worst_excess_min", "worst_excess_night",
+         "worst_excess_edge", "nights_beyond", "dark_year_min", "excess_year_min", "tolerance_factor", "verdict", "group",
+         "group_dark_min", "group_excess_min", "witness", "programme", "lit_h", "kwh", "cost", "dark_h", "excess_h",
+         "tz_database")
 REJECT_COLUMNS = ("file", "row", "value", "reason")
 #: Longer cells are cut in the rejects table and in messages.
 LONGEST_VALUE = 200
@@ -298,7 +304,7 @@ def _own_columns(table: Table, spent: set[str | None], used: np.ndarray, notes: 
         values = table.frame[column][used].reset_index(drop=True)
         if values.dtype == object:  # cells of several kinds: one kind of text, so that every format can hold them
             values = as_text(values)
-        name, before = column, {*RESERVED, "geometry", *own}
+        name, before = column, {*RESERVED, *ADDED, "geometry", *own}
         while name.casefold() in {b.casefold() for b in before}:
             name += "_given"
         if name != column:

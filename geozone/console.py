@@ -9,6 +9,10 @@ from pathlib import Path
 from .answers import Answers
 
 
+# Groups on one screen; the rest is in the table.
+_GROUPS_SHOWN = 12
+
+
 def silent(text: str | None) -> None:
     """Say nothing."""
 
@@ -80,6 +84,8 @@ def report(answers: Answers, out: Path, quiet: bool = False) -> str:
     lines.append(f"Result      {drift['sites_within']} within, {drift['sites_beyond']} beyond, "
                  f"{drift['sites_other_clock']} on another clock")
     lines += _worst(drift["same_clock"], answers)
+    if answers.groups is not None:
+        lines += _groups(answers.groups)
     opinion = figures["second_opinion"]
     lines.append(f"Checked     {opinion['compared']} of these times recomputed by {opinion['by']}: "
                  + (f"largest difference {opinion['largest_s']:.1f} s" if opinion["compared"] else "none to compare")
@@ -87,6 +93,30 @@ def report(answers: Answers, out: Path, quiet: bool = False) -> str:
     lines += ["", *(f"Note        {note}" for note in answers.notes)]
     lines += ["", f"Written     {out}", f"Map         {out / 'map.html'}"]
     return "\n".join(lines)
+
+
+def _groups(groups) -> list[str]:
+    """The plan: what to key in where, why not fewer, and what it saves."""
+    lines = [f"Groups      {groups.headline}"]
+    width = max((len(name) for name in groups.settings["group"]), default=1)
+    for row in groups.settings.head(_GROUPS_SHOWN).itertuples():
+        lines.append(f"            {row.group:<{width}}  latitude {row.lat_deg:g}, longitude {row.lon_deg:g}, {row.legal_zone}, "
+                     f"dusk {row.dusk_offset_min:+d} min, dawn {row.dawn_offset_min:+d} min: {row.sites} sites, "
+                     f"worst {row.worst_dark_min:.1f} min dark, {row.worst_excess_min:.1f} min excess")
+    if len(groups.settings) > _GROUPS_SHOWN:
+        lines.append(f"            and {len(groups.settings) - _GROUPS_SHOWN} more in groups.csv")
+    if groups.plan.witnesses.kind != "none":
+        lines.append(f"            {groups.plan.witnesses.sentence}")
+    for row in groups.unserved.head(_GROUPS_SHOWN).itertuples():
+        lines.append(f"            no setting serves {row.unit}: that takes a tolerance of {row.dark_min:.1f} min dark and "
+                     f"{row.excess_min:.1f} min excess")
+    if len(groups.unserved) > _GROUPS_SHOWN:
+        lines.append(f"            nor {len(groups.unserved) - _GROUPS_SHOWN} more, see unserved.csv")
+    if groups.plan.existing is not None:
+        found = groups.plan.existing
+        saved = f"the plan saves {found.settings_saved}" if found.settings_saved > 0 else "the plan saves none"
+        lines.append(f"            by {groups.existing_column} it takes {found.settings_needed} settings; {saved}")
+    return lines
 
 
 def _grazing(opinion: dict) -> str:

@@ -14,7 +14,7 @@ import pandas as pd
 
 from .folder import SUMMARY_NAME, whole_folder
 from .geopackage import Layer, write_geopackage
-from .looks import area_look, drift_line_look, lattice_look, piece_look, site_look
+from .looks import area_look, drift_line_look, group_look, lattice_look, piece_look, site_look
 from .spreadsheets import write_csv, write_xlsx
 
 if TYPE_CHECKING:
@@ -25,9 +25,9 @@ XLSX_ROW_LIMIT = 10_000
 
 # What a person looks for first; everything else follows in the order of the site list.
 _FIRST_COLUMNS = (
-    "site_id", "name", "area", "verdict", "worst_dark_min", "worst_dark_night", "worst_dark_edge", "worst_excess_min",
+    "site_id", "name", "area", "verdict", "group", "worst_dark_min", "worst_dark_night", "worst_dark_edge", "worst_excess_min",
     "worst_excess_night", "worst_excess_edge", "nights_beyond", "dark_year_min", "excess_year_min", "tolerance_factor",
-    "lat_deg", "lon_deg", "legal_zone", "legal_zone_source", "confirm_zone", "boundary_m", "clock_rule", "load_w", "row")
+    "group_dark_min", "group_excess_min", "witness", "lat_deg", "lon_deg", "legal_zone", "legal_zone_source", "confirm_zone", "boundary_m", "clock_rule", "load_w", "row")
 # Used inside a run only; the map, the lattice and the site table all say the same without them.
 _LEFT_OUT = ("solar_lon_deg",)
 
@@ -35,7 +35,8 @@ _LEFT_OUT = ("solar_lon_deg",)
 def write_outputs(answers: "Answers", folder: str | os.PathLike, map_html: str) -> tuple[str, ...]:
     """Write every file of a run into one folder, whole or not at all.
 
-    ``map.html``, ``geozone.gpkg``, ``sites.csv``, ``sites.xlsx``, ``rejects.csv``, ``spread.csv``, ``summary.json``.
+    ``map.html``, ``geozone.gpkg``, ``sites.csv``, ``sites.xlsx``, ``rejects.csv``, ``spread.csv``, ``summary.json`` and,
+    for a run with groups, ``groups.csv``, ``curve.csv`` and ``existing.csv``.
 
     Parameters
     ----------
@@ -76,23 +77,39 @@ def write_files(answers: "Answers", folder: Path, map_html: str) -> tuple[str, .
     # A table that travels alone must say which law it was computed by.
     sites = ordered(answers.sites).assign(tz_database=answers.versions.get("tz database", ""))
     write_csv(sites, folder / "sites.csv")
+    more = further_tables(answers)
     if len(sites) <= XLSX_ROW_LIMIT:
-        write_xlsx([("sites", sites), ("rejects", answers.rejects), ("nights", answers.spread),
+        write_xlsx([("sites", sites), *more, ("rejects", answers.rejects), ("nights", answers.spread),
                     ("about", about(answers))], folder / "sites.xlsx", answers.title)
     else:
         said.append(f"sites.xlsx was left out: {len(sites):,} sites are more than {XLSX_ROW_LIMIT:,}; "
                     "sites.csv holds the same table")
+    for name, table in more:
+        write_csv(table, folder / f"{name}.csv")
     write_csv(answers.rejects, folder / "rejects.csv")
     write_csv(answers.spread, folder / "spread.csv")
     write_summary(answers.summary, folder / SUMMARY_NAME)
     return tuple(said)
 
 
+def further_tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
+    """Tables of answers that only some runs have: each a CSV file, and a sheet of the workbook."""
+    tables = []
+    if answers.groups is not None:
+        groups = answers.groups
+        tables += [("groups", groups.settings), ("curve", groups.curve), ("existing", groups.existing),
+                   ("unserved", groups.unserved)]
+    return [(name, table) for name, table in tables if len(table)]
+
+
 def layers(answers: "Answers") -> list[Layer]:
     """The layers of the GeoPackage with their looks, points first, as a GIS stacks them."""
     pieces = answers.area_pieces
+    groups = [] if answers.groups is None else [
+        Layer("groups", answers.groups.hulls, "MultiPolygon", group_look(answers.groups.hulls["group"]))]
     return [
         Layer("sites", ordered(answers.sites), "Point", site_look()),
+        *groups,
         # one row a line, not a level: every piece then carries its own label
         Layer("drift_lines", answers.drift_lines.explode(ignore_index=True), "LineString", drift_line_look()),
         Layer("area_pieces", pieces, "MultiPolygon", piece_look(pieces["clock_rule_text"].astype(str))),
@@ -118,6 +135,8 @@ def about(answers: "Answers") -> pd.DataFrame:
         (f"shared setting ({found})", f"latitude {setting.lat_deg:g}, longitude {setting.lon_deg:g}, {setting.legal_zone}, "
                                       f"dusk offset {setting.dusk_offset_min:+d} min, "
                                       f"dawn offset {setting.dawn_offset_min:+d} min"),
+        *([] if answers.groups is None else [("fewest settings", answers.groups.headline),
+                                             ("why not fewer", answers.groups.plan.witnesses.sentence)]),
         ("sites used", len(answers.sites)), ("rows rejected", len(answers.rejects)),
         *((f"version: {name}", text) for name, text in answers.versions.items()),
         *(("note", note) for note in answers.notes),

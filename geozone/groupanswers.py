@@ -32,7 +32,7 @@ class GroupAnswers:
     hulls : geopandas.GeoDataFrame
         The same with an outline that holds no other group's site, see `group_hulls`.
     curve : pandas.DataFrame
-        k, worst_min, worst_dark_min, worst_excess_min, factor, bound_factor, proved. No rows if not asked for.
+        k, worst_min, worst_dark_min, worst_excess_min, tolerance_factor, bound_factor, proved. No rows if not asked for.
     existing : pandas.DataFrame
         A row a group that exists already (and clock rule): existing, clock, sites, served, settings_needed, lat_deg,
         lon_deg, legal_zone, dusk_offset_min, dawn_offset_min, worst_dark_min, worst_excess_min, tolerance_factor.
@@ -51,6 +51,19 @@ class GroupAnswers:
     keep_together: str = ""
     existing_column: str = ""
     within: str = ""
+
+    @property
+    def headline(self) -> str:
+        """How many settings, for how many sites, and whether fewer would do, in one sentence."""
+        plan = self.plan
+        served, sites = int((plan.group_of_site != "").sum()), len(plan.group_of_site)
+        if not served:
+            return "No setting of this keypad serves any site."
+        which = (f"all {sites:,} sites" if sites > 2 else "both sites" if sites == 2 else "the one site") \
+            if served == sites else f"{served:,} of {sites:,} sites"
+        one = plan.count == 1
+        proof = ("" if one else ", and fewer cannot") if plan.proved else f"; at least {plan.lower_bound:,} are needed"
+        return f"{plan.count:,} {'setting serves' if one else 'settings serve'} {which}{proof}."
 
 
 def group_answers(plan: Groups, sites: pd.DataFrame, clock_rules: pd.DataFrame, *, keep_together: str = "",
@@ -78,7 +91,7 @@ def group_answers(plan: Groups, sites: pd.DataFrame, clock_rules: pd.DataFrame, 
     hulls = gpd.GeoDataFrame(hulls[[*SETTING_COLUMNS, "shared_spots", "geometry"]], geometry="geometry", crs="EPSG:4326")
     curve = pd.DataFrame([[p.k, p.worst_min, p.worst_dark_min, p.worst_excess_min, p.factor, p.bound_factor, p.proved]
                           for p in plan.curve],
-                         columns=["k", "worst_min", "worst_dark_min", "worst_excess_min", "factor", "bound_factor", "proved"])
+                         columns=["k", "worst_min", "worst_dark_min", "worst_excess_min", "tolerance_factor", "bound_factor", "proved"])
     keyed = ["lat_deg", "lon_deg", "legal_zone", "dusk_offset_min", "dawn_offset_min"]
     old = pd.DataFrame([[g.name, texts[g.clock_rule], g.sites, g.served, g.settings_needed, *_keyed(g.setting),
                          g.worst_dark_min, g.worst_excess_min, g.tolerance_factor]
@@ -124,7 +137,7 @@ def groups_summary(answers: GroupAnswers) -> dict:
         "settings": settings,
         "witnesses": {"kind": plan.witnesses.kind, "sites": [str(one) for one in plan.witnesses.site_ids],
                       "weights": list(plan.witnesses.weight), "sentence": plan.witnesses.sentence},
-        "curve": answers.curve[["k", "worst_min", "proved", "worst_dark_min", "worst_excess_min", "factor",
+        "curve": answers.curve[["k", "worst_min", "proved", "worst_dark_min", "worst_excess_min", "tolerance_factor",
                                 "bound_factor"]].to_dict("records"),
         "unserved": answers.unserved.to_dict("records"),
         "keep_together": answers.keep_together, "within": answers.within,

@@ -261,7 +261,7 @@ def _witnesses(solved, sites: GroupSites, deadline: float):
         weights.append(weight)
         kinds.append(kind)
         bounds.append(part.found.lower_bound)
-    return told(ids, weights, kinds, bounds, "unit" if together else "site")
+    return told(ids, weights, kinds, bounds, together)
 
 
 def _notes(solved, unserved, count: int, lower: int, lattice: KeyLattice) -> tuple[str, ...]:

@@ -28,6 +28,10 @@ VERDICT_MARKS = {
 }
 _VERDICT_LABELS = {"within": "within tolerance", "beyond": "beyond tolerance", "other clock": "keeps another clock"}
 
+# Groups: hues that colour-blind people tell apart (Okabe and Ito, "Color Universal Design", 2008), without the yellow that
+# is the lamps' own and the black that is the ink.
+GROUP_HUES = ("0,114,178", "213,94,0", "0,158,115", "204,121,167", "86,180,233", "140,90,20")
+
 _HATCHES = ("b_diagonal", "f_diagonal", "horizontal", "vertical", "cross", "diagonal_x")
 
 
@@ -53,6 +57,17 @@ def piece_look(clock_rules: Iterable[str]) -> str:
                                                       "outline_width": "0.3", "outline_width_unit": "MM"})])
              for i in range(len(texts))]
     return _document("polygon", _by_value("clock_rule_text", [(text, text) for text in texts], fills))
+
+
+def group_look(groups: Iterable[str]) -> str:
+    """Groups: a hue and a hatch each, so that more groups than hues stay apart, and their letters."""
+    names = list(groups)
+    fills = [_symbol("fill", str(i), [("SimpleFill", {
+        "style": _HATCHES[(i + i // len(GROUP_HUES)) % len(_HATCHES)], "color": f"{GROUP_HUES[i % len(GROUP_HUES)]},255",
+        "outline_color": f"{GROUP_HUES[i % len(GROUP_HUES)]},255", "outline_style": "solid", "outline_width": "0.6",
+        "outline_width_unit": "MM"})]) for i in range(len(names))]
+    return _document("polygon", _by_value("group", [(name, f"group {name}") for name in names], fills),
+                     _labels("group", "polygon", size="14", color=INK))
 
 
 def drift_line_look() -> str:

@@ -108,6 +108,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
         say("finding the fewest settings")
         groups, grouped = planned_groups(job, sites, rules, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad)
         sites = gpd.GeoDataFrame(pd.concat([sites, grouped], axis=1), geometry="geometry", crs=sites.crs)
+        notes += groups.plan.notes[1:]
 
     say("computing dusk and dawn over the area")
     lattice = solar_lattice(areas)

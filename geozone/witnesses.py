@@ -106,21 +106,25 @@ def _thinned(sets, n: int, k: int, deadline: float):
     return kept
 
 
-def told(ids: list, weight: list, kinds: list, bounds: list, units: str = "site") -> Witnesses:
-    """One record for several fields (clock rules, areas), which cannot share settings anyway."""
+def told(ids: list, weight: list, kinds: list, bounds: list, together: bool = False) -> Witnesses:
+    """One record for several fields (clock rules, areas), which cannot share settings anyway.
+
+    `together`: a site may stand for a unit that shares one setting.
+    """
     total = sum(bounds)
     every = tuple(i for part in ids for i in part)
     if total <= 1:
         return Witnesses(every[:1], "none", (1.0,), "Every plan needs at least one setting.")
     kind = ("apart" if all(k == "apart" for k in kinds) else "weights" if "weights" in kinds else "together")
     plural = "s" if len(every) != 1 else ""
+    bound = " (each with those that must share its setting)" if together else ""
     names = ": " + ", ".join(str(i) for i in every) if len(every) <= _SHORT else ""
     if kind == "apart":
-        text = f"These {total} {units}s need {total} settings: no two of them can share one{names}."
+        text = f"These {total} sites{bound} need {total} settings: no two of them can share one{names}."
     elif kind == "together":
-        text = f"These {len(every)} {units}{plural} alone need {total} settings: {total - 1} cannot serve them all{names}."
+        text = f"These {len(every)} site{plural}{bound} alone need {total} settings: {total - 1} cannot serve them all{names}."
     else:
         lent = sum(float(np.sum(w)) for w in weight)
-        text = (f"These {len(every)} {units}{plural} carry weights that add up to {lent:.2f}, and no setting can serve "
+        text = (f"These {len(every)} site{plural}{bound} carry weights that add up to {lent:.2f}, and no setting can serve "
                 f"more than weight 1 of them: at least {total} settings are needed.")
     return Witnesses(every, kind, tuple(float(v) for part in weight for v in part), text)

@@ -6,11 +6,15 @@ import difflib
 import re
 import tomllib
 from pathlib import Path
-from typing import Annotated, Literal, get_args
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from .errors import InputError
+from .jobplaces import Places
+
+# Fields of a job that no file sets.
+_OURS = ("path", "switching")
 
 _Minutes = Annotated[float, Field(gt=0, le=720, allow_inf_nan=False)]
 
@@ -79,6 +83,11 @@ class KeypadSection(_Section):
 
     coordinate_step_deg: float = Field(0.1, gt=0, le=5, allow_inf_nan=False)
     offset_limit_min: int = Field(99, strict=True, ge=0, le=720)
+    event_limit: int | None = Field(None, strict=True, ge=1, le=10_000)
+    # Checked by read_switching, which knows what a clock is.
+    utc_offsets: list[Any] | None = None
+    daylight_saving: list[Any] | None = None
+    saving_rule: list[Any] = []
 
 
 class SharedSection(_Section):
@@ -121,7 +130,8 @@ class GroupsSection(_Section):
 class Job(_Section):
     """A checked job file.
 
-    `folder` is where the file lies; its data files are named relative to it.
+    `folder` is where the file lies; its data files are named relative to it. `switching` is a `SwitchingJob`, or None for a
+    job without programmes.
     """
 
     job: JobSection
@@ -132,7 +142,14 @@ class Job(_Section):
     keypad: KeypadSection = KeypadSection()
     shared: SharedSection = SharedSection()
     groups: GroupsSection | None = None
+    # The raw sections are checked by read_switching, whose messages name the line of each event.
+    programme: Any = None
+    programmes: Any = None
+    holidays: Any = None
+    tariff: Any = None
+    timetable: Any = None
     path: Path = Field(exclude=True)
+    switching: Any = Field(None, exclude=True)
 
     @property
     def folder(self) -> Path:
@@ -184,10 +201,18 @@ def read_job(path) -> Job:
         raise InputError("the job file is not valid TOML", where=str(path), value=str(error),
                          rule='key = value, texts in "double quotes", sections in [brackets]',
                          next_step="mend that line; `geozone new DIR` writes a commented example") from None
+    from .switchingjob import read_switching  # loads the compiled part: not for --help
+
+    for name in set(data) & set(_OURS):
+        raise InputError(f"unknown key {name}", where=f"{path}{_line_of(text, [name])}", rule=_known_at([]),
+                         next_step="take it out")
     try:
-        return Job(**{**data, "path": path.resolve()})
+        job = Job(**{**data, "path": path.resolve()})
     except ValidationError as error:
         raise _as_input_error(error, path, text) from None
+    switching = read_switching(data, Places(str(path), text), offset_limit_min=job.keypad.offset_limit_min,
+                               event_limit=job.keypad.event_limit)
+    return job.model_copy(update={"switching": switching})
 
 
 def _as_input_error(error: ValidationError, path: Path, text: str) -> InputError:
@@ -211,8 +236,9 @@ def _as_input_error(error: ValidationError, path: Path, text: str) -> InputError
 
 
 def _sections() -> dict[str, list[str]]:
-    kinds = {name: (get_args(field.annotation) or (field.annotation,))[0] for name, field in Job.model_fields.items()}
-    return {name: list(kind.model_fields) for name, kind in kinds.items() if name != "path"}
+    kinds = {name: (get_args(field.annotation) or (field.annotation,))[0] for name, field in Job.model_fields.items()
+             if name not in _OURS}
+    return {name: list(getattr(kind, "model_fields", ())) for name, kind in kinds.items()}
 
 
 def _known_at(keys: list[str]) -> str:

@@ -26,7 +26,7 @@ RESERVED = ("site_id", "name", "lat_deg", "lon_deg", "legal_zone_given", "load_w
 ADDED = ("area", "legal_zone", "legal_zone_source", "clock_rule", "boundary_m", "confirm_zone", "solar_lon_deg",
          "worst_dark_min", "worst_dark_night", "worst_dark_edge", "worst_excess_min", "worst_excess_night",
          "worst_excess_edge", "nights_beyond", "dark_year_min", "excess_year_min", "tolerance_factor", "verdict", "group",
-         "group_dark_min", "group_excess_min", "witness", "programme", "lit_h", "kwh", "cost", "dark_h", "excess_h",
+         "group_dark_min", "group_excess_min", "witness", "lit_h", "kwh", "cost", "dark_h", "excess_h",
          "tz_database")
 REJECT_COLUMNS = ("file", "row", "value", "reason")
 #: Longer cells are cut in the rejects table and in messages.

@@ -9,6 +9,10 @@ from pathlib import Path
 from .answers import Answers
 
 
+# Ways to set the switches, as `comparison_of_settings` calls them.
+_WAYS = {"own setting": "each on its own position", "groups": "with these groups", "one shared setting": "with one shared setting",
+         "dusk to dawn": "from dusk to dawn everywhere, each on its own position"}
+
 # Groups on one screen; the rest is in the table.
 _GROUPS_SHOWN = 12
 
@@ -86,6 +90,8 @@ def report(answers: Answers, out: Path, quiet: bool = False) -> str:
     lines += _worst(drift["same_clock"], answers)
     if answers.groups is not None:
         lines += _groups(answers.groups)
+    if answers.programmes is not None:
+        lines += _programmes(answers)
     opinion = figures["second_opinion"]
     lines.append(f"Checked     {opinion['compared']} of these times recomputed by {opinion['by']}: "
                  + (f"largest difference {opinion['largest_s']:.1f} s" if opinion["compared"] else "none to compare")
@@ -116,6 +122,35 @@ def _groups(groups) -> list[str]:
         found = groups.plan.existing
         saved = f"the plan saves {found.settings_saved}" if found.settings_saved > 0 else "the plan saves none"
         lines.append(f"            by {groups.existing_column} it takes {found.settings_needed} settings; {saved}")
+    return lines
+
+
+def _programmes(answers: Answers) -> list[str]:
+    """Burning hours, what the ways to set the switches cost, and where a programme does something foolish."""
+    found, lines = answers.programmes, []
+    by = found.hours[found.hours["level"] == "programme"]
+    width = max(len(name) for name in by["programme"])
+    for place, row in enumerate(by.itertuples()):
+        energy = f", {row.kwh:,.0f} kWh" if row.sites_with_load else ""
+        cost = f", {row.cost:,.0f} {found.currency}".rstrip() if row.sites_with_load and row.cost > 0 else ""
+        lines.append(f"{'Hours' if place == 0 else '':<12}{row.programme:<{width}}  {row.lit_h:,.0f} h a year at each of "
+                     f"{row.sites} sites{energy}{cost}")
+    for row in found.comparison.reset_index().itertuples():
+        lines.append(f"            with {row.way}: {row.dark_h:,.0f} h dark, {row.excess_h:,.0f} h excess a year, all sites together")
+    for name, cure in found.cures.items():
+        mine = found.foolish[found.foolish["programme"] == name]
+        worst = mine.loc[mine["site_hours"].idxmax()]
+        lines.append(f"Foolish     {worst['what']}")
+        if len(mine) > 1:
+            lines.append(f"            {name}: {len(mine) - 1} more of the kind, see foolish.csv")
+        state = "a cure that was run through the year" if cure.verified else "a part cure"
+        lines.append(f"            {state} is in cures.toml: {'; '.join(cure.changes) or 'nothing that could be changed'}")
+    if found.timetables:
+        table = answers.summary["timetable"]
+        lines.append(f"Timetable   by the {table['period']}, rounded to {table['rounding_min']} min"
+                     + (f": worst {table['worst_dark_min']:.1f} min dark, {table['worst_excess_min']:.1f} min excess at any site"
+                        if table["sites"] else "")
+                     + (", foolish programmes left out" if table["sites"] and table["sites_with_foolish_programmes"] else ""))
     return lines
 
 

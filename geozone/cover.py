@@ -8,6 +8,7 @@ answer; only the deadline can cut it short.
 from __future__ import annotations
 
 import math
+import threading
 import time
 from dataclasses import dataclass
 
@@ -136,8 +137,9 @@ def _lists(member):
     return start, np.nonzero(member)[1].astype(np.int64)
 
 
-def improved(member: np.ndarray, chosen: np.ndarray, steps: int, seed: int = 1, weight=None) -> np.ndarray:
-    """A cover with at most as many sets as `chosen`, by local search."""
+def improved(member: np.ndarray, chosen: np.ndarray, steps: int, seed: int = 1, weight=None,
+             deadline: float | None = None) -> np.ndarray:
+    """A cover with at most as many sets as `chosen`, by local search; `deadline` is on the clock of `time.monotonic`."""
     weight = np.ones(member.shape[1]) if weight is None else np.asarray(weight, float)
     needed = essential(member)
     member, weight = np.ascontiguousarray(member[:, needed]), weight[needed]
@@ -148,7 +150,17 @@ def improved(member: np.ndarray, chosen: np.ndarray, steps: int, seed: int = 1, 
     cover = np.zeros(n_set, bool)
     cover[chosen] = True
     best = np.zeros(n_set, bool)
-    local_search(*_lists(member), *_lists(np.ascontiguousarray(member.T)), cover, steps, seed, weight, best)
+    stop = np.zeros(1, np.uint8)
+    # The kernel does not hold the interpreter's lock, so a timer can stop it; when none does, the answer is always the same.
+    timer = threading.Timer(max(deadline - time.monotonic(), 0.0), stop.fill, (1,)) if deadline is not None else None
+    if timer:
+        timer.daemon = True
+        timer.start()
+    try:
+        local_search(*_lists(member), *_lists(np.ascontiguousarray(member.T)), cover, steps, seed, weight, best, stop)
+    finally:
+        if timer:
+            timer.cancel()
     return np.flatnonzero(best)
 
 

@@ -44,7 +44,7 @@ def _flip(c, sign, in_cover, times, weight, score, set_start, set_rows, row_star
 
 
 @kernel()
-def local_search(set_start, set_rows, row_start, row_sets, cover, steps, seed, weight, best):
+def local_search(set_start, set_rows, row_start, row_sets, cover, steps, seed, weight, best, stop):
     """Covers with ever fewer sets: take one out, and swap until all is covered again, weighing what stays uncovered.
 
     Parameters
@@ -55,6 +55,8 @@ def local_search(set_start, set_rows, row_start, row_sets, cover, steps, seed, w
         Start weights; changed.
     best : (n_set,) bool, written
         The smallest full cover met.
+    stop : (1,) uint8
+        Set to 1 from outside when time is up.
 
     Returns
     -------
@@ -85,6 +87,8 @@ def local_search(set_start, set_rows, row_start, row_sets, cover, steps, seed, w
     state = np.uint64(seed) * np.uint64(2862933555777941757) + np.uint64(3037000493)
     entered = -1
     for step in range(1, steps + 1):
+        if stop[0]:
+            break
         n_bare = 0
         for i in range(n):
             if times[i] == 0:

@@ -54,7 +54,7 @@ def fewest(field: Field, rows: np.ndarray, legal_zone: str, seconds: float, tidy
     search = Search(field, rows)
     relaxed = relaxed_at(search, 1.0, begun + 0.3 * seconds)
     lower, settled_by = relaxed.lower_bound, "weights"
-    plan = _checked_cover(search, relaxed, None, legal_zone, begun + 0.6 * seconds, steps=3000)[0]
+    plan = _checked_cover(search, relaxed, None, legal_zone, begun + 0.8 * seconds, steps=3000)[0]
     if plan is None:
         plan = _one_each(field, rows, legal_zone)
     steps = 24_000

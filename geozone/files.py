@@ -15,6 +15,7 @@ import pandas as pd
 from .folder import SUMMARY_NAME, whole_folder
 from .geopackage import Layer, write_geopackage
 from .looks import area_look, drift_line_look, group_look, lattice_look, piece_look, site_look
+from .programmefiles import programme_tables, write_programme_files
 from .spreadsheets import write_csv, write_xlsx
 
 if TYPE_CHECKING:
@@ -25,9 +26,9 @@ XLSX_ROW_LIMIT = 10_000
 
 # What a person looks for first; everything else follows in the order of the site list.
 _FIRST_COLUMNS = (
-    "site_id", "name", "area", "verdict", "group", "worst_dark_min", "worst_dark_night", "worst_dark_edge", "worst_excess_min",
+    "site_id", "name", "area", "verdict", "group", "programme", "worst_dark_min", "worst_dark_night", "worst_dark_edge", "worst_excess_min",
     "worst_excess_night", "worst_excess_edge", "nights_beyond", "dark_year_min", "excess_year_min", "tolerance_factor",
-    "group_dark_min", "group_excess_min", "witness", "lat_deg", "lon_deg", "legal_zone", "legal_zone_source", "confirm_zone", "boundary_m", "clock_rule", "load_w", "row")
+    "group_dark_min", "group_excess_min", "witness", "lit_h", "kwh", "cost", "dark_h", "excess_h", "lat_deg", "lon_deg", "legal_zone", "legal_zone_source", "confirm_zone", "boundary_m", "clock_rule", "load_w", "row")
 # Used inside a run only; the map, the lattice and the site table all say the same without them.
 _LEFT_OUT = ("solar_lon_deg",)
 
@@ -36,7 +37,9 @@ def write_outputs(answers: "Answers", folder: str | os.PathLike, map_html: str) 
     """Write every file of a run into one folder, whole or not at all.
 
     ``map.html``, ``geozone.gpkg``, ``sites.csv``, ``sites.xlsx``, ``rejects.csv``, ``spread.csv``, ``summary.json`` and,
-    for a run with groups, ``groups.csv``, ``curve.csv`` and ``existing.csv``.
+    for a run with groups, ``groups.csv``, ``curve.csv``, ``existing.csv`` and ``unserved.csv``; for one with programmes
+    ``hours.csv``, ``comparison.csv``, ``clocks.csv``, ``foolish.csv``, ``cures.toml``, ``timetable.csv`` and the folders
+    ``pictures`` and ``calendars``.
 
     Parameters
     ----------
@@ -79,13 +82,16 @@ def write_files(answers: "Answers", folder: Path, map_html: str) -> tuple[str, .
     write_csv(sites, folder / "sites.csv")
     more = further_tables(answers)
     if len(sites) <= XLSX_ROW_LIMIT:
-        write_xlsx([("sites", sites), *more, ("rejects", answers.rejects), ("nights", answers.spread),
+        sheets = [(name, table[table["level"] != "site"] if name == "hours" else table) for name, table in more]
+        write_xlsx([("sites", sites), *sheets, ("rejects", answers.rejects), ("nights", answers.spread),
                     ("about", about(answers))], folder / "sites.xlsx", answers.title)
     else:
         said.append(f"sites.xlsx was left out: {len(sites):,} sites are more than {XLSX_ROW_LIMIT:,}; "
                     "sites.csv holds the same table")
     for name, table in more:
         write_csv(table, folder / f"{name}.csv")
+    if answers.programmes is not None:
+        write_programme_files(answers, folder)
     write_csv(answers.rejects, folder / "rejects.csv")
     write_csv(answers.spread, folder / "spread.csv")
     write_summary(answers.summary, folder / SUMMARY_NAME)
@@ -99,6 +105,8 @@ def further_tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
         groups = answers.groups
         tables += [("groups", groups.settings), ("curve", groups.curve), ("existing", groups.existing),
                    ("unserved", groups.unserved)]
+    if answers.programmes is not None:
+        tables += programme_tables(answers)
     return [(name, table) for name, table in tables if len(table)]
 
 

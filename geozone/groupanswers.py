@@ -8,11 +8,9 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from .drift import setting_drift
 from .grouphulls import group_hulls
 from .grouprecords import Groups
-from .keypad import Keypad
-from .setting import Tolerance
+from .sitedrift import drift_by_programme
 
 SETTING_COLUMNS = ["group", "sites", "lat_deg", "lon_deg", "legal_zone", "dusk_offset_min", "dawn_offset_min", "clock", "within",
                    "worst_dark_min", "worst_dark_site", "worst_dark_night", "worst_dark_edge", "worst_excess_min",
@@ -104,9 +102,15 @@ def group_answers(plan: Groups, sites: pd.DataFrame, clock_rules: pd.DataFrame, 
     return GroupAnswers(plan, settings, hulls, curve, old, unserved, keep_together, existing_column, within)
 
 
-def group_columns(plan: Groups, sites: pd.DataFrame, *, year: int, altitude_deg: float, tolerance: Tolerance,
-                  keypad: Keypad) -> pd.DataFrame:
+def group_columns(plan: Groups, sites: pd.DataFrame, *, programmes=(), programme_of=None, **how) -> pd.DataFrame:
     """The plan as columns of the site table.
+
+    Parameters
+    ----------
+    plan : Groups
+    sites : DataFrame
+    programmes, programme_of, **how
+        As for `drift_by_programme`: with programmes, the minutes are those of each site's own programme.
 
     Returns
     -------
@@ -118,9 +122,8 @@ def group_columns(plan: Groups, sites: pd.DataFrame, *, year: int, altitude_deg:
     dark, excess = np.full(len(sites), np.nan), np.full(len(sites), np.nan)
     for one in plan.settings:
         mine = np.flatnonzero(group == one.name)
-        found = setting_drift(lat_deg=sites["lat_deg"].to_numpy(float)[mine],
-                              lon_deg=sites["solar_lon_deg"].to_numpy(float)[mine], setting=one.setting, year=year,
-                              altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad)
+        found = drift_by_programme(sites.iloc[mine], one.setting, programmes,
+                                   None if programme_of is None else np.asarray(programme_of, dtype=object)[mine], **how)
         dark[mine], excess[mine] = found.worst_dark_min, found.worst_excess_min
     witness = sites["site_id"].isin(list(plan.witnesses.site_ids)) if plan.witnesses.kind != "none" else False
     return pd.DataFrame({"group": group, "group_dark_min": dark, "group_excess_min": excess, "witness": witness},

@@ -13,7 +13,7 @@ from .setting import Tolerance
 from .sites import ADDED, RESERVED
 
 
-def planned_groups(job: Job, sites, rules, *, altitude_deg: float, tolerance: Tolerance, keypad: Keypad):
+def planned_groups(job: Job, sites, rules, *, altitude_deg: float, tolerance: Tolerance, keypad: Keypad, **switching):
     """The fewest settings for the sites of a job.
 
     Parameters
@@ -26,6 +26,8 @@ def planned_groups(job: Job, sites, rules, *, altitude_deg: float, tolerance: To
         As `clock_rules` makes it.
     altitude_deg, tolerance, keypad
         As everywhere in the run.
+    **switching
+        programmes, programme_of, holidays, wall_clocks: as for `drift_by_programme`.
 
     Returns
     -------
@@ -39,18 +41,24 @@ def planned_groups(job: Job, sites, rules, *, altitude_deg: float, tolerance: To
     """
     asked = job.groups
     year = job.job.year
-    columns = {key: _column(job, sites, key) for key in ("keep_together", "existing", "within")}
+    columns = {key: column_meant(job, sites, key, getattr(asked, key), "groups") for key in ("keep_together", "existing", "within")}
     plan = groups_of(sites, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
                      offsets=asked.offsets, curve_to=asked.curve_to, time_limit_s=asked.time_limit_s, **columns)
     answers: GroupAnswers = group_answers(
         plan, sites, rules, keep_together=asked.keep_together or "", existing_column=asked.existing or "",
         within=asked.within or "")
-    return answers, group_columns(plan, sites, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad)
+    return answers, group_columns(plan, sites, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
+                                  **switching)
 
 
-def _column(job: Job, sites, key: str) -> str | None:
-    """The column of the site table that a key of [groups] means."""
-    name = getattr(job.groups, key)
+def column_meant(job: Job, sites, key: str, name: str | None, section: str) -> str | None:
+    """The column of the site table that a key of a section means; None if the key is not given.
+
+    Raises
+    ------
+    InputError
+        If the site list has no such column.
+    """
     if name is None:
         return None
     # A column of the list whose name a run needs for itself is kept with this ending, see sites.py.
@@ -59,5 +67,5 @@ def _column(job: Job, sites, key: str) -> str | None:
             return there
     own = [column for column in sites.columns if column not in (*RESERVED, *ADDED, "geometry")] + ["area"]
     near = difflib.get_close_matches(name, own, 1, 0.6)
-    raise InputError(f"groups.{key} names a column that the site list does not have", where=str(job.path), value=name,
+    raise InputError(f"{section}.{key} names a column that the site list does not have", where=str(job.path), value=name,
                      rule=f"one of {', '.join(own)}", next_step=f"did you mean {near[0]}?" if near else None)

@@ -83,7 +83,7 @@ def fewest_groups(*, lat_deg, lon_deg, year: int, altitude_deg: float, tolerance
     lattice = KeyLattice.of(keypad, offsets)
     parts = parts_of(sites, year, altitude_deg, tolerance, lattice)
     unserved = [one for part in parts for one in unserved_rows(part, sites)]
-    share = 0.5 if curve_to else 0.8
+    share = 0.5 if curve_to else 0.93
     for number, part in enumerate(parts):
         if part.served.any():
             # Time that one part leaves over goes to those that follow.

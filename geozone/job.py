@@ -210,7 +210,7 @@ def read_job(path) -> Job:
         job = Job(**{**data, "path": path.resolve()})
     except ValidationError as error:
         raise _as_input_error(error, path, text) from None
-    switching = read_switching(data, Places(str(path), text), offset_limit_min=job.keypad.offset_limit_min,
+    switching = read_switching(data, Places(str(path.resolve()), text), offset_limit_min=job.keypad.offset_limit_min,
                                event_limit=job.keypad.event_limit)
     return job.model_copy(update={"switching": switching})
 

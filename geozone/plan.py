@@ -23,6 +23,7 @@ from .job import Job
 from .keypad import Keypad
 from .lattice import solar_lattice
 from .legalzones import add_legal_time, clock_rules, legal_time_notes
+from .programmeplan import given_programmes, planned_programmes, site_columns
 from .second_opinion import SecondOpinion, sample, second_opinion
 from .setting import Setting, Tolerance
 from .shared import best_shared_setting, majority_clock_rule
@@ -99,16 +100,28 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
     if not found and (setting.lat_deg, setting.lon_deg) != (job.shared.lat_deg, job.shared.lon_deg):
         notes += (f"The keypad holds steps of {keypad.coordinate_step_deg:g} degrees: position {job.shared.lat_deg:g}, "
                   f"{job.shared.lon_deg:g} was rounded to {setting.lat_deg:g}, {setting.lon_deg:g}.",)
+    switching = given_programmes(job, sites, rules)
+    options = switching.options if switching else {}
     judged = site_drift(sites, setting, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
-                        switch_clock=job.shared.clock)
+                        switch_clock=job.shared.clock, **options)
     sites = gpd.GeoDataFrame(pd.concat([sites, judged], axis=1), geometry="geometry", crs=sites.crs)
 
     groups = None
     if job.groups is not None:
         say("finding the fewest settings")
-        groups, grouped = planned_groups(job, sites, rules, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad)
+        groups, grouped = planned_groups(job, sites, rules, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
+                                         **options)
         sites = gpd.GeoDataFrame(pd.concat([sites, grouped], axis=1), geometry="geometry", crs=sites.crs)
         notes += groups.plan.notes[1:]
+
+    programmes = None
+    if switching is not None:
+        say("running the programmes through the year")
+        programmes = planned_programmes(job, switching, sites, rules, altitude_deg=altitude_deg, tolerance=tolerance,
+                                        keypad=keypad, shared=setting, groups=groups)
+        more = site_columns(programmes, sites)
+        sites = gpd.GeoDataFrame(pd.concat([sites, more], axis=1), geometry="geometry", crs=sites.crs)
+        notes += programmes.notes
 
     say("computing dusk and dawn over the area")
     lattice = solar_lattice(areas)
@@ -132,13 +145,15 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
                         versions=versions(), notes=notes)
     if groups is not None:
         summary["groups"] = groups_summary(groups)
+    if programmes is not None:
+        summary.update(programmes.summary)
     return Answers(
         title=job.job.title, year=year, altitude_deg=altitude_deg, threshold_text=threshold_text,
         tolerance=tolerance, keypad=keypad, clock=job.shared.clock, setting=setting, setting_found=found,
         sites=sites, rejects=listed.rejects, areas=areas, area_pieces=pieces, zones=zones,
         boundaries=zone_boundaries(zones, year), drift_lines=_stacked(lines), lattice=_points(field),
         spread=by_night, clock_rules=rules, backdrop=backdrop, summary=summary, notes=notes, versions=versions(),
-        groups=groups)
+        groups=groups, programmes=programmes)
 
 
 def dark_threshold(job: Job) -> tuple[float, str]:

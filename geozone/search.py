@@ -245,7 +245,7 @@ class Search:
         member = unpack(sets, rows.size)
         start = self._start(member, pool)
         if start.size > lower:
-            start = improved(member, start, steps, weight=0.1 + weight)
+            start = improved(member, start, steps, weight=0.1 + weight, deadline=deadline)
         self._pool = pool[start]
         if most is not None and start.size > most:
             return None, False

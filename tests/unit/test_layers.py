@@ -16,11 +16,11 @@ LAYERS = [
     {"cells", "numerals", "delimited", "workbooks", "geofiles", "tables", "columns", "coordinates", "projections", "loads",
      "sitechecks", "sites", "areas", "zoneshapes", "zoneborders", "zonepieces", "legalzones", "lattice"},
     {"drift", "shared", "sitedrift", "spread", "second_opinion", "answers", "summary", "groups", "cover", "coversearch", "coverswaps", "relaxation", "search", "field", "keylattice",
-     "fewest", "witnesses", "groupplans", "grouprecords", "groupsites", "curve", "grouphulls", "groupanswers",
+     "fewest", "witnesses", "groupplans", "grouprecords", "groupsites", "curve", "grouphulls", "groupanswers", "programmeanswers",
      "existinggroups", "hours", "foolish", "cure", "timetable", "programme_year", "burning", "tariff"},
-    {"folder", "spreadsheets", "looks", "geopackage", "files", "mapcolumns", "mapdata", "mapoutlines", "mappage",
-     "webmap", "console", "yearpicture", "hourspicture"},
-    {"job", "jobplaces", "programme_sections", "examples", "placetimes", "groupplan", "plan", "cli"},
+    {"folder", "spreadsheets", "looks", "geopackage", "files", "mapcolumns", "mapdata", "mapgroups", "mapoutlines", "mappage", "mapwords",
+     "webmap", "console", "programmefiles", "yearpicture", "hourspicture"},
+    {"job", "jobplaces", "switchingjob", "programme_sections", "programmeplan", "examples", "placetimes", "groupplan", "plan", "cli"},
 ]
 LEVEL = {name: level for level, names in enumerate(LAYERS) for name in names}
 

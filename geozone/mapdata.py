@@ -8,7 +8,9 @@ import pandas as pd
 from . import mapoutlines
 from .answers import Answers
 from .mapcolumns import MISSING, STEPS_PER_DEG, coded, packed, tenths
+from .mapgroups import group_site_columns, page_groups
 from .mapoutlines import Frame
+from .mapwords import degrees, number, offset_words
 
 VERDICTS = ("within", "beyond", "other clock")
 EDGES = ("dusk", "dawn", "night")
@@ -30,8 +32,9 @@ def page_data(answers: Answers) -> dict:
     Returns
     -------
     dict
-        Words (``title``, ``headline``, ``facts`` ...), ``counts``, ``sites`` (packed columns, see `site_columns`) and
-        ``outlines`` (packed lines). The same answers give the same dict.
+        Words (``title``, ``headline``, ``facts`` ...), ``counts``, ``groups`` (None if the run has no plan, see
+        `page_groups`), ``sites`` (packed columns, see `site_columns`) and ``outlines`` (packed lines). The same answers
+        give the same dict.
     """
     frame = Frame(answers.sites, answers.areas)
     counts = site_counts(answers)
@@ -46,6 +49,7 @@ def page_data(answers: Answers) -> dict:
         "counts": counts,
         "worst": {"dark": worst(answers.sites, "worst_dark_min"), "excess": worst(answers.sites, "worst_excess_min")},
         "setting": setting_facts(answers, frame),
+        "groups": page_groups(answers, frame),
         "facts": facts(answers, counts),
         "cut_areas": cut_areas(answers.area_pieces),
         "notes": [str(note) for note in answers.notes],
@@ -61,17 +65,6 @@ def page_data(answers: Answers) -> dict:
             "drift": mapoutlines.drift_lines(answers.drift_lines, frame),
         },
     }
-
-
-def number(value: float) -> str:
-    """A figure without needless noughts: 5 and 7.5, never 5.0."""
-    return f"{float(value):.6g}"
-
-
-def degrees(lat_deg: float, lon_deg: float) -> str:
-    """A position as people write it, with as many decimals as it has."""
-    return (f"{number(abs(lat_deg))}° {'N' if lat_deg >= 0 else 'S'}, "
-            f"{number(abs(lon_deg))}° {'E' if lon_deg >= 0 else 'W'}")
 
 
 def site_counts(answers: Answers) -> dict[str, int]:
@@ -128,13 +121,6 @@ def setting_facts(answers: Answers, frame: Frame) -> dict:
         "clock": "Every switch runs its own legal clock with this setting." if answers.clock == "own"
                  else "One switch commands all sites.",
     }
-
-
-def offset_words(offset_min: int) -> str:
-    """An offset in words: positive is later."""
-    if offset_min == 0:
-        return "no offset"
-    return f"{abs(offset_min)} min {'later' if offset_min > 0 else 'earlier'}"
 
 
 def facts(answers: Answers, counts: dict[str, int]) -> list[list[str]]:
@@ -221,6 +207,8 @@ def site_columns(answers: Answers, frame: Frame) -> dict:
         "boundary": np.where(near, np.rint(np.where(near, boundary, 0.0) / 100), MISSING),
         "load": tenths(sites["load_w"]),
     }
+    if answers.groups is not None:
+        columns |= group_site_columns(sites, answers.groups.settings["group"].astype(str).tolist())
     names = sites["name"].astype(str)
     return {
         "count": len(sites),

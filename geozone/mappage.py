@@ -27,9 +27,9 @@ LEAFLET = HERE / "vendor" / "leaflet"
 WEB = HERE / "web"
 
 #: In the order in which they need each other.
-SCRIPTS = ("unpack.js", "words.js", "signs.js", "canvas.js", "sites.js", "outlines.js", "grid.js", "labels.js",
-           "legend.js", "panel.js", "find.js", "page.js")
-STYLES = ("page.css", "parts.css", "phone.css", "print.css")
+SCRIPTS = ("unpack.js", "words.js", "signs.js", "canvas.js", "sites.js", "views.js", "outlines.js", "groups.js", "curve.js",
+           "grid.js", "labels.js", "legend.js", "grouplegend.js", "panel.js", "find.js", "page.js")
+STYLES = ("page.css", "parts.css", "groups.css", "phone.css", "print.css")
 
 #: With its quotes: neither JSON (\\") nor the escaped title (&quot;) can hold these characters in this order.
 _SEAL_HERE = 'content="policy"'

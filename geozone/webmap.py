@@ -26,7 +26,8 @@ def draw_map(answers: Answers) -> str:
     data = page_data(answers)
     page = SealedMap(title=data["title"], bounds=data["bounds"])
     # Later parts are drawn over earlier ones; the labels come last, because they make way for everything else.
-    for part in (PageData(data), PagePart("grid"), PagePart("outlines"), CanvasSites(), PagePart("parts")):
+    groups = () if data["groups"] is None else (PagePart("groups"),)
+    for part in (PageData(data), PagePart("grid"), PagePart("outlines"), *groups, CanvasSites(), PagePart("parts")):
         page.add_child(part)
     return page.page()
 

@@ -55,7 +55,7 @@
         const item = gz.el("li");
         item.id = "find-" + k;
         item.setAttribute("role", "option");
-        item.append(gz.signs.picture((ctx, x, y) => gz.signs.draw(ctx, gz.site(page, row).verdict, false, x, y, 5), 22));
+        item.append(gz.signs.picture((ctx, x, y) => page.siteLayer.look.paint(ctx, page.siteLayer.look.kinds[row] & ~1, x, y, 4.4), 22));
         const words = gz.el("span", "found");
         words.append(gz.el("b", "theirs", page.sites.id[row]));
         const name = page.sites.name[row];
@@ -92,28 +92,42 @@
   gz.walk = function (map, page) {
     const choice = document.getElementById("walk-list"), place = document.getElementById("walk-place");
     const back = document.getElementById("walk-back"), on = document.getElementById("walk-on");
-    const { verdict, confirm } = page.sites.columns, verdicts = page.sites.tables.verdicts;
-    const factors = page.siteLayer.factors;
-    const lists = [
-      ["beyond", row => verdicts[verdict[row]] === "beyond"],
-      ["other clock", row => verdicts[verdict[row]] === "other clock"],
-      ["zone to confirm", row => confirm[row] === 1],
-      ["all", () => true],
-    ].map(function ([name, test]) {
-      const rows = [];
-      for (let row = 0; row < page.sites.count; row++) if (test(row)) rows.push(row);
-      return { name, rows, sorted: false };
-    }).filter(({ rows }) => rows.length);
-    let list = lists[0], rows = list.rows, at = -1;
+    const { verdict, confirm, group, witness } = page.sites.columns, verdicts = page.sites.tables.verdicts;
+    const wanted = {
+      shared: () => [
+        ["beyond", row => verdicts[verdict[row]] === "beyond"],
+        ["other clock", row => verdicts[verdict[row]] === "other clock"],
+        ["zone to confirm", row => confirm[row] === 1],
+        ["all", () => true],
+      ],
+      groups: () => [
+        ["in no group", row => group[row] === gz.MISSING],
+        ["all", () => true],
+        ["witnesses", row => witness[row] === 1],
+        ["zone to confirm", row => confirm[row] === 1],
+        ...page.groups.settings.map(({ name }, k) => ["group " + name, row => group[row] === k]),
+      ],
+    };
+    let lists, list, rows, at;
+
+    // The lists of the view that is shown, and the first of them.
+    function begin() {
+      lists = wanted[gz.view]().map(function ([name, test]) {
+        const rows = [];
+        for (let row = 0; row < page.sites.count; row++) if (test(row)) rows.push(row);
+        return { name, rows, sorted: false };
+      }).filter(({ rows }) => rows.length);
+      list = lists[0];
+      rows = list.rows;
+      at = -1;
+      choice.replaceChildren(...lists.map(({ name, rows: some }) => gz.el("option", "theirs", name + " (" + some.length.toLocaleString("en") + ")")));
+      say();
+    }
 
     // Sorted when it is first asked for: tens of thousands of sites must not wait for it at the start.
     function sort() {
-      if (!list.sorted) gz.worstFirst(page, factors, rows);
+      if (!list.sorted) gz.worstFirst(page, page.siteLayer.factors, rows);
       list.sorted = true;
-    }
-
-    for (const { name, rows: some } of lists) {
-      choice.append(gz.el("option", "", name + " (" + some.length.toLocaleString("en") + ")"));
     }
 
     function say() {
@@ -150,6 +164,7 @@
       if (event.row === null || found >= 0) at = event.row === null ? at : found;
       say();
     });
-    say();
+    map.on("gz-view", begin);
+    begin();
   };
 })(geozone);

@@ -73,6 +73,10 @@
     const borders = page.outlines.boundaries.map(border => Object.assign({ latLngs: gz.line(border.line) }, border));
     const areas = page.outlines.areas.map(area => ({ name: area.name, places: pairs(area.places) }));
 
+    const letters = page.groups ? page.groups.settings.map(row => ({ row, places: row.places.map(pairs) })) : [];
+
+    const witnesses = page.groups ? page.groups.why.sites.map(id => page.sites.id.indexOf(id)).filter(row => row >= 0) : [];
+
     function pairs(steps) {
       const places = [];
       for (let k = 0; k < steps.length; k += 2) places.push([steps[k + 1] / gz.STEPS_PER_DEG, steps[k] / gz.STEPS_PER_DEG]);
@@ -189,6 +193,16 @@
         const text = label("gz-label-setting", "Shared setting", page.setting.position, "");
         best(text, [[1, 0], [-1, 0], [0, 1], [0, -1], [1, 1], [-1, 1], [1, -1], [-1, -1]].map(([dx, dy]) =>
           centred(L.point(p.x + dx * (text.w / 2 + 17), p.y + dy * (text.h / 2 + 17)), text)));
+      }
+      if (shown("hulls")) {
+        // No label hides a witness, as long as they are few.
+        if (witnesses.length <= 24) for (const row of witnesses) taken.push(centred(map.latLngToLayerPoint(page.siteLayer.latLng(row)), { w: 16, h: 16 }));
+        for (const { row, places } of letters) {
+          places.forEach(function (spots, piece) {
+            const text = label("gz-label-group gz-label-hue-" + row.hue, row.name, "", piece);
+            best(text, spots.map(spot => centred(map.latLngToLayerPoint(spot), text)));
+          });
+        }
       }
       if (shown("boundaries")) onBorders(false);
       if (shown("tolerance")) onLines("tolerance", "gz-label-tolerance", 1);

@@ -26,7 +26,10 @@
       for (const [name, value] of Object.entries(attributes)) shape.setAttribute(name, value);
       picture.append(shape);
     };
-    if (kind === "area") draw("rect", "gz-area", { x: 3, y: 3, width: 38, height: 14 });
+    if (kind === "group") {
+      for (const [x, hue] of [[3, 0], [23, 1]]) draw("rect", "gz-group", { x, y: 3, width: 18, height: 14, stroke: gz.HUES[hue].ink,
+        "stroke-width": 2, fill: gz.HUES[hue].fill, "fill-opacity": 0.35 });
+    } else if (kind === "area") draw("rect", "gz-area", { x: 3, y: 3, width: 38, height: 14 });
     else if (kind === "setting") {
       for (const [r, className] of [[8, "gz-setting-rim"], [8, "gz-setting"], [2, "gz-setting-dot"]]) {
         draw("circle", className, { cx: 22, cy: 10, r });
@@ -86,9 +89,10 @@
     for (const part of gz.switchable) {
       const item = gz.el("li"), name = gz.el("label"), box = gz.el("input");
       box.type = "checkbox";
-      box.checked = map.hasLayer(part.layer);
+      box.checked = part.wanted;
       box.dataset.part = part.key;
       box.addEventListener("change", function () {
+        part.wanted = box.checked;
         if (box.checked) part.layer.addTo(map);
         else part.layer.remove();
         gz.placeLabels();
@@ -97,6 +101,7 @@
       if (part.note) words.append(gz.el("small", "", part.note));
       name.append(box, swatch(part.swatch), words);
       item.append(name);
+      if (part.view) gz.only(item, part.view);
       list.append(item);
     }
     parent.append(list);
@@ -104,11 +109,18 @@
 
   gz.legend = function (map, page) {
     const legend = document.getElementById("legend");
-    counts(section(legend, page.counts.sites === 1 ? "The site" : page.counts.sites.toLocaleString("en") + " sites", "answer"), page);
-    const lines = section(legend, "On the map", "");
+    const chooser = gz.chooser(map, page);
+    if (chooser) legend.append(chooser);
+    gz.groupLegend(map, page, legend);
+    counts(gz.only(section(legend, page.counts.sites === 1 ? "The site" : page.counts.sites.toLocaleString("en") + " sites", "answer"), "shared"), page);
+    // What the answer rests on: on paper it goes on a second sheet, below the map, where groups fill the side.
+    const more = gz.el("div", "more");
+    legend.append(more);
+    gz.groupDetails(page, more);
+    const lines = section(more, "On the map", "");
     switches(lines, map);
     lines.append(gz.el("p", "small grid-note", "Grid of latitude and longitude: one degree of longitude is four minutes of dusk and dawn."));
-    const setting = section(legend, "The shared setting", "");
+    const setting = gz.only(section(more, "The shared setting", ""), "shared");
     pairs(setting, page.setting.keyed);
     setting.append(gz.el("p", "small", page.setting.origin + " " + page.setting.clock));
     const far = gz.el("button", "quiet", "Show its position");
@@ -117,16 +129,16 @@
       map.fitBounds(L.latLngBounds(gz.firstView(page)).extend([page.setting.lat_deg, page.setting.lon_deg]), { padding: [40, 40] });
     });
     setting.append(far);
-    pairs(section(legend, "What the verdicts rest on", ""), page.facts);
-    if (page.cut_areas.length) bullets(section(legend, "Areas with more than one legal zone", ""), page.cut_areas);
+    pairs(section(more, "What the verdicts rest on", ""), page.facts);
+    if (page.cut_areas.length) bullets(section(more, "Areas with more than one legal zone", ""), page.cut_areas);
     if (page.notes.length) {
-      const more = gz.el("details");
-      more.append(gz.el("summary", "", "Notes of the run (" + page.notes.length + ")"));
-      bullets(more, page.notes);
-      legend.append(more);
+      const notes = gz.el("details");
+      notes.append(gz.el("summary", "", "Notes of the run (" + page.notes.length + ")"));
+      bullets(notes, page.notes);
+      more.append(notes);
     }
-    bullets(section(legend, "Cautions", "cautions narrow"), page.cautions);
-    section(legend, "Versions", "narrow").append(gz.el("p", "small theirs", versions(page)));
+    bullets(section(more, "Cautions", "cautions narrow"), page.cautions);
+    section(more, "Versions", "narrow").append(gz.el("p", "small theirs", versions(page)));
   };
 
   function versions(page) {

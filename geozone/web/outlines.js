@@ -2,8 +2,8 @@
 (function (gz) {
   "use strict";
 
-  // Bottom to top. A later answer (groups, for example) takes a place of its own here.
-  const PANES = ["world", "grid", "backdrop", "areas", "dusk", "drift", "boundaries", "tolerance", "sites", "setting", "chosen",
+  // Bottom to top. A later answer takes a place of its own here.
+  const PANES = ["world", "grid", "backdrop", "areas", "groups", "dusk", "drift", "boundaries", "tolerance", "sites", "setting", "chosen",
     "labels"];
 
   gz.pane = function (map, name) {
@@ -14,7 +14,8 @@
     return full;
   };
 
-  // What can be switched on and off: key, name in the legend, a swatch, the Leaflet layer. The legend reads this list.
+  // What can be switched on and off: key, name in the legend, a swatch, the Leaflet layer, the view that it belongs to
+  // ("" for every view). The legend reads this list.
   gz.switchable = [];
 
   function group(map, pane, canvas) {
@@ -28,10 +29,11 @@
     return layer;
   }
 
-  function offer(map, key, name, swatch, layer, shown, note) {
-    gz.switchable.push({ key, name, swatch, layer, note: note || "" });
-    if (shown) layer.addTo(map);
-  }
+  gz.offer = function (map, key, name, swatch, layer, shown, note, view) {
+    gz.switchable.push({ key, name, swatch, layer, note: note || "", view: view || "", wanted: shown });
+    if (shown && (!view || view === gz.view)) layer.addTo(map);
+  };
+  const offer = gz.offer;
 
   gz.outlines = function (map, page) {
     const outlines = page.outlines;
@@ -67,9 +69,9 @@
     }
     if (drawn("tolerance").length) {
       offer(map, "tolerance", "Tolerance line", "tolerance", tolerance, true,
-        "where the worst drift of the year reaches the tolerance, for switches on the setting's clock");
+        "where the worst drift of the year reaches the tolerance, for switches on the setting's clock", "shared");
     }
-    if (drawn("drift").length) offer(map, "drift", "Other lines of equal drift", "drift", drift, true);
+    if (drawn("drift").length) offer(map, "drift", "Other lines of equal drift", "drift", drift, true, "", "shared");
 
     if (outlines.boundaries.length) {
       const boundaries = group(map, "boundaries");
@@ -91,6 +93,6 @@
       setting.addLayer(L.circleMarker([lat, lon], { radius, className, interactive: false, pane: gz.pane(map, "setting"),
         renderer: gz.settingRenderer || (gz.settingRenderer = L.svg({ pane: gz.pane(map, "setting"), padding: 0.3 })) }));
     }
-    offer(map, "setting", "Position keyed in the shared setting", "setting", setting, true);
+    offer(map, "setting", "Position keyed in the shared setting", "setting", setting, true, "", "shared");
   };
 })(geozone);

@@ -13,7 +13,8 @@
   gz.open = function (map, page) {
     // The words of the head and the foot take room from the map: they come first.
     document.getElementById("title").textContent = page.title;
-    document.getElementById("headline").textContent = page.headline;
+    gz.setViews(page);
+    gz.headline(page);
     ribbon(page);
     gz.foot(page);
     map.invalidateSize({ animate: false, pan: false });

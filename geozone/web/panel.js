@@ -29,10 +29,16 @@
         close.addEventListener("click", () => { clear(); map.getContainer().focus({ preventScroll: true }); });
         head.append(close);
       }
+      panel.append(head);
+      const asked = page.groups && gz.groupPanel(page, row), second = text => panel.append(gz.el("h3", "second", text));
+      if (asked && gz.view === "groups") {
+        panel.append(asked);
+        second("With the one shared setting");
+      }
       const verdict = gz.el("p", "verdict");
       verdict.append(gz.signs.picture((ctx, x, y) => gz.signs.draw(ctx, site.verdict, false, x, y, 6.5), 28),
         gz.el("strong", "", words.verdict[site.verdict]));
-      panel.append(head, verdict);
+      panel.append(verdict);
       if (site.verdict === "other clock") panel.append(gz.el("p", "", words.otherClock));
 
       const drift = gz.el("ul", "drift");
@@ -45,6 +51,10 @@
       line("excess", words.excess(site, page.year), Number(site.excess) > Number(tolerance.excess), tolerance.excess);
       for (const text of [words.nights(site), words.year(site)]) if (text) line("", text, false);
       panel.append(drift);
+      if (asked && gz.view !== "groups") {
+        second("With the fewest settings");
+        panel.append(asked);
+      }
 
       const facts = gz.el("dl");
       fact(facts, "Legal zone", site.zone && site.zone + (site.zoneListed ? ", as the site list says" : ""));
@@ -140,6 +150,11 @@
       if (event.key !== "Enter" || event.target !== map.getContainer()) return;
       const hits = page.siteLayer.near(map.getSize().divideBy(2), 400);
       if (hits.length) choose(hits[0], { bring: false });
+    });
+
+    map.on("gz-view", function () {
+      if (chosen !== null) fill(chosen, true);
+      else if (glanced !== null) clear();
     });
 
     gz.chosenPoint = () => chosen === null ? null : map.latLngToLayerPoint(page.siteLayer.latLng(chosen));

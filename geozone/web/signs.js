@@ -72,14 +72,14 @@
 
     // One sign drawn once, to be stamped thousands of times: a finished bitmap where the browser has them, because a
     // canvas as a source is looked over again at every stamp.
-    stamp(verdict, confirm, r, pixelRatio) {
-      const pixels = 2 * Math.ceil(this.reach * r * pixelRatio), middle = pixels / 2 / pixelRatio;
+    stamp(paint, reach, pixelRatio) {
+      const pixels = 2 * Math.ceil(reach * pixelRatio), middle = pixels / 2 / pixelRatio;
       const bitmaps = typeof OffscreenCanvas === "function" && OffscreenCanvas.prototype.transferToImageBitmap;
       const canvas = bitmaps ? new OffscreenCanvas(pixels, pixels) : document.createElement("canvas");
       canvas.width = canvas.height = pixels;
       const ctx = canvas.getContext("2d");
       ctx.scale(pixelRatio, pixelRatio);
-      this.draw(ctx, verdict, confirm, middle, middle, r);
+      paint(ctx, middle, middle);
       return bitmaps ? canvas.transferToImageBitmap() : canvas;
     },
 

@@ -6,29 +6,58 @@
 
   // Rows by level, then by drift. Sorted as plain numbers, which a browser does ten times faster than by comparing:
   // level, drift in thousandths of the tolerance, row, packed into one number below 2 ** 53.
-  function worstLast(levels, verdict, factors) {
+  function worstLast(levels, factors) {
     const n = factors.length, keys = new Float64Array(n);
     for (let row = 0; row < n; row++) {
       const thousandths = Math.min(Math.max(0, Math.round(factors[row] * 1000)), 1e7 - 1);
-      keys[row] = (levels[verdict[row]] * 1e7 + thousandths) * 2 ** 25 + row;
+      keys[row] = (levels[row] * 1e7 + thousandths) * 2 ** 25 + row;
     }
     return Uint32Array.from(keys.sort(), key => key % 2 ** 25);
   }
 
+  // How the sites look when one shared setting is the question: a sign for each verdict, with or without the ring.
+  function sharedLook(page) {
+    const { columns, count, tables } = page.sites, levels = tables.verdicts.map(verdict => LAYER_ORDER[verdict]);
+    const kinds = Uint16Array.from({ length: count }, (_, row) => 2 * columns.verdict[row] + columns.confirm[row]);
+    return {
+      kinds,
+      shapes: kinds,
+      levels: Uint8Array.from(columns.verdict, verdict => levels[verdict]),
+      factors: gz.factors(page),
+      reach: r => gz.signs.reach * r,
+      paint: (ctx, kind, x, y, r) => gz.signs.draw(ctx, tables.verdicts[kind >> 1], kind % 2 === 1, x, y, r),
+    };
+  }
+
+  const LOOKS = { shared: sharedLook, groups: page => gz.groupLook(page) };
+
   gz.SiteLayer = gz.Canvas.extend({
     initialize(page, options) {
       gz.Canvas.prototype.initialize.call(this, options);
-      const { columns, count, tables } = page.sites;
+      const { columns, count } = page.sites;
       this.page = page;
       this.x = Float64Array.from(columns.lon, gz.worldX);
       this.y = Float64Array.from(columns.lat, gz.worldY);
-      this.factors = gz.factors(page);
-      this.kinds = Uint8Array.from({ length: count }, (_, row) => 2 * columns.verdict[row] + columns.confirm[row]);
-      this.order = worstLast(tables.verdicts.map(verdict => LAYER_ORDER[verdict]), columns.verdict, this.factors);
+      this.looks = {};
       this.seen = new Uint32Array(count);
       this.seenX = new Float32Array(count);
       this.seenY = new Float32Array(count);
       this.nSeen = 0;
+      this.setLook(gz.view);
+    },
+
+    // Each look is worked out when it is first asked for. `kinds` name the sign of a site, `shapes` (below 16) those of
+    // one outline, `order` says which are drawn last, `factors` how far each is off in units of the tolerance.
+    setLook(view) {
+      if (!this.looks[view]) {
+        const look = LOOKS[view](this.page);
+        look.order = worstLast(look.levels, look.factors);
+        this.looks[view] = look;
+      }
+      this.look = this.looks[view];
+      this.order = this.look.order;
+      this.factors = this.look.factors;
+      this.redraw();
     },
 
     // Signs grow as one comes nearer; few sites may have larger ones from the start.
@@ -40,12 +69,8 @@
 
     paint(ctx, bounds) {
       const began = performance.now();
-      const r = this.radius(), ratio = gz.pixelRatio(), reach = gz.signs.reach * r;
-      const verdicts = this.page.sites.tables.verdicts;
-      const stamps = [];
-      for (let kind = 0; kind < 2 * verdicts.length; kind++) {
-        stamps.push(gz.signs.stamp(verdicts[kind >> 1], kind % 2 === 1, r, ratio));
-      }
+      const r = this.radius(), ratio = gz.pixelRatio(), reach = this.look.reach(r), stamps = [];
+      const stamp = kind => stamps[kind] || (stamps[kind] = gz.signs.stamp((ctx, x, y) => this.look.paint(ctx, kind, x, y, r), reach, ratio));
       const scale = Math.pow(2, this._map.getZoom()), origin = this._map.getPixelOrigin();
       const left = bounds.min.x - reach, right = bounds.max.x + reach, top = bounds.min.y - reach, bottom = bounds.max.y + reach;
       let n = 0;
@@ -58,18 +83,18 @@
         n++;
       }
       this.nSeen = n;
-      this.stamp(ctx, bounds, stamps, ratio);
+      this.stamp(ctx, bounds, stamp, ratio);
       this.paintMs = performance.now() - began;
     },
 
     // Stamps the signs on whole pixels of the screen, where a browser copies without blending neighbours (half the time).
-    // Of equal signs on one pixel only the topmost is drawn: those below it are hidden to the last dot.
-    stamp(ctx, bounds, stamps, ratio) {
+    // Of signs of one outline on one pixel only the topmost is drawn: those below it are hidden to the last dot.
+    stamp(ctx, bounds, stampOf, ratio) {
       const width = this._container.width, height = this._container.height;
-      const signs = new Uint8Array(width * height), hidden = new Uint8Array(this.nSeen);
+      const signs = new Uint16Array(width * height), hidden = new Uint8Array(this.nSeen);
       const at = (seen, least) => Math.round((seen - least) * ratio);
       for (let k = this.nSeen - 1; k >= 0; k--) {
-        const x = at(this.seenX[k], bounds.min.x), y = at(this.seenY[k], bounds.min.y), bit = 1 << this.kinds[this.seen[k]];
+        const x = at(this.seenX[k], bounds.min.x), y = at(this.seenY[k], bounds.min.y), bit = 1 << this.look.shapes[this.seen[k]];
         if (x < 0 || y < 0 || x >= width || y >= height) continue;
         hidden[k] = signs[y * width + x] & bit ? 1 : 0;
         signs[y * width + x] |= bit;
@@ -78,7 +103,7 @@
       ctx.setTransform(1, 0, 0, 1, 0, 0);
       for (let k = 0; k < this.nSeen; k++) {
         if (hidden[k]) continue;
-        const picture = stamps[this.kinds[this.seen[k]]], half = picture.width >> 1;
+        const picture = stampOf(this.look.kinds[this.seen[k]]), half = picture.width >> 1;
         ctx.drawImage(picture, at(this.seenX[k], bounds.min.x) - half, at(this.seenY[k], bounds.min.y) - half);
       }
       ctx.restore();

@@ -65,8 +65,7 @@
   };
 
   // How far a site is off in units of the tolerance, from the figures that are shown: 1 is the tolerance itself.
-  gz.factors = function (page) {
-    const { dark, excess } = page.sites.columns;
+  gz.factors = function (page, dark = page.sites.columns.dark, excess = page.sites.columns.excess) {
     const factors = new Float64Array(page.sites.count);
     for (let row = 0; row < factors.length; row++) {
       factors[row] = Math.max(dark[row] / (10 * page.tolerance.dark), excess[row] / (10 * page.tolerance.excess));

@@ -1,0 +1,42 @@
+"""Figures, positions and offsets as the map page words them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+
+def number(value: float) -> str:
+    """A figure without needless noughts: 5 and 7.5, never 5.0."""
+    return f"{float(value):.6g}"
+
+
+def minutes(value: float) -> str:
+    """Minutes to one decimal, rounded as the tables round them; "" for NaN."""
+    return f"{np.round(value, 1):.1f}" if np.isfinite(value) else ""
+
+
+def latitude(lat_deg: float) -> str:
+    """A latitude as people write it, with as many decimals as it has."""
+    return f"{number(abs(lat_deg))}° {'N' if lat_deg >= 0 else 'S'}"
+
+
+def longitude(lon_deg: float) -> str:
+    """A longitude as people write it, with as many decimals as it has."""
+    return f"{number(abs(lon_deg))}° {'E' if lon_deg >= 0 else 'W'}"
+
+
+def degrees(lat_deg: float, lon_deg: float) -> str:
+    """A position as people write it."""
+    return f"{latitude(lat_deg)}, {longitude(lon_deg)}"
+
+
+def offset_words(offset_min: int) -> str:
+    """An offset in words: positive is later."""
+    if offset_min == 0:
+        return "no offset"
+    return f"{abs(offset_min)} min {'later' if offset_min > 0 else 'earlier'}"
+
+
+def offset_sign(offset_min: int) -> str:
+    """An offset as a column of figures has it, with a true minus sign: +3, −12, 0."""
+    return f"{int(offset_min):+d}".replace("-", "\u2212") if offset_min else "0"

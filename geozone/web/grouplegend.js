@@ -1,0 +1,228 @@
+// The legend of the fewest settings: the settings table, why fewer will not do, the curve, today's groups, the unserved.
+(function (gz) {
+  "use strict";
+
+  const n = value => value.toLocaleString("en");
+  const many = (count, one, several) => n(count) + " " + (count === 1 ? one : several || one + "s");
+
+  function heading(name, className) {
+    const part = gz.only(gz.el("section", className || ""), "groups");
+    part.append(gz.el("h2", "", name));
+    return part;
+  }
+
+  function cell(tag, className, text) {
+    const element = gz.el(tag, className, text);
+    if (tag === "th") element.scope = "col";
+    return element;
+  }
+
+  // "2.4 (R05-002, 22 December)"
+  function worst(page, [minutes, site, night]) {
+    if (!site) return minutes || "0.0";
+    return minutes + " (" + site + ", " + gz.words.night(night, page.year) + ")";
+  }
+
+  function settingsTable(map, page) {
+    const table = gz.el("table", "settings"), head = gz.el("tr");
+    table.append(gz.el("caption", "", many(page.groups.count, "setting") + ", group by group"), gz.el("thead"));
+    for (const [name, className] of [["Group", ""], ["Latitude", ""], ["Longitude", ""], ["Dusk", "num"], ["Dawn", "num"], ["Sites", "num"]]) {
+      head.append(cell("th", className, name));
+    }
+    table.querySelector("thead").append(head);
+    for (const row of page.groups.settings) {
+      const body = gz.el("tbody"), first = gz.el("tr"), second = gz.el("tr"), third = gz.el("tr");
+      body.dataset.group = row.name;
+      const name = gz.el("th", "group-name"), go = gz.el("button", "group-go");
+      name.scope = "rowgroup";
+      name.rowSpan = 3;
+      go.type = "button";
+      go.setAttribute("aria-label", "Show group " + row.name + " on the map");
+      go.title = "Show group " + row.name + " on the map";
+      go.append(gz.groupMark(row));
+      go.addEventListener("click", function () {
+        gz.closeSide();
+        gz.clear();
+        if (row.outline.length) map.fitBounds(L.polygon(row.outline).getBounds(), { padding: [30, 30], maxZoom: 14 });
+      });
+      name.append(go);
+      first.append(name, cell("td", "theirs", row.lat), cell("td", "theirs", row.lon), cell("td", "num", row.dusk),
+        cell("td", "num", row.dawn), cell("td", "num", n(row.sites)));
+      const clock = cell("td", "clock-cell"), drift = cell("td", "drift-cell");
+      clock.colSpan = drift.colSpan = 5;
+      clock.append("Clock: ", gz.el("span", "theirs", row.zone));
+      if (row.within) clock.append(gz.el("small", "theirs", page.groups.within + ": " + row.within));
+      drift.append("Worst: dark ", gz.el("span", "theirs worst-dark", worst(page, row.dark)), ", excess ",
+        gz.el("span", "theirs worst-excess", worst(page, row.excess)));
+      second.append(clock);
+      third.append(drift);
+      body.append(first, second, third);
+      table.append(body);
+    }
+    return table;
+  }
+
+  function signs(page) {
+    const list = gz.el("ul", "sign-list");
+    const add = function (paint, text) {
+      const item = gz.el("li");
+      item.append(gz.signs.picture(paint, 32), gz.el("span", "", text));
+      list.append(item);
+    };
+    if (page.groups.settings.length) add((ctx, x, y) => gz.signs.member(ctx, page.groups.settings[0], x, y, 5.5), "a site, in the hue and shape of its group");
+    if (page.groups.why.sites.length) add((ctx, x, y) => gz.signs.witness(ctx, page.groups.settings[0], x, y, 3.5), "a witness: see “Why not fewer”");
+    if (page.groups.without) add((ctx, x, y) => gz.signs.without(ctx, x, y, 4), "no setting serves this site");
+    if (page.counts.confirm) add((ctx, x, y) => gz.signs.ring(ctx, x, y, 5.5), n(page.counts.confirm) + " to confirm the zone on site");
+    return list;
+  }
+
+  function settings(map, page) {
+    const groups = page.groups, part = heading("What to key in", "answer");
+    if (groups.settings.length) {
+      part.append(settingsTable(map, page));
+      part.append(gz.el("p", "small", "Dusk and dawn: offset in minutes, minus is earlier. Every switch keeps its own legal clock, the one named here. "
+        + "Worst: the most minutes at any one switching of the year, with the site and night; allowed are " + page.tolerance.dark + " dark and "
+        + page.tolerance.excess + " excess."));
+    }
+    part.append(signs(page));
+    if (groups.keep_together) part.append(gz.el("p", "small theirs", "Sites with the same “" + groups.keep_together + "” share a setting: they are one unit."));
+    if (groups.within) part.append(gz.el("p", "small theirs", "No group reaches over the limits of one “" + groups.within + "”."));
+    if (groups.shared_spots) part.append(gz.el("p", "small", "Some sites of different groups stand at the very same position; no outline can part them."));
+    return part;
+  }
+
+  const MOST_WITNESSES = 24;
+
+  function why(page) {
+    const groups = page.groups, { kind, sentence, sites, weights } = groups.why;
+    const part = heading(groups.proved ? "Why not fewer" : "How many are needed at least", "why");
+    if (sentence) part.append(gz.el("p", "theirs why-sentence", sentence));
+    if (kind === "apart" && sites.length) {
+      part.append(gz.el("p", "small", "Whatever is keyed, any two of them would break the tolerance on some night if they shared a setting."));
+    }
+    if (sites.length) {
+      const list = gz.el("ul", "witnesses");
+      sites.slice(0, MOST_WITNESSES).forEach(function (id, k) {
+        const row = page.sites.id.indexOf(id), item = gz.el("li");
+        if (row < 0) item.append(gz.el("span", "theirs", id));
+        else {
+          const go = gz.el("button", "witness"), member = gz.groupOf(page, row);
+          go.type = "button";
+          go.append(gz.signs.picture((ctx, x, y) => gz.signs.witness(ctx, member, x, y, 3.2), 24), gz.el("span", "theirs", id));
+          const more = [member ? "group " + member.name : "no group", ...(weights.length ? ["weight " + weights[k]] : [])];
+          go.append(gz.el("small", "", more.join(", ")));
+          go.addEventListener("click", () => { gz.closeSide(); gz.choose(row); });
+          item.append(go);
+        }
+        list.append(item);
+      });
+      part.append(list);
+      if (sites.length > MOST_WITNESSES) {
+        part.append(gz.el("p", "small", "The first " + MOST_WITNESSES + " of " + n(sites.length) + "; the map marks them all with a star."));
+      }
+    }
+    for (const note of groups.notes) part.append(gz.el("p", "small theirs", note));
+    return part;
+  }
+
+  function curve(page) {
+    const part = heading("One setting fewer, one more", "curve-part");
+    const words = gz.curveWords(page);
+    if (words) part.append(gz.el("p", "paying", words));
+    if (page.groups.curve.some(point => point.dark !== null)) {
+      part.append(gz.curvePlot(page));
+      part.append(gz.el("p", "small", "Filled: proved to 0.1 minute. Open: the best found. Shaded: this plan."
+        + (page.groups.curve.some(point => point.dark === null) ? " No point: no plan with so few." : "")));
+    }
+    part.append(gz.curveTable(page));
+    return part;
+  }
+
+  function existing(page) {
+    const { column, groups, needed, saved, one_setting: good, rows, more, several_clocks: clocks, more_clocks: others } = page.groups.existing;
+    const part = heading("The groups of today", "existing");
+    part.append(gz.el("p", "theirs existing-sentence", column + ": " + many(needed, "setting") + " needed today, the plan "
+      + (saved > 0 ? "saves " + n(saved) : saved < 0 ? "needs " + n(-saved) + " more" : "needs as many") + "."));
+    part.append(gz.el("p", "small", "A single setting serves " + (good === groups ? "each" : n(good)) + " of " + many(groups, "group") + "."));
+    if (clocks.length) {
+      part.append(gz.el("p", "small theirs several-clocks", "One setting for each clock that they keep: " + clocks.join(", ")
+        + (others ? " and " + n(others) + " more" : "") + "."));
+    }
+    if (!rows.length) return part;
+    part.append(gz.el("p", "small", "No single setting serves:"));
+    const table = gz.el("table", "figures existing-table"), head = gz.el("tr");
+    for (const [name, className] of [[column, "theirs"], ["Sites", "num"], ["Needs", "num"], ["At best, one setting is off by", ""]]) head.append(cell("th", className, name));
+    table.append(gz.el("thead"), gz.el("tbody"));
+    table.querySelector("thead").append(head);
+    for (const row of rows) {
+      const line = gz.el("tr"), name = cell("th", "theirs", row.name), reasons = gz.el("td", "reason");
+      name.scope = "row";
+      for (const { clock, sites, dark, excess } of row.beyond) {
+        reasons.append(gz.el("p", "theirs", dark + " dark, " + excess + " excess"
+          + (row.clocks > 1 ? ", " + many(sites, "site") + " on " + clock.split(",")[0] : "")));
+      }
+      line.append(name, gz.el("td", "num", n(row.sites)), gz.el("td", "num", n(row.needed)), reasons);
+      table.querySelector("tbody").append(line);
+    }
+    part.append(table);
+    if (more) part.append(gz.el("p", "small", "and " + n(more) + " more"));
+    return part;
+  }
+
+  function unserved(page) {
+    const { rows, more } = page.groups.unserved;
+    const part = heading("No setting serves them", "unserved");
+    part.append(gz.el("p", "small", "These are in no group. They would be served if so many minutes were allowed at one switching:"));
+    const table = gz.el("table", "figures unserved-table"), head = gz.el("tr");
+    for (const [name, className] of [[page.groups.keep_together || "Site", "theirs"], ["Sites", "num"], ["Dark", "num"], ["Excess", "num"]]) head.append(cell("th", className, name));
+    table.append(gz.el("thead"), gz.el("tbody"));
+    table.querySelector("thead").append(head);
+    for (const row of rows) {
+      const line = gz.el("tr"), name = cell("th", "theirs", row.unit);
+      name.scope = "row";
+      line.append(name, gz.el("td", "num", n(row.sites)), gz.el("td", "num", row.dark), gz.el("td", "num", row.excess));
+      table.querySelector("tbody").append(line);
+    }
+    part.append(table);
+    if (more) part.append(gz.el("p", "small", "and " + n(more) + " more"));
+    return part;
+  }
+
+  // The answer and its proof, first in the legend.
+  gz.groupLegend = function (map, page, legend) {
+    if (!page.groups) return;
+    const lead = gz.only(gz.el("div", "lead"), "groups");
+    lead.append(settings(map, page), ...(page.groups.unserved.rows.length ? [unserved(page)] : []), why(page));
+    legend.append(lead);
+  };
+
+  // What can be read after it: other numbers of settings, and the groups of today.
+  gz.groupDetails = function (page, parent) {
+    if (!page.groups) return;
+    if (page.groups.curve.length) parent.append(curve(page));
+    if (page.groups.existing) parent.append(existing(page));
+  };
+
+  // The part of a site's panel that says its group and what to key in.
+  gz.groupPanel = function (page, row) {
+    const part = gz.el("section", "group-part"), member = gz.groupOf(page, row);
+    const { group_dark: dark, group_excess: excess, witness } = page.sites.columns;
+    if (!member) {
+      part.append(gz.el("p", "group-line without", "In no group: no setting that the keypad holds keeps this site within tolerance."));
+      return part;
+    }
+    const line = gz.el("p", "group-line");
+    line.append(gz.groupMark(member), gz.el("strong", "", "Group " + member.name));
+    part.append(line);
+    const list = gz.el("dl");
+    for (const [name, text] of [["Key in", member.lat + ", " + member.lon], ["Clock", member.zone], ["At dusk", member.dusk_words], ["At dawn", member.dawn_words]]) {
+      list.append(gz.el("dt", "", name), gz.el("dd", "theirs", text));
+    }
+    part.append(list);
+    const tenth = value => (value / 10).toFixed(1);
+    part.append(gz.el("p", "group-worst", "With this setting at most " + tenth(dark[row]) + " dark and " + tenth(excess[row])
+      + " excess minutes at any one switching."));
+    if (witness[row]) part.append(gz.el("p", "small", "A witness: part of the proof of how many settings are needed."));
+    return part;
+  };
+})(geozone);

@@ -2,7 +2,7 @@
 (function (gz) {
   "use strict";
 
-  const W = 320, H = 196, LEFT = 30, RIGHT = 88, TOP = 12, BOTTOM = 36;
+  const W = 320, H = 196, LEFT = 30, RIGHT = 102, TOP = 12, BOTTOM = 36;
   const KINDS = [["dark", "dark"], ["excess", "excess"]];
 
   // A step of 1, 2 or 5 times a power of ten that gives three to six ticks.
@@ -32,6 +32,8 @@
       "aria-label": "Worst minutes at any one switching by number of settings; the table below has the figures." });
     const draw = (tag, className, attributes, text) => plot.append(gz.svg(tag, className, attributes, text));
 
+    const plan = points.find(point => point.k === page.groups.count);
+    if (plan) draw("rect", "curve-plan", { x: x(plan.k) - 11, y: TOP - 8, width: 22, height: H - TOP - BOTTOM + 27, rx: 4 });
     const by = step(top);
     for (let value = 0; value <= top; value += by) {
       draw("path", "curve-grid", { d: "M" + LEFT + " " + y(value) + "H" + (W - RIGHT) });
@@ -42,8 +44,6 @@
       if ((k - first) % every === 0) draw("text", "curve-tick", { x: x(k), y: H - BOTTOM + 15, "text-anchor": "middle" }, String(k));
     }
     draw("text", "curve-tick", { x: (LEFT + W - RIGHT) / 2, y: H - 5, "text-anchor": "middle" }, "number of settings");
-    const plan = points.find(point => point.k === page.groups.count);
-    if (plan) draw("rect", "curve-plan", { x: x(plan.k) - 11, y: TOP - 8, width: 22, height: H - TOP - BOTTOM + 27, rx: 4 });
 
     const labels = [];
     for (const [kind, word] of KINDS) {

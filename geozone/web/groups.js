@@ -176,6 +176,8 @@
 
   gz.groups = function (map, page) {
     hatchings(page);
+    // On paper, so many groups get the whole width of a second sheet.
+    document.documentElement.classList.toggle("many-groups", page.groups.settings.length > 8);
     const pane = gz.pane(map, "groups"), renderer = L.svg({ pane, padding: 0.3 });
     const hulls = L.layerGroup();
     for (const row of page.groups.settings) {

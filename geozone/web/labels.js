@@ -200,7 +200,8 @@
         for (const { row, places } of letters) {
           places.forEach(function (spots, piece) {
             const text = label("gz-label-group gz-label-hue-" + row.hue, row.name, "", piece);
-            best(text, spots.map(spot => centred(map.latLngToLayerPoint(spot), text)));
+            // A piece beside the main one goes without its letter rather than have it hide a site.
+            best(text, spots.map(spot => centred(map.latLngToLayerPoint(spot), text)), piece ? SITE : Infinity);
           });
         }
       }

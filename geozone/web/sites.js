@@ -69,7 +69,10 @@
 
     paint(ctx, bounds) {
       const began = performance.now();
-      const r = this.radius(), ratio = gz.pixelRatio(), reach = this.look.reach(r), stamps = [];
+      const r = this.radius(), ratio = gz.pixelRatio(), reach = this.look.reach(r), size = r + " " + ratio;
+      // Kept while the signs stay of one size: dozens of groups have dozens of signs.
+      if (this.look.size !== size) Object.assign(this.look, { size, stamps: [] });
+      const stamps = this.look.stamps;
       const stamp = kind => stamps[kind] || (stamps[kind] = gz.signs.stamp((ctx, x, y) => this.look.paint(ctx, kind, x, y, r), reach, ratio));
       const scale = Math.pow(2, this._map.getZoom()), origin = this._map.getPixelOrigin();
       const left = bounds.min.x - reach, right = bounds.max.x + reach, top = bounds.min.y - reach, bottom = bounds.max.y + reach;

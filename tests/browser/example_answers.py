@@ -173,3 +173,57 @@ def example_answers(n: int = 620, n_places: int = 25, *, sites: pd.DataFrame | N
         notes=("Columns: site_id from 'Cabinet', position from 'Lat' and 'Lon'.", "Separator ';' and decimal comma found."),
         versions={"geozone": "0.1.0", "tz database": "2026f", "zone boundaries": "2026b (timezonefinder 9.0)", "astral": "3.2"})
     return Answers(**{**fields, **changes})
+
+
+def with_groups(answers: Answers, **options) -> Answers:
+    """The same answers with the fewest settings, computed by geozone for these invented sites."""
+    import geozone
+    from geozone.groupanswers import group_answers, group_columns
+    how = {"year": answers.year, "altitude_deg": answers.altitude_deg, "tolerance": answers.tolerance, "keypad": answers.keypad}
+    named = {key: options[key] for key in ("keep_together", "within") if key in options}
+    named |= {"existing_column": options["existing"]} if "existing" in options else {}
+    plan = geozone.groups_of(answers.sites, **how, **options)
+    return _with(answers, group_answers(plan, answers.sites, answers.clock_rules, **named), group_columns(plan, answers.sites, **how))
+
+
+def with_invented_groups(answers: Answers, count: int, *, lower_bound: int | None = None, n_unserved: int = 0, kind: str = "weights",
+                         names=lambda k: chr(65 + k) if k < 26 else "A" + chr(65 + k - 26), zone=lambda k: ADELAIDE,
+                         columns: tuple[str, str, str] = ("", "contract", ""), **changes) -> Answers:
+    """The same answers with invented groups: strips of sites from west to east, every figure made up."""
+    from geozone.groupanswers import group_answers
+    from geozone.grouprecords import CurvePoint, ExistingComparison, ExistingGroup, Groups, GroupSetting, Unserved, Witnesses
+    sites, n = answers.sites, len(answers.sites)
+    strip = np.argsort(np.argsort(sites["lon_deg"].to_numpy(), kind="stable"), kind="stable") * count // n
+    group = np.array([names(k) for k in strip], dtype=object)
+    ids = sites["site_id"].to_numpy(dtype=object)
+    left_out = np.arange(n)[:n_unserved]
+    group[left_out] = ""
+    kept = [names(k) for k in range(count)]
+    settings = []
+    for k, name in enumerate(kept):
+        mine = np.flatnonzero(group == name)
+        keyed = Setting(round(-34.2 - 0.1 * k, 1), round(139.8 + 0.1 * k, 1), zone(k), k % 5 - 2, (2 * k) % 7 - 3)
+        settings.append(GroupSetting(name, keyed, 0, "", len(mine), 1.25 + k / 10, ids[mine[0]], "2027-06-21", "dusk",
+                                     2.35 + k / 10, ids[mine[-1]], "2027-12-22", "dawn", 0.5))
+    first = tuple(ids[np.flatnonzero(group == name)[0]] for name in kept)
+    lower = count if lower_bound is None else lower_bound
+    curve = tuple(CurvePoint(k, 8 / k, 40 / k, 30 / k, 40 / k, 8 / k, k % 2 == 0, ()) if k > 1
+                  else CurvePoint(1, np.nan, np.nan, np.nan, np.nan, np.inf, True, ()) for k in range(1, count + 3))
+    old = (ExistingGroup("North", 0, 30, settings[0].setting, False, 1.4, 7.04, 13.96, 3),
+           ExistingGroup("South", 0, n - 30, settings[0].setting, True, 0.4, 2.0, 3.0, 1))
+    unserved = tuple(Unserved(str(ids[k]), (ids[k],), settings[0].setting, 1.5 + k, 7.5 + k, 15.0 + k) for k in left_out)
+    plan = Groups(count, lower, lower == count, count - lower, tuple(settings), group,
+                  Witnesses(first, kind, (0.75,) * count, f"These {count} sites prove it."), curve,
+                  ExistingComparison(old, 4, 4 - count), unserved, 0.0, ("A note on the plan.",))
+    shown = group_answers(plan, sites, answers.clock_rules, keep_together=columns[0], existing_column=columns[1], within=columns[2])
+    rng = np.random.default_rng(3)
+    drift = np.where(group == "", np.nan, rng.uniform(0, 4, n))
+    table = pd.DataFrame({"group": group, "group_dark_min": drift, "group_excess_min": 2 * drift,
+                          "witness": sites["site_id"].isin(first)}, index=sites.index)
+    return _with(answers, shown, table, **changes)
+
+
+def _with(answers: Answers, groups, columns: pd.DataFrame, **changes) -> Answers:
+    from dataclasses import replace
+    sites = gpd.GeoDataFrame(pd.concat([answers.sites, columns], axis=1), geometry="geometry", crs=4326)
+    return replace(answers, groups=groups, sites=sites, **changes)

@@ -43,7 +43,8 @@
       go.addEventListener("click", function () {
         gz.closeSide();
         gz.clear();
-        if (row.outline.length) map.fitBounds(L.polygon(row.outline).getBounds(), { padding: [30, 30], maxZoom: 14 });
+        const still = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
+        if (row.outline.length) map.fitBounds(L.polygon(row.outline).getBounds(), { padding: [30, 30], maxZoom: 14, animate: !still });
       });
       name.append(go);
       first.append(name, cell("td", "theirs", row.lat), cell("td", "theirs", row.lon), cell("td", "num", row.dusk),

@@ -37,10 +37,10 @@
       ctx.lineTo(x - r * 1.2, y + r * 0.85);
       ctx.closePath();
     } else {
-      ctx.moveTo(x, y - r * 1.35);
-      ctx.lineTo(x + r * 1.35, y);
-      ctx.lineTo(x, y + r * 1.35);
-      ctx.lineTo(x - r * 1.35, y);
+      ctx.moveTo(x, y - r * 1.55);
+      ctx.lineTo(x + r * 1.55, y);
+      ctx.lineTo(x, y + r * 1.55);
+      ctx.lineTo(x - r * 1.55, y);
       ctx.closePath();
     }
   }

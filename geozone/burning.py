@@ -109,20 +109,24 @@ def _year_of_sites(e, s, lat_rad, lon_rad, sin_h, events, own, key_lat_rad, key_
             n_a = meant(events, dusk[i], dawn[i], state[i], noon, a, a_kinds)
             sums[:] = 0.0
             add_by_bin(a, n_a, edge, bin_of, sums)
-            meant_bins[:, j] = sums
+            for m in range(sums.size):
+                meant_bins[m, j] = sums[m]
             if own:
-                k_dusk[i] += key_dusk_min[j]
-                k_dawn[i] += key_dawn_min[j]
+                for k in range(n_night):
+                    k_dusk[i, k] += key_dusk_min[j]
+                    k_dawn[i, k] += key_dawn_min[j]
                 _noons(e, key_lon[i], key_noon)
                 n_b = obeyed(key_events, k_dusk[i], k_dawn[i], k_state[i], key_noon, b, b_kinds, scratch)
                 compare_unions(a, n_a, a_kinds, b, n_b, b_kinds, noon, dark_limit, excess_limit, beyond, out)
                 sums[:] = 0.0
                 add_by_bin(b, n_b, edge, bin_of, sums)
-                lit_bins[:, j] = sums
+                for m in range(sums.size):
+                    lit_bins[m, j] = sums[m]
             else:
                 compare_unions(a, n_a, a_kinds, given, given.shape[1], given_kinds, noon, dark_limit, excess_limit,
                                beyond, out)
-            result[:, j] = out
+            for m in range(7):
+                result[m, j] = out[m]
 
 
 def compare_sites(*, year, lat_rad, lon_rad, sin_h, events: Events, given: Union | None = None, key=None,

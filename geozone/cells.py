@@ -234,6 +234,7 @@ def fullest(bounds, longest_lit, phases, can, can_i0, can_d0, weight, threshold,
                         if found < cells.shape[0]:
                             cells[found, 0], cells[found, 1] = j, p
                             cells[found, 2], cells[found, 3] = a + i0, c + j0
-                            sets[found, :] = grid[a, c, :]
+                            for word in range(words):
+                                sets[found, word] = grid[a, c, word]
                         found += 1
     return found

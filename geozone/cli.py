@@ -80,7 +80,9 @@ def _run(job, out: Path, quiet: bool) -> Path:
     say("loading")
     from .plan import run as run_plan
 
-    console.prepare(say)
+    from .preparing import parts_of
+
+    console.prepare(say, parts_of(job))
     answers = run_plan(job, out, say)
     say(None)
     print(console.report(answers, out, quiet))

@@ -69,12 +69,6 @@ def cache_folder() -> Path | None:
     return None
 
 
-def prepared() -> bool:
-    """Whether there is compiled code from an earlier run."""
-    folder = cache_folder()
-    return folder is not None and any(folder.rglob("*.nbi"))
-
-
 def _forget_old(base: Path, kept: Path) -> None:
     """Take away what earlier versions left; another one in use now and then keeps its folder fresh by compiling."""
     for old in base.glob("kernels-*"):

@@ -42,19 +42,19 @@ def progress():
     return say
 
 
-def prepare(say) -> None:
-    """Compile or load the kernels, and say so when it is the first run on this machine.
+def prepare(say, parts) -> None:
+    """Compile the kernels of a job's parts, and say so when they have not been compiled on this machine yet.
 
-    Compiling takes some seconds; the result is kept in the package folder, or in the user's cache folder where
-    that is not writable, so that later runs start at once.
+    Compiling takes some seconds; the result is kept in the user's cache folder, so that later runs start at once.
     """
-    from . import compiled, sun
+    from . import preparing
 
-    if not compiled.prepared():
-        say("preparing for the first run on this machine (some seconds, once)")
+    if not preparing.missing(parts):
+        return
+    say("preparing for the first run on this machine (some seconds, once)")
     started = time.perf_counter()
-    sun.prepare()
-    if time.perf_counter() - started > 60:
+    preparing.prepare(parts)
+    if time.perf_counter() - started > 90:
         print("geozone: preparing took long; is the cache folder writable?", file=sys.stderr)
 
 

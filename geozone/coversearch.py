@@ -60,7 +60,7 @@ def undominated(sets: np.ndarray, n: int) -> np.ndarray:
     _, first = np.unique(as_void, return_index=True)
     size = np.bitwise_count(sets[first]).sum(axis=1, dtype=np.int64)
     order = first[np.lexsort((first, -size))]
-    return order[_undominated(np.ascontiguousarray(sets[order]), n)]
+    return order[np.flatnonzero(_undominated(np.ascontiguousarray(sets[order]), n))]
 
 
 @kernel()
@@ -97,7 +97,7 @@ def _undominated(sets, n):
             if sets[c, i >> 6] >> np.uint64(i & 63) & np.uint64(1):
                 holders[start[i] + filled[i]] = c
                 filled[i] += 1
-    return np.flatnonzero(keep)
+    return keep
 
 
 def essential(member: np.ndarray) -> np.ndarray:
@@ -158,7 +158,10 @@ def decide(sets, n, k, weight, start, holders, mates, order, node_limit, chosen)
     left = np.zeros((k + 1, words), np.uint64)
     for i in range(n):
         left[0, i >> 6] |= np.uint64(1) << np.uint64(i & 63)
-    branch = np.zeros((k + 1, 0 if n == 0 else np.max(start[1:] - start[:-1])), np.int64)
+    most = 0
+    for i in range(n):
+        most = max(most, start[i + 1] - start[i])
+    branch = np.zeros((k + 1, most), np.int64)
     branches = np.zeros(k + 1, np.int64)
     at = np.zeros(k + 1, np.int64)
     depth, nodes, fresh = 0, 0, True
@@ -178,7 +181,8 @@ def decide(sets, n, k, weight, start, holders, mates, order, node_limit, chosen)
             branches[depth] = 0
             at[depth] = 0
             room = k - depth
-            rest[:] = left[depth]
+            for word in range(words):
+                rest[word] = left[depth, word]
             apart, first_row, total = 0, -1, 0.0
             for o in range(n):
                 i = order[o]
@@ -217,11 +221,23 @@ def _branch_sets(sets, left, start, holders, row, room, out):
         return 0
     many = start[row + 1] - start[row]
     gain = np.empty(many, np.int64)
+    top = 0
     for h in range(many):
         gain[h] = _common(sets[holders[start[row] + h]], left)
+        top = max(top, gain[h])
+    # Sorted by counting, largest first, equals in their order: a library's sort takes seconds to compile.
+    place = np.zeros(top + 2, np.int64)
+    for h in range(many):
+        place[top - gain[h] + 1] += 1
+    for g in range(1, top + 2):
+        place[g] += place[g - 1]
+    by_gain = np.empty(many, np.int64)
+    for h in range(many):
+        by_gain[place[top - gain[h]]] = h
+        place[top - gain[h]] += 1
     kept = 0
-    for g in np.argsort(-gain, kind="mergesort"):
-        c = holders[start[row] + g]
+    for rank in range(many):
+        c = holders[start[row] + by_gain[rank]]
         inside = False
         for other in range(kept):
             inside = True

@@ -80,7 +80,8 @@ def local_search(set_start, set_rows, row_start, row_sets, cover, steps, seed, w
             _flip(c, 1, in_cover, times, weight, score, set_start, set_rows, row_start, row_sets)
             members[size] = c
             size += 1
-    best[:] = in_cover
+    for c in range(n_set):
+        best[c] = in_cover[c]
     best_size = size
     moved = np.zeros(n_set, np.int64)
     bare = np.empty(n, np.int64)
@@ -95,7 +96,8 @@ def local_search(set_start, set_rows, row_start, row_sets, cover, steps, seed, w
                 bare[n_bare] = i
                 n_bare += 1
         if n_bare == 0:
-            best[:] = in_cover
+            for c in range(n_set):
+                best[c] = in_cover[c]
             best_size = size
             if size <= 1:
                 break

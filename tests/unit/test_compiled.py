@@ -51,7 +51,7 @@ def test_compiling_without_any_folder_still_works(fresh):
     for name in ("package", "user", "temporary"):
         (tmp_path / name).write_text("a file")
     monkeypatch.setattr(compiled, "_PACKAGE", tmp_path / "package")
-    assert compiled.cache_folder() is None and not compiled.prepared()
+    assert compiled.cache_folder() is None
 
     @compiled.kernel()
     def twice(x):

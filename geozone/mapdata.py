@@ -10,6 +10,7 @@ from .answers import Answers
 from .mapcolumns import MISSING, STEPS_PER_DEG, coded, packed, tenths
 from .mapgroups import group_site_columns, page_groups
 from .mapoutlines import Frame
+from .mapprogrammes import page_programmes, programme_site_columns
 from .mapwords import degrees, number, offset_words
 
 VERDICTS = ("within", "beyond", "other clock")
@@ -33,11 +34,13 @@ def page_data(answers: Answers) -> dict:
     -------
     dict
         Words (``title``, ``headline``, ``facts`` ...), ``counts``, ``groups`` (None if the run has no plan, see
-        `page_groups`), ``sites`` (packed columns, see `site_columns`) and ``outlines`` (packed lines). The same answers
+        `page_groups`), ``programmes`` (only if the run has some, see `page_programmes`), ``sites`` (packed columns, see
+        `site_columns`) and ``outlines`` (packed lines). The same answers
         give the same dict.
     """
     frame = Frame(answers.sites, answers.areas)
     counts = site_counts(answers)
+    programmes = {} if answers.programmes is None else {"programmes": page_programmes(answers)}
     boxes = {name: [south, west, north, east] for name, (west, south, east, north) in
              (("bounds", frame.bounds), ("first", frame.first_view))}
     return {
@@ -50,6 +53,7 @@ def page_data(answers: Answers) -> dict:
         "worst": {"dark": worst(answers.sites, "worst_dark_min"), "excess": worst(answers.sites, "worst_excess_min")},
         "setting": setting_facts(answers, frame),
         "groups": page_groups(answers, frame),
+        **programmes,
         "facts": facts(answers, counts),
         "cut_areas": cut_areas(answers.area_pieces),
         "notes": [str(note) for note in answers.notes],
@@ -209,6 +213,8 @@ def site_columns(answers: Answers, frame: Frame) -> dict:
     }
     if answers.groups is not None:
         columns |= group_site_columns(sites, answers.groups.settings["group"].astype(str).tolist())
+    if answers.programmes is not None:
+        columns |= programme_site_columns(sites, answers.programmes)
     names = sites["name"].astype(str)
     return {
         "count": len(sites),

@@ -31,6 +31,10 @@ SCRIPTS = ("unpack.js", "words.js", "signs.js", "canvas.js", "sites.js", "views.
            "grid.js", "labels.js", "legend.js", "grouplegend.js", "panel.js", "find.js", "page.js")
 STYLES = ("page.css", "parts.css", "groups.css", "phone.css", "print.css")
 
+#: Added to a page with programmes; no other page carries them.
+PROGRAMME_SCRIPTS = ("yearpicture.js", "programmes.js")
+PROGRAMME_STYLES = ("programmes.css",)
+
 #: With its quotes: neither JSON (\\") nor the escaped title (&quot;) can hold these characters in this order.
 _SEAL_HERE = 'content="policy"'
 
@@ -61,6 +65,8 @@ class SealedMap(folium.Map):
         The page's title: untrusted text.
     bounds : list of float
         south, west, north, east [degree] of the first view.
+    programmes : bool
+        Whether the page shows switching programmes.
     """
 
     # New lists of this class: folium's own are shared by every map of the process and must not be touched.
@@ -68,7 +74,7 @@ class SealedMap(folium.Map):
     default_css: list = []
     _template = Template((WEB / "page.html").read_text(encoding="utf-8"))
 
-    def __init__(self, *, title: str, bounds: list[float]):
+    def __init__(self, *, title: str, bounds: list[float], programmes: bool = False):
         south, west, north, east = bounds
         super().__init__(location=[(south + north) / 2, (west + east) / 2], tiles=None, zoom_start=8, zoom_control="topright",
                          control_scale=True, attribution_control=False, zoom_snap=0.25, zoom_delta=1, min_zoom=2,
@@ -82,9 +88,9 @@ class SealedMap(folium.Map):
         head.add_child(Verbatim(f'<meta http-equiv="Content-Security-Policy" {_SEAL_HERE}>'), name="seal")
         head.add_child(Verbatim('<meta name="viewport" content="width=device-width, initial-scale=1">'), name="viewport")
         head.add_child(Verbatim('<link rel="icon" href="data:,">'), name="icon")
-        head.add_child(Verbatim(f"<style>{styles()}</style>"), name="styles")
+        head.add_child(Verbatim(f"<style>{styles(PROGRAMME_STYLES if programmes else ())}</style>"), name="styles")
         head.add_child(Verbatim(f"<script>{(LEAFLET / 'leaflet.js').read_text(encoding='utf-8')}</script>"), name="leaflet")
-        head.add_child(Verbatim(f"<script>{scripts()}</script>"), name="scripts")
+        head.add_child(Verbatim(f"<script>{scripts(PROGRAMME_SCRIPTS if programmes else ())}</script>"), name="scripts")
 
     def page(self) -> str:
         """The whole page, sealed."""
@@ -128,19 +134,19 @@ def as_json(data: dict) -> str:
     return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
 
 
-def styles() -> str:
-    """All style sheets; the images that Leaflet's names are set in as data."""
+def styles(more: tuple[str, ...] = ()) -> str:
+    """All style sheets, and more by name; the images that Leaflet's names are set in as data."""
     def image(match: re.Match) -> str:
         data = base64.b64encode((LEAFLET / match[1]).read_bytes()).decode("ascii")
         return f"url(data:image/png;base64,{data})"
 
     leaflet = re.sub(r"url\((images/[\w.-]+)\)", image, (LEAFLET / "leaflet.css").read_text(encoding="utf-8"))
-    return "\n".join([leaflet, *((WEB / name).read_text(encoding="utf-8") for name in STYLES)])
+    return "\n".join([leaflet, *((WEB / name).read_text(encoding="utf-8") for name in (*STYLES, *more))])
 
 
-def scripts() -> str:
-    """geozone's own scripts, one after the other."""
-    return "\n".join(["var geozone = {};", *((WEB / name).read_text(encoding="utf-8") for name in SCRIPTS)])
+def scripts(more: tuple[str, ...] = ()) -> str:
+    """geozone's own scripts, and more by name, one after the other."""
+    return "\n".join(["var geozone = {};", *((WEB / name).read_text(encoding="utf-8") for name in (*SCRIPTS, *more))])
 
 
 def sealed(page: str) -> str:

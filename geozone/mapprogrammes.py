@@ -206,9 +206,11 @@ def pictures(found: ProgrammeAnswers, names: list[str], year: int, stories) -> d
     years = page_years(found.years, names, year)
     both = found.hours[found.hours["level"] == "programme and group"].set_index(["programme", "group"])["lit_h"]
     foolish = {(finding.programme, finding.switch.label) for story in stories for finding in story}
-    for one, picture in zip(found.years, years["pictures"], strict=True):
-        key = (one.programme, one.group)
-        picture |= {"said": group_words(one.group), "lit_h": tenth(both[key]) if key in both.index else "", "foolish": key in foolish}
+    keys = [(one.programme, one.group) for one in found.years]
+    for key, picture in zip(keys, years["pictures"], strict=True):
+        # One setting on two clocks has two pictures, and its table's mean is that of neither.
+        own = key in both.index and keys.count(key) == 1
+        picture |= {"said": group_words(key[1]), "lit_h": tenth(both[key]) if own else "", "foolish": key in foolish}
     return years
 
 

@@ -24,10 +24,12 @@ def draw_map(answers: Answers) -> str:
         their sums keeps it so. The same answers give the same text.
     """
     data = page_data(answers)
-    page = SealedMap(title=data["title"], bounds=data["bounds"])
+    page = SealedMap(title=data["title"], bounds=data["bounds"], programmes="programmes" in data)
     # Later parts are drawn over earlier ones; the labels come last, because they make way for everything else.
+    programmes = (PagePart("programmes"),) if "programmes" in data else ()
     groups = () if data["groups"] is None else (PagePart("groups"),)
-    for part in (PageData(data), PagePart("grid"), PagePart("outlines"), *groups, CanvasSites(), PagePart("parts")):
+    for part in (PageData(data), PagePart("grid"), PagePart("outlines"), *groups, CanvasSites(), PagePart("parts"),
+                 *programmes):
         page.add_child(part)
     return page.page()
 

@@ -83,6 +83,7 @@
         }
         panel.append(others);
       }
+      map.fire("gz-filled", { row, panel });
       if (!stays) panel.append(gz.el("p", "small hint", "Click the site to keep this open."));
       panel.classList.toggle("glance", !stays);
       panel.hidden = false;

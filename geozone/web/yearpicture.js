@@ -70,7 +70,10 @@
     if (picture.shapes) return picture.shapes;
     const { nights, darks } = page.programmes.years, { clock } = picture, base = Math.round(clock.first);
     const dark = gz.unpackIntervals(darks[picture.dark], base, nights), lit = gz.unpackIntervals(picture.lit, base, nights);
-    const waste = boxes(without(lit, dark), clock, nights).filter(box => box.high - box.low > HATCHED_FROM_MIN);
+    const bare = without(lit, dark), waste = boxes(bare, clock, nights).filter(box => box.high - box.low > HATCHED_FROM_MIN);
+    // A day of burning counts for the night that it follows, although its afternoon stands in the next column.
+    const nightOf = utc => Math.floor((utc + offsetAt(clock, utc) - HALF) / DAY);
+    const wasteNights = new Set(bare.filter(([from, to]) => to - from > HATCHED_FROM_MIN).map(([from]) => nightOf(from)).filter(night => night >= 0 && night < nights)).size;
     const changes = [];
     let before = clock.first;
     for (const [utc, after] of clock.changes) {
@@ -78,12 +81,14 @@
       if (night > 0 && night < nights) changes.push({ night, minutes: Math.round(after - before) });
       before = after;
     }
-    picture.shapes = { dark: boxes(dark, clock, nights), lit: boxes(lit, clock, nights), waste, changes, nights,
-      wasteNights: new Set(waste.map(box => box.night)).size };
+    picture.shapes = { dark: boxes(dark, clock, nights), lit: boxes(lit, clock, nights), waste, changes, nights, wasteNights };
     return picture.shapes;
   };
 
-  const clockText = minute => String(Math.floor((minute + HALF) / 60) % 24).padStart(2, "0") + ":" + String(Math.round(minute) % 60).padStart(2, "0");
+  function clockText(minute) {
+    const whole = Math.round(minute) + HALF;
+    return String(Math.floor(whole / 60) % 24).padStart(2, "0") + ":" + String(whole % 60).padStart(2, "0");
+  }
   const dateOf = (page, night) => new Date(Date.UTC(page.year, 0, 1 + night));
   const dateText = (page, night) => gz.words.night(dateOf(page, night).toISOString().slice(0, 10), page.year);
 
@@ -125,7 +130,7 @@
 
   // The picture as SVG of so many units; the units are pixels where it is shown in that size.
   gz.yearPicture = function (page, picture, W, H) {
-    const LEFT = 36, RIGHT = 6, TOP = 19, BOTTOM = 19;
+    const LEFT = W > 700 ? 44 : 36, RIGHT = 6, TOP = 19, BOTTOM = 19;
     const shapes = gz.yearOf(page, picture), { nights } = shapes;
     const x = night => LEFT + night / nights * (W - LEFT - RIGHT), y = minute => TOP + (1 - minute / DAY) * (H - TOP - BOTTOM);
     const svg = gz.svg("svg", "year-picture", { viewBox: "0 0 " + W + " " + H, role: "img", "aria-label": description(page, picture) });

@@ -18,7 +18,8 @@ LAYERS = [
     {"drift", "shared", "sitedrift", "spread", "second_opinion", "answers", "summary", "groups", "cover", "coversearch", "coverswaps", "relaxation", "search", "field", "keylattice",
      "fewest", "witnesses", "groupplans", "grouprecords", "groupsites", "curve", "grouphulls", "groupanswers", "programmeanswers",
      "existinggroups", "hours", "foolish", "cure", "timetable", "programme_year", "burning", "tariff"},
-    {"folder", "spreadsheets", "looks", "geopackage", "files", "mapcolumns", "mapdata", "mapgroups", "mapoutlines", "mappage", "mapwords",
+    {"folder", "spreadsheets", "looks", "geopackage", "files", "mapcolumns", "mapdata", "mapgroups", "mapoutlines", "mappage", "mapprogrammes", "mapwords",
+     "mapyears",
      "webmap", "console", "programmefiles", "yearpicture", "hourspicture"},
     {"job", "jobplaces", "switchingjob", "programme_sections", "programmeplan", "examples", "placetimes", "preparing", "groupplan", "plan", "cli"},
 ]

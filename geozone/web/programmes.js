@@ -1,0 +1,332 @@
+// Switching programmes in the legend, in a site's panel and on paper: foolish nights first, then each programme with its
+// events, hours and years at a glance, then what the settings, clocks and timetables do to them.
+(function (gz) {
+  "use strict";
+
+  const n = value => value.toLocaleString("en");
+  const many = (count, word) => n(count) + " " + word + (count === 1 ? "" : "s");
+  const within = (page, text) => page.programmes.currency ? text + " " + page.programmes.currency : text;
+
+  function bullets(texts, className) {
+    const list = gz.el("ul", className || "plain");
+    for (const text of texts) list.append(gz.el("li", "theirs", text));
+    return list;
+  }
+
+  function pairs(rows) {
+    const list = gz.el("dl");
+    for (const [name, text] of rows) if (text) list.append(gz.el("dt", "", name), gz.el("dd", "theirs", text));
+    return list;
+  }
+
+  function button(text, act, className) {
+    const made = gz.el("button", className || "quiet", text);
+    made.type = "button";
+    made.addEventListener("click", () => act(made));
+    return made;
+  }
+
+  // "1 January to 11 January, 19 September to 1 October"
+  function spanWords(page, story) {
+    const day = text => gz.words.night(text, page.year);
+    const said = story.spans.map(([first, last]) => first === last ? day(first) : day(first) + " to " + day(last));
+    return said.join(", ") + (story.more_spans ? " and " + many(story.more_spans, "more stretch").replace(/stretchs$/, "stretches") : "");
+  }
+
+  function hoursWords(story) {
+    if (Number(story.hours.replace(/,/g, "")) === 0) return "";
+    const one = (story.several ? "up to " : "") + story.hours + " hours a year at one site";
+    const all = story.sites > 1 ? ", " + story.site_hours + " at all of them" : "";
+    return (story.at_stake ? "At stake if the switch misses or repeats it: " : "Light not as meant: ") + one + all + ".";
+  }
+
+  // The lines to copy: shown on demand. Copying uses the browser's clipboard; where that refuses, the lines are selected.
+  function lines(cure) {
+    const box = gz.el("div", "cure-lines"), text = gz.el("pre", "theirs", cure.toml), said = gz.el("p", "small");
+    text.tabIndex = 0;
+    text.setAttribute("aria-label", "Lines for the job file");
+    said.setAttribute("role", "status");
+    const select = function () {
+      const range = document.createRange();
+      range.selectNodeContents(text);
+      const chosen = window.getSelection();
+      chosen.removeAllRanges();
+      chosen.addRange(range);
+      text.focus({ preventScroll: true });
+      said.textContent = "The lines are selected: copy them with the keyboard or the menu.";
+    };
+    const copy = button("Copy the lines", function () {
+      if (!navigator.clipboard || !window.isSecureContext) select();
+      else navigator.clipboard.writeText(cure.toml).then(() => { said.textContent = "Copied."; }, select);
+    });
+    const body = gz.el("div");
+    body.hidden = true;
+    body.append(gz.el("p", "small", "Put these in the place of the programme in the job file."), text, copy, said);
+    const show = button("Show the lines for the job file", function (made) {
+      body.hidden = !body.hidden;
+      made.textContent = body.hidden ? "Show the lines for the job file" : "Hide the lines";
+      made.setAttribute("aria-expanded", String(!body.hidden));
+    });
+    show.setAttribute("aria-expanded", "false");
+    box.append(show, body);
+    return box;
+  }
+
+  function cureWords(page, cure) {
+    const part = gz.el("div", "cure");
+    part.append(gz.el("h4", "", "What to do"), bullets(cure.changes), gz.el("p", "small", "The programme then reads:"), bullets(cure.events, "events"));
+    part.append(gz.el("p", cure.verified ? "small" : "small unproved", cure.verified
+      ? "Run through the year at every switch: nothing foolish is left. Hours not as meant, summed over the kinds of switch: " + cure.before_h + " before, " + cure.after_h
+        + " after." + (cure.dark_min === "0" ? "" : " The price: up to " + cure.dark_min + " min of a night are left dark.")
+      : "Not a full cure. Left: " + cure.left.join("; ")));
+    return part;
+  }
+
+  // Foolish nights of one programme, with its cure.
+  function warning(map, page, place, paper) {
+    const { foolish, cures, list } = page.programmes, box = gz.el("div", "foolish");
+    for (const story of foolish.filter(one => one.programme === place)) {
+      box.append(gz.el("p", "foolish-sentence", story.sentence));
+      const why = gz.el("p", "small");
+      why.append("Programme ", gz.el("b", "theirs", list[place].name), story.event ? ", “" : ": ");
+      if (story.event) why.append(gz.el("span", "theirs", story.event), "”: ");
+      why.append(story.why + ".");
+      box.append(why);
+      const when = spanWords(page, story);
+      if (when) box.append(gz.el("p", "small", (story.at_stake ? "Days: " : "Nights: ") + when + "."));
+      const hours = hoursWords(story);
+      if (hours) box.append(gz.el("p", "small", hours));
+      const at = gz.el("p", "small foolish-sites");
+      at.append("At: ");
+      story.site_ids.forEach(function (id) {
+        const row = paper ? -1 : page.sites.id.indexOf(id);
+        at.append(row < 0 ? gz.el("span", "theirs", id) : button(id, () => { gz.closeSide(); gz.choose(row); }, "theirs foolish-site"), " ");
+      });
+      if (story.sites > story.site_ids.length) at.append("and " + n(story.sites - story.site_ids.length) + " more");
+      box.append(at);
+    }
+    const cure = cures.find(one => one.programme === place);
+    if (cure) {
+      box.append(cureWords(page, cure));
+      if (!paper) box.append(lines(cure));
+      else box.append(gz.el("p", "small", "The lines for the job file: cures.toml."));
+    }
+    return box;
+  }
+
+  function warnings(map, page, paper) {
+    const { foolish, more_foolish: more } = page.programmes, part = gz.el("div", "warnings");
+    if (!foolish.length) return part;
+    for (const place of new Set(foolish.map(story => story.programme))) part.append(warning(map, page, place, paper));
+    if (more) part.append(gz.el("p", "small", "and " + n(more) + " more in foolish.csv"));
+    return part;
+  }
+
+  function figures(page, row) {
+    const one = row.sites > 1 ? "each of " + many(row.sites, "site") + ", on average" : "its one site";
+    const shifted = row.dark_h === "0.0" && row.excess_h === "0.0" ? "" : row.dark_h + " h dark, " + row.excess_h + " h excess, all its sites together";
+    return pairs([["Burns", row.lit_h + " h a year, " + one], ["In all", row.sites > 1 && row.site_h + " h a year"],
+      ["Energy", row.kwh && row.kwh + " kWh a year" + (row.loaded < row.sites ? ", " + many(row.loaded, "site") + " with a known load" : "")],
+      ["Cost", row.cost && within(page, row.cost) + " a year"], ["Off by", shifted], ["Areas", row.areas.join(", ")]]);
+  }
+
+  function eventsOf(row) {
+    const part = gz.el("div");
+    part.append(bullets(row.events, "events"));
+    if (row.events.some(text => / at \d\d:\d\d/.test(text))) part.append(gz.el("p", "small", "Its " + row.night_rule + "."));
+    return part;
+  }
+
+  // Pictures of one programme; the one that opens is where something foolish shows most, else the first.
+  function picturesOf(page, place) {
+    const mine = page.programmes.years.pictures.filter(picture => picture.programme === place);
+    const wasted = picture => picture.foolish ? 1 + gz.yearOf(page, picture).wasteNights : 0;
+    return { mine, first: mine.reduce((best, one) => best && wasted(best) >= wasted(one) ? best : one, null) };
+  }
+
+  const label = (picture, all) => picture.said + (all.some(other => other !== picture && other.said === picture.said) ? ", " + picture.clock_text : "")
+    + " (" + many(picture.sites, "site") + ")";
+
+  function underPicture(page, picture) {
+    return gz.el("p", "small theirs year-rests", page.year + ", " + picture.said + ", clock " + picture.clock_text + "; dark: " + page.threshold.text + ", at the keyed position.");
+  }
+
+  function enlarge(page, picture) {
+    const dialog = gz.el("dialog", "year-large"), name = page.programmes.list[picture.programme].name;
+    const head = gz.el("header"), titles = gz.el("div");
+    titles.append(gz.el("h2", "theirs", name), underPicture(page, picture));
+    head.append(titles, button("Close", () => dialog.close(), "quiet"));
+    const W = Math.max(320, Math.min(1240, Math.round(window.innerWidth * 0.94)) - 44), H = Math.max(220, Math.min(560, window.innerHeight - 300));
+    dialog.append(head, gz.yearFigure(page, picture, W, H));
+    dialog.setAttribute("aria-label", "A year at a glance: " + name);
+    dialog.addEventListener("close", () => dialog.remove());
+    dialog.addEventListener("keydown", event => event.stopPropagation());
+    document.body.append(dialog);
+    dialog.showModal();
+  }
+
+  function glance(page, place) {
+    const { mine, first } = picturesOf(page, place), part = gz.el("div", "glance-part");
+    if (!first) return part;
+    part.append(gz.el("h4", "", "A year at a glance"));
+    const holder = gz.el("div");
+    let shown = first;
+    const show = function (picture) {
+      shown = picture;
+      const W = Math.max(280, Math.min(640, Math.round(holder.clientWidth) || 340));
+      holder.replaceChildren(gz.yearFigure(page, picture, W, Math.round(W * 0.68)), underPicture(page, picture));
+    };
+    if (mine.length > 1) {
+      const choice = gz.el("label", "year-choice"), list = gz.el("select");
+      mine.forEach(function (picture, k) {
+        const option = gz.el("option", "", label(picture, mine));
+        option.value = String(k);
+        option.selected = picture === first;
+        list.append(option);
+      });
+      list.addEventListener("change", () => show(mine[Number(list.value)]));
+      choice.append(gz.el("span", "", "Keyed as"), list);
+      part.append(choice);
+    }
+    part.append(holder, button("Enlarge the picture", () => enlarge(page, shown), "quiet enlarge"));
+    part.open = () => { if (!holder.firstChild) show(shown); };
+    return part;
+  }
+
+  function programme(page, row, place) {
+    const part = gz.el("details", "programme"), summary = gz.el("summary"), foolish = page.programmes.foolish.some(story => story.programme === place);
+    summary.append(gz.el("span", "theirs programme-name", row.name), gz.el("small", "", many(row.sites, "site") + " · " + row.lit_h + " h a year each"
+      + (foolish ? " · foolish nights" : "")));
+    const picture = glance(page, place);
+    part.append(summary, eventsOf(row), figures(page, row), picture);
+    part.addEventListener("toggle", () => { if (part.open && picture.open) picture.open(); });
+    return part;
+  }
+
+  function comparison(page) {
+    const { comparison: rows, saved, without_load: without } = page.programmes, part = gz.el("div", "ways");
+    part.append(gz.el("h3", "", "Ways to set the switches"));
+    const money = rows.some(row => row.cost), table = gz.el("table", "figures"), head = gz.el("tr"), body = gz.el("tbody");
+    const names = ["Keyed", "Dark h", "Excess h", ...(rows.some(row => row.kwh) ? ["kWh"] : [])];
+    names.forEach(function (name, k) {
+      const cell = gz.el("th", k ? "num" : "", name);
+      cell.scope = "col";
+      head.append(cell);
+    });
+    table.append(gz.el("caption", "", "Hours of the year, all sites together" + (money ? "; below the energy its cost" + (page.programmes.currency ? " in " + page.programmes.currency : "") : "")), gz.el("thead"), body);
+    table.querySelector("thead").append(head);
+    for (const row of rows) {
+      const line = gz.el("tr"), name = gz.el("th", "", row.words);
+      name.scope = "row";
+      line.dataset.way = row.way;
+      line.append(name, gz.el("td", "num", row.dark_h), gz.el("td", "num", row.excess_h));
+      if (row.kwh) {
+        const energy = gz.el("td", "num", row.kwh);
+        if (row.cost) energy.append(gz.el("small", "", row.cost));
+        line.append(energy);
+      }
+      body.append(line);
+    }
+    part.append(table);
+    if (saved) {
+      const more = [saved.kwh && saved.kwh + " kWh", saved.cost && within(page, saved.cost)].filter(Boolean);
+      part.append(gz.el("p", "small theirs saved", "Against dusk to dawn everywhere the programmes save " + saved.site_h + " burning hours a year (" + saved.share + ")"
+        + (more.length ? ", " + more.join(", ") : "") + "."));
+    }
+    if (without) part.append(gz.el("p", "small", many(without, "site") + " without a known load: not in energy and cost."));
+    return part;
+  }
+
+  function clocks(page) {
+    const wrong = page.programmes.clocks.filter(row => !row.exact), part = gz.el("div", "clocks");
+    if (!wrong.length) return part;
+    part.append(gz.el("h3", "", "Clocks that cannot be keyed exactly"));
+    for (const row of wrong) {
+      part.append(pairs([["Legal clock", row.clock + ", " + many(row.sites, "site")], ["Nearest", row.keyed], ["Wrong", row.wrong],
+        ["Costs", row.dark_h + " h dark and " + row.excess_h + " h excess a year, all its sites together"]]));
+    }
+    return part;
+  }
+
+  function timetable(page) {
+    const dated = page.programmes.timetable, part = gz.el("div", "dated");
+    if (!dated) return part;
+    part.append(gz.el("h3", "", "As a dated timetable"));
+    if (dated.dark) part.append(gz.el("p", "", "New clock times each " + dated.period + ", to " + many(dated.rounding_min, "minute") + ": at worst "
+      + dated.dark + " dark and " + dated.excess + " excess minutes at any one switching."));
+    if (dated.not_kept) part.append(gz.el("p", "small unproved", "In " + many(dated.not_kept, "period") + " no clock times keep the dark minutes within tolerance."));
+    if (dated.left_out) part.append(gz.el("p", "small", "Without " + many(dated.left_out, "site") + " whose programmes have foolish nights."));
+    return part;
+  }
+
+  const rest = page => [comparison(page), clocks(page), timetable(page)].filter(part => part.firstChild);
+
+  function section(map, page) {
+    const part = gz.el("section", "programmes"), heading = gz.el("h2", "", "Programmes");
+    heading.tabIndex = -1;
+    part.append(heading, warnings(map, page, false));
+    page.programmes.list.forEach((row, place) => part.append(programme(page, row, place)));
+    part.append(...rest(page));
+    return part;
+  }
+
+  // For paper: nothing folded, every programme with one picture.
+  function sheet(map, page) {
+    const part = gz.el("section", "programme-sheet"), grid = gz.el("div", "sheet-grid"), foot = gz.el("div", "sheet-foot");
+    part.append(gz.el("h2", "", "Programmes"), warnings(map, page, true));
+    page.programmes.list.forEach(function (row, place) {
+      const { mine, first } = picturesOf(page, place), box = gz.el("div", "sheet-programme");
+      box.append(gz.el("h3", "theirs", row.name));
+      const words = gz.el("div", "sheet-words");
+      words.append(eventsOf(row), figures(page, row));
+      box.append(words);
+      if (first) {
+        const words = underPicture(page, first);
+        if (mine.length > 1) words.append(" " + many(mine.length - 1, "more picture") + " on the screen.");
+        box.append(gz.yearPicture(page, first, 512, 196), gz.yearShades(page, first), words);
+      }
+      grid.append(box);
+    });
+    foot.append(...rest(page));
+    part.append(grid, foot);
+    return part;
+  }
+
+  // A site's programme and hours, at the head of its facts.
+  function panelPart(page, row, panel) {
+    const { programme: place, lit, kwh, foolish } = page.sites.columns, head = panel.querySelector("header"), facts = panel.querySelector(":scope > dl");
+    const tenth = value => (value / 10).toLocaleString("en", { minimumFractionDigits: 1, maximumFractionDigits: 1 });
+    const rows = [["Programme", page.programmes.list[place[row]].name], ["Burns", tenth(lit[row]) + " h a year"],
+      ["Energy", kwh[row] === gz.MISSING ? "" : tenth(kwh[row]) + " kWh a year"]];
+    const made = rows.flatMap(([name, text]) => text ? [gz.el("dt", "", name), gz.el("dd", "theirs", text)] : []);
+    facts.prepend(...made);
+    if (foolish[row] !== gz.MISSING) head.after(gz.el("p", "foolish-here", page.programmes.foolish[foolish[row]].at_one));
+  }
+
+  gz.programmes = function (map, page) {
+    const legend = document.getElementById("legend"), part = section(map, page);
+    legend.querySelector(".more").prepend(part);
+    if (page.programmes.foolish.length) {
+      const alert = button("", function () {
+        part.scrollIntoView({ block: "start" });
+        part.querySelector("h2").focus({ preventScroll: true });
+      }, "programme-alert");
+      alert.append(gz.el("strong", "", page.programmes.foolish[0].sentence),
+        gz.el("small", "", page.programmes.foolish.length + page.programmes.more_foolish > 1
+          ? "and " + many(page.programmes.foolish.length + page.programmes.more_foolish - 1, "more finding") + ". See Programmes" : "See Programmes"));
+      legend.prepend(alert);
+    }
+    map.on("gz-filled", ({ row, panel }) => panelPart(page, row, panel));
+
+    let paper = null;
+    window.addEventListener("beforeprint", function () {
+      if (paper) return;
+      paper = sheet(map, page);
+      document.body.append(paper);
+    });
+    window.addEventListener("afterprint", function () {
+      if (paper) paper.remove();
+      paper = null;
+    });
+  };
+})(geozone);

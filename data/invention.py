@@ -94,6 +94,16 @@ LAMPS = {
     "main road": ("LED 110 W", 118, 8, 24), "street": ("LED 36 W", 40, 6, 20), "crossing": ("LED 62 W", 67, 2, 6),
     "car park": ("LED 80 W", 86, 4, 12), "path": ("LED 18 W", 20, 5, 16), "highway": ("HPS 250 W", 276, 4, 16)}
 
+# Which switching programme the sites of a use run; the saleyards' car parks have one of their own.
+_REGIMES = {"main road": "dusk to dawn", "highway": "dusk to dawn", "crossing": "dusk to dawn", "street": "part-night",
+            "path": "split night", "car park": "split night"}
+
+
+def regime(place: str, use: str) -> str:
+    """The programme of a site."""
+    return "market morning" if (place, use) == ("Tinder Flat", "car park") else _REGIMES[use]
+
+
 _M_PER_DEG = 111_200.0
 
 

@@ -27,7 +27,7 @@ HERE = Path(__file__).parent
 SEED = 2027  # only Random.random() is drawn from: the one stream that Python promises never to change
 
 HEADINGS = ["site_id", "name", "place", "lat", "lon", "legal_zone", "use", "lamp", "lamps", "load_w", "feeder", "cabinet",
-            "contract", "installed"]
+            "contract", "installed", "regime"]
 
 
 def make_border(folder: Path) -> None:
@@ -90,7 +90,7 @@ def _site(site_id, name, place, lat_deg, lon_deg, use, feeder, cabinet, contract
     return {"site_id": site_id, "name": name, "place": place, "lat": f"{lat_deg:.5f}", "lon": f"{lon_deg:.5f}",
             "legal_zone": invention.KEEPS_NEIGHBOURS_TIME.get(place, ""), "use": use, "lamp": lamp, "lamps": lamps,
             "load_w": lamps * lamp_w, "feeder": feeder, "cabinet": cabinet, "contract": contract,
-            "installed": 2006 + int(random.random() * 20)}
+            "installed": 2006 + int(random.random() * 20), "regime": invention.regime(place, use)}
 
 
 def _with_bad_rows(sites: list[dict]) -> list[dict]:

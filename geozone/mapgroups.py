@@ -90,7 +90,7 @@ def settings_rows(groups: GroupAnswers, frame: Frame) -> list[dict]:
             "name": str(row.group), "hue": hue, "cycle": cycle, "sites": int(row.sites), "within": str(row.within),
             **keyed(row), "clock": str(row.clock),
             "dark": worst_of(row, "dark"), "excess": worst_of(row, "excess"),
-            "rings": rings(shape), "places": [places_for_a_name(piece) for piece in pieces[:LETTERED_PIECES]],
+            "rings": rings(shape), "places": [places_for_a_name(piece, 5) for piece in pieces[:LETTERED_PIECES]],
         })
     return rows
 

@@ -144,7 +144,7 @@
     const part = heading("The groups of today", "existing");
     part.append(gz.el("p", "theirs existing-sentence", column + ": " + many(needed, "setting") + " needed today, the plan "
       + (saved > 0 ? "saves " + n(saved) : saved < 0 ? "needs " + n(-saved) + " more" : "needs as many") + "."));
-    part.append(gz.el("p", "small", "A single setting serves " + (good === groups ? "each" : n(good)) + " of " + many(groups, "group") + "."));
+    part.append(gz.el("p", "small", good === 0 ? "No group is served by a single setting." : "A single setting serves " + (good === groups ? "each" : n(good)) + " of " + many(groups, "group") + "."));
     if (clocks.length) {
       part.append(gz.el("p", "small theirs several-clocks", "One setting for each clock that they keep: " + clocks.join(", ")
         + (others ? " and " + n(others) + " more" : "") + "."));

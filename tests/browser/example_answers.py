@@ -216,8 +216,9 @@ def with_invented_groups(answers: Answers, count: int, *, lower_bound: int | Non
                   Witnesses(first, kind, (0.75,) * count, f"These {count} sites prove it."), curve,
                   ExistingComparison(old, 4, 4 - count), unserved, 0.0, ("A note on the plan.",))
     shown = group_answers(plan, sites, answers.clock_rules, keep_together=columns[0], existing_column=columns[1], within=columns[2])
-    rng = np.random.default_rng(3)
-    drift = np.where(group == "", np.nan, rng.uniform(0, 4, n))
+    # Smooth over the ground, as real drift is: a page of 50,000 sites must not be judged by noise.
+    drift = 2 + 2 * np.sin(3 * sites["lat_deg"].to_numpy() + 2 * sites["lon_deg"].to_numpy())
+    drift = np.where(group == "", np.nan, drift)
     table = pd.DataFrame({"group": group, "group_dark_min": drift, "group_excess_min": 2 * drift,
                           "witness": sites["site_id"].isin(first)}, index=sites.index)
     return _with(answers, shown, table, **changes)

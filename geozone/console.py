@@ -136,7 +136,9 @@ def _programmes(answers: Answers) -> list[str]:
         lines.append(f"{'Hours' if place == 0 else '':<12}{row.programme:<{width}}  {row.lit_h:,.0f} h a year at each of "
                      f"{row.sites} sites{energy}{cost}")
     for row in found.comparison.reset_index().itertuples():
-        lines.append(f"            with {row.way}: {row.dark_h:,.0f} h dark, {row.excess_h:,.0f} h excess a year, all sites together")
+        lines.append(f"            {_WAYS[row.way]}: {row.dark_h:,.0f} h dark, {row.excess_h:,.0f} h excess a year, all sites together")
+    if len(found.foolish):
+        lines.append(f"            ({found.foolish['site_hours'].sum():,.0f} h of it are foolish nights, which no setting mends)")
     for name, cure in found.cures.items():
         mine = found.foolish[found.foolish["programme"] == name]
         worst = mine.loc[mine["site_hours"].idxmax()]

@@ -1,0 +1,131 @@
+"""What a run says about programmes: tables that add up, clocks, timetables, and files with harmless names."""
+
+import geopandas as gpd
+import icalendar
+import numpy as np
+import pandas as pd
+import pytest
+
+from geozone.hours import Conditions
+from geozone.legalzones import add_legal_time, clock_rules
+from geozone.programme import DUSK_TO_DAWN, Event, Programme
+from geozone.programmeanswers import keyed_clocks, programme_answers, wall_clocks
+from geozone.programmefiles import _names
+from geozone.setting import Setting, Tolerance
+from geozone.switchclock import ClockKeypad
+from geozone.tariff import Tariff
+
+YEAR, ALTITUDE = 2027, -4.0
+PART = Programme("part-night", (Event("on", "dusk"), Event("off", 1410), Event("off", "dawn")))
+EARLY = Programme("early", (Event("on", "dusk"), Event("off", 1320), Event("on", 375), Event("off", "dawn")))
+
+
+def sites_at(lat, lon, zone=None, load=200.0):
+    n = len(lat)
+    sites = gpd.GeoDataFrame({"site_id": [f"S{i}" for i in range(n)], "name": "", "lat_deg": np.array(lat, float),
+                              "lon_deg": np.array(lon, float), "legal_zone_given": zone or [""] * n, "load_w": load,
+                              "row": np.arange(2, n + 2)}, geometry=gpd.points_from_xy(lon, lat), crs=4326)
+    return add_legal_time(sites, YEAR)
+
+
+def answers_for(sites, programmes, programme_of, settings, setting_of, keypad=ClockKeypad(), **options):
+    rules = clock_rules(sites, YEAR)
+    keyed = keyed_clocks(rules, YEAR, keypad)
+    conditions = Conditions(YEAR, ALTITUDE, Tolerance(3, 6), tariff=Tariff(0.25, currency="EUR"), wall_clocks=wall_clocks(keyed))
+    return programme_answers(sites, programmes, conditions, programme_of=pd.Series(programme_of, index=sites.index),
+                             clock_rules=rules, keyed=keyed, settings=settings, setting_of=setting_of,
+                             shared=next(iter(settings.values())), offset_limit_min=99,
+                             **{"groups": len(settings) > 1, **options})
+
+
+@pytest.fixture(scope="module")
+def found():
+    sites = sites_at([-35.0, -35.2, -35.1, -35.6], [139.9, 140.1, 142.0, 142.1])
+    settings = {"A": Setting(-35.1, 140.0, "Australia/Adelaide"), "B": Setting(-35.6, 142.1, "Australia/Melbourne")}
+    programmes = (DUSK_TO_DAWN, PART, EARLY)
+    return sites, answers_for(sites, programmes, ["dusk to dawn", "part-night", "part-night", "early"], settings,
+                              ["A", "A", "B", "B"], timetable=("month", 10), title="t")
+
+
+def test_every_level_of_the_hours_adds_up_to_the_sites(found):
+    sites, answers = found
+    hours = answers.hours
+    assert list(dict.fromkeys(hours["level"])) == ["programme", "group", "programme and group", "site"]
+    whole = answers.sites[["lit_h", "kwh", "cost", "dark_h", "excess_h"]].sum()
+    for level in dict.fromkeys(hours["level"]):
+        part = hours[hours["level"] == level]
+        assert part["sites"].sum() == len(sites)
+        assert part["site_h"].sum() == pytest.approx(whole["lit_h"])
+        for name in ("kwh", "cost", "dark_h", "excess_h"):
+            assert part[name].sum() == pytest.approx(whole[name])
+    # E = P H / 1000, MIL-HDBK-1133 equation 1, and the flat price.
+    assert answers.sites["kwh"].tolist() == pytest.approx((0.2 * answers.sites["lit_h"]).tolist())
+    assert answers.sites["cost"].tolist() == pytest.approx((0.25 * answers.sites["kwh"]).tolist())
+
+
+def test_only_the_foolish_programme_is_found_and_cured(found):
+    _, answers = found
+    assert set(answers.foolish["programme"]) == {"early"} == set(answers.cures)
+    assert answers.cures["early"].verified
+    # The foolish site stands where its setting says: on its own setting it burns by day on the very same nights.
+    assert answers.comparison.loc["own setting", "excess_h"] == pytest.approx(answers.foolish["site_hours"].sum(), abs=1.0)
+
+
+def test_the_timetable_keeps_dark_minutes_and_its_calendar_holds_its_times(found):
+    sites, answers = found
+    assert (answers.sites["timetable_dark_min"] <= 3 + 1e-6).all()
+    assert answers.summary["timetable"]["sites_with_foolish_programmes"] == 1
+    assert answers.summary["timetable"]["worst_dark_min"] <= 3 + 1e-6
+    for one in answers.timetables:
+        events = [part for part in icalendar.Calendar.from_ical(one.calendar).walk("VEVENT")]
+        by_sun = [row for row in one.rows.itertuples() if row.stands_for != "clock time"]
+        assert len(events) == len(by_sun)
+        assert sorted({row.at for row in by_sun}) == sorted({f"{event['dtstart'].dt:%H:%M}" for event in events})
+
+
+def test_pictures_are_of_programme_and_group(found):
+    _, answers = found
+    assert {(one.programme, one.group, one.sites) for one in answers.years} == {
+        ("dusk to dawn", "A", 1), ("part-night", "A", 1), ("part-night", "B", 1), ("early", "B", 1)}
+    for one in answers.years:
+        assert (np.diff(one.lit.T.ravel()) > 0).all()
+        # A night a day, and some on either side of the year.
+        starts = one.dark[0][(one.dark[0] > 0) & (one.dark[0] < 525600)]
+        assert len(starts) == 365 and np.diff(starts).min() > 1430 and np.diff(starts).max() < 1450
+
+
+def test_a_shift_of_half_an_hour_that_no_common_rule_has():
+    """Lord Howe Island puts its clock forward by 30 minutes (tz database); every rule offered shifts by 60 or not at all."""
+    sites = sites_at([-31.53], [159.08])
+    assert sites["legal_zone"].tolist() == ["Australia/Lord_Howe"]
+    setting = {"shared": Setting(-31.5, 159.1, "Australia/Lord_Howe")}
+    answers = answers_for(sites, (PART,), ["part-night"], setting, ["shared"])
+    row = answers.clocks.iloc[0]
+    assert not row["exact"] and "30 min" in row["wrong"] and 20 < row["wrong_weeks"] < 32
+    # 23:30 comes half an hour early or late in these weeks: (weeks x 7) nights of half an hour, at one site.
+    assert row["dark_h"] + row["excess_h"] == pytest.approx(row["wrong_weeks"] * 7 * 0.5, abs=1.5)
+    assert len(answers.notes) == 1 and "No clock of this keypad" in answers.notes[0]
+
+
+def test_loads_that_are_not_known_are_left_out_of_energy_and_counted():
+    sites = sites_at([-35.0, -35.1], [140.0, 140.0], load=[100.0, np.nan])
+    answers = answers_for(sites, (PART,), ["part-night"] * 2, {"shared": Setting(-35.0, 140.0, "Australia/Adelaide")},
+                          ["shared"] * 2)
+    row = answers.hours[answers.hours["level"] == "programme"].iloc[0]
+    assert row["sites_with_load"] == 1 and row["kwh"] == pytest.approx(0.1 * answers.sites["lit_h"].iloc[0])
+    assert "kwh_per_m2" not in answers.hours
+
+
+def test_energy_by_lit_area_uses_sites_where_both_are_known():
+    sites = sites_at([-35.0, -35.1, -35.2], [140.0, 140.0, 140.0], load=[100.0, np.nan, 300.0])
+    answers = answers_for(sites, (PART,), ["part-night"] * 3, {"shared": Setting(-35.0, 140.0, "Australia/Adelaide")},
+                          ["shared"] * 3, lit_area_m2=[50.0, 60.0, np.nan])
+    # W h / m2 of the one site with both, by hand: 100 W over its hours on 50 square metres.
+    expected = 0.1 * answers.sites["lit_h"].iloc[0] / 50.0
+    assert answers.summary["hours"]["kwh_per_m2"] == pytest.approx(expected)
+    assert answers.hours["kwh_per_m2"].iloc[0] == pytest.approx(expected)
+
+
+def test_file_names_from_hostile_names():
+    names = _names([("../../etc/passwd", "A"), ("Früh & spät", "A"), ("fruh spat", "A"), ("夜", "B"), ("", ""), ("x" * 300, "A")])
+    assert names == ["etc-passwd-a", "fruh-spat-a", "fruh-spat-a-2", "b", "programme", "x" * 40 + "-a"]

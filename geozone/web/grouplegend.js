@@ -24,7 +24,9 @@
   }
 
   function settingsTable(map, page) {
-    const table = gz.el("table", "settings"), head = gz.el("tr");
+    // Positions in tenths of a degree fit on one line; finer ones may break before N, S, E or W.
+    const short = page.groups.settings.every(row => row.lat.length <= 8 && row.lon.length <= 8);
+    const table = gz.el("table", short ? "settings short" : "settings"), head = gz.el("tr");
     table.append(gz.el("caption", "", many(page.groups.count, "setting") + ", group by group"), gz.el("thead"));
     for (const [name, className] of [["Group", ""], ["Latitude", ""], ["Longitude", ""], ["Dusk", "num"], ["Dawn", "num"], ["Sites", "num"]]) {
       head.append(cell("th", className, name));
@@ -150,7 +152,7 @@
         + (others ? " and " + n(others) + " more" : "") + "."));
     }
     if (!rows.length) return part;
-    part.append(gz.el("p", "small", "No single setting serves:"));
+    part.append(gz.el("p", "small", "More than one setting on one and the same clock:"));
     const table = gz.el("table", "figures existing-table"), head = gz.el("tr");
     for (const [name, className] of [[column, "theirs"], ["Sites", "num"], ["Needs", "num"], ["At best, one setting is off by", ""]]) head.append(cell("th", className, name));
     table.append(gz.el("thead"), gz.el("tbody"));

@@ -374,6 +374,33 @@ def test_phone(open_page, request, which):
     assert page.is_visible(".counts") and page.evaluate("document.documentElement.scrollWidth") <= 360
 
 
+@pytest.mark.parametrize("width", [360, 800, 1024, 1100, 1440])
+def test_the_tables_fit_beside_the_map(open_page, width):
+    """With positions in thousandths of a degree and two-digit offsets, the widest that a row comes to."""
+    answers = EXAMPLES["with_invented_groups"](EXAMPLES["example_answers"](60, 6), 3)
+    answers.groups.settings[["lat_deg", "lon_deg", "dusk_offset_min", "dawn_offset_min"]] = [-34.567, 141.234, -99, 98]
+    page = open_page("fine", answers, width=width, height=700)
+    if width < 760:
+        page.click("#side-button")
+    assert page.inner_text("table.settings tbody td >> nth=1").strip() == "141.234° E"
+    spill = page.evaluate("""() => { const side = document.querySelector("#side"), edge = side.getBoundingClientRect().left + side.clientWidth
+        - parseFloat(getComputedStyle(side).paddingRight);
+        return [...document.querySelectorAll("#legend table, #legend td, #legend th, #legend .curve")].filter(e => e.checkVisibility())
+            .map(e => e.getBoundingClientRect().right - edge); }""")
+    assert len(spill) > 30 and max(spill) <= 1
+
+
+@pytest.mark.parametrize("width", [360, 1024, 1440])
+def test_tenths_of_a_degree_stay_on_one_line(open_page, many, width):
+    page = open_page("many", many, width=width, height=700)
+    if width < 760:
+        page.click("#side-button")
+    cells = page.evaluate("""() => [...document.querySelectorAll(".settings tbody tr:first-child td")].map(e => {
+        const r = document.createRange(); r.selectNodeContents(e); return [r.getClientRects().length, r.getBoundingClientRect().right]; })""")
+    edge = page.evaluate("document.querySelector('#side').clientWidth - parseFloat(getComputedStyle(document.querySelector('#side')).paddingRight)")
+    assert len(cells) == 5 * 26 and max(lines for lines, _ in cells) == 1 and max(right for _, right in cells) <= edge + 1
+
+
 def test_text_contrast(open_page, many):
     """WCAG 2.2, 1.4.3: text at least 4.5 to 1; 1.4.11: outlines and lines that carry a meaning at least 3 to 1."""
     page = open_page("many", many)

@@ -29,8 +29,8 @@ def with_programmes(answers: Answers, programmes=(ALL_NIGHT, PART_NIGHT, BAKERS)
                     timetable=("fortnight", 5), event_limit=None) -> Answers:
     """The same answers with programmes.
 
-    The last programme runs at `rarely` sites, the others take turns. `settings` by label, one for each legal zone of the
-    sites, whose sites get it; left out, the shared setting is keyed everywhere.
+    The last programme runs at `rarely` sites, the others take turns. `settings` by label, one for each legal zone, whose
+    sites get it (zones without one get the last); left out, the shared setting is keyed everywhere.
     """
     sites, n = answers.sites, len(answers.sites)
     turn = np.arange(n) % max(1, len(programmes) - 1)
@@ -44,7 +44,7 @@ def with_programmes(answers: Answers, programmes=(ALL_NIGHT, PART_NIGHT, BAKERS)
         label, keyed_settings = np.full(n, "shared", dtype=object), {"shared": answers.setting}
     else:
         by_zone = {one.legal_zone: name for name, one in settings.items()}
-        label = sites["legal_zone"].map(lambda zone: by_zone.get(zone, next(iter(settings)))).to_numpy(object)
+        label = sites["legal_zone"].map(lambda zone: by_zone.get(zone, list(settings)[-1])).to_numpy(object)
         keyed_settings = settings
     found = programme_answers(sites, tuple(programmes), conditions, programme_of=programme_of, clock_rules=answers.clock_rules,
                               keyed=keyed, settings=keyed_settings, setting_of=label, groups=settings is not None,

@@ -18,7 +18,7 @@ HUES = 8
 #: Pieces of an outline that may carry its letter: a group that lies scattered is found by its colour and in the list.
 LETTERED_PIECES = 6
 
-#: Rows of a list that only says where things stand today; groups.csv has them all.
+#: Rows of a list of existing or unserved groups; existing.csv and unserved.csv have them all.
 MOST_LISTED = 40
 
 #: Below this a further setting is not worth a switch of its own: half of the whole minute that a keypad can be set to.

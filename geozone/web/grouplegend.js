@@ -168,7 +168,7 @@
       table.querySelector("tbody").append(line);
     }
     part.append(table);
-    if (more) part.append(gz.el("p", "small", "and " + n(more) + " more"));
+    if (more) part.append(gz.el("p", "small", "and " + n(more) + " more, see existing.csv"));
     return part;
   }
 
@@ -187,7 +187,7 @@
       table.querySelector("tbody").append(line);
     }
     part.append(table);
-    if (more) part.append(gz.el("p", "small", "and " + n(more) + " more"));
+    if (more) part.append(gz.el("p", "small", "and " + n(more) + " more, see unserved.csv"));
     return part;
   }
 

@@ -20,8 +20,8 @@ LAYERS = [
      "existinggroups", "hours", "foolish", "cure", "timetable", "programme_year", "burning", "tariff"},
     {"folder", "spreadsheets", "looks", "geopackage", "files", "mapcolumns", "mapdata", "mapgroups", "mapoutlines", "mappage", "mapprogrammes", "mapwords",
      "mapyears",
-     "webmap", "console", "programmefiles", "yearpicture", "hourspicture"},
-    {"job", "jobplaces", "switchingjob", "programme_sections", "programmeplan", "examples", "placetimes", "preparing", "groupplan", "plan", "cli"},
+     "webmap", "console", "preparing", "programmefiles", "yearpicture", "hourspicture"},
+    {"job", "jobplaces", "switchingjob", "programme_sections", "programmeplan", "examples", "placetimes", "groupplan", "plan", "cli"},
 ]
 LEVEL = {name: level for level, names in enumerate(LAYERS) for name in names}
 

@@ -10,6 +10,8 @@ import pandas as pd
 
 from .grouphulls import group_hulls
 from .grouprecords import Groups
+from .keypad import Keypad
+from .setting import Tolerance
 from .sitedrift import drift_by_programme
 
 SETTING_COLUMNS = ["group", "sites", "lat_deg", "lon_deg", "legal_zone", "dusk_offset_min", "dawn_offset_min", "clock", "within",
@@ -102,28 +104,23 @@ def group_answers(plan: Groups, sites: pd.DataFrame, clock_rules: pd.DataFrame, 
     return GroupAnswers(plan, settings, hulls, curve, old, unserved, keep_together, existing_column, within)
 
 
-def group_columns(plan: Groups, sites: pd.DataFrame, *, programmes=(), programme_of=None, **how) -> pd.DataFrame:
+def group_columns(plan: Groups, sites: pd.DataFrame, *, year: int, altitude_deg: float, tolerance: Tolerance,
+                  keypad: Keypad) -> pd.DataFrame:
     """The plan as columns of the site table.
-
-    Parameters
-    ----------
-    plan : Groups
-    sites : DataFrame
-    programmes, programme_of, **how
-        As for `drift_by_programme`: with programmes, the minutes are those of each site's own programme.
 
     Returns
     -------
     DataFrame
         Index-identical: `group` ("" = no setting serves the site), `group_dark_min`, `group_excess_min` (worst minutes
-        at any one switching with the group's setting; NaN without one), `witness` (bool: the site is part of the proof).
+        at any dusk or dawn with the group's setting, as the plan proves them; NaN without one), `witness` (bool: the site
+        is part of the proof).
     """
     group = np.asarray(plan.group_of_site, dtype=object)
     dark, excess = np.full(len(sites), np.nan), np.full(len(sites), np.nan)
     for one in plan.settings:
         mine = np.flatnonzero(group == one.name)
-        found = drift_by_programme(sites.iloc[mine], one.setting, programmes,
-                                   None if programme_of is None else np.asarray(programme_of, dtype=object)[mine], **how)
+        found = drift_by_programme(sites.iloc[mine], one.setting, year=year, altitude_deg=altitude_deg, tolerance=tolerance,
+                                   keypad=keypad)
         dark[mine], excess[mine] = found.worst_dark_min, found.worst_excess_min
     witness = sites["site_id"].isin(list(plan.witnesses.site_ids)) if plan.witnesses.kind != "none" else False
     return pd.DataFrame({"group": group, "group_dark_min": dark, "group_excess_min": excess, "witness": witness},

@@ -13,7 +13,7 @@ from .setting import Tolerance
 from .sites import ADDED, RESERVED
 
 
-def planned_groups(job: Job, sites, rules, *, altitude_deg: float, tolerance: Tolerance, keypad: Keypad, **switching):
+def planned_groups(job: Job, sites, rules, *, altitude_deg: float, tolerance: Tolerance, keypad: Keypad):
     """The fewest settings for the sites of a job.
 
     Parameters
@@ -26,8 +26,6 @@ def planned_groups(job: Job, sites, rules, *, altitude_deg: float, tolerance: To
         As `clock_rules` makes it.
     altitude_deg, tolerance, keypad
         As everywhere in the run.
-    **switching
-        programmes, programme_of, holidays, wall_clocks: as for `drift_by_programme`.
 
     Returns
     -------
@@ -47,8 +45,7 @@ def planned_groups(job: Job, sites, rules, *, altitude_deg: float, tolerance: To
     answers: GroupAnswers = group_answers(
         plan, sites, rules, keep_together=asked.keep_together or "", existing_column=asked.existing or "",
         within=asked.within or "")
-    return answers, group_columns(plan, sites, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
-                                  **switching)
+    return answers, group_columns(plan, sites, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad)
 
 
 def column_meant(job: Job, sites, key: str, name: str | None, section: str) -> str | None:

@@ -109,8 +109,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
     groups = None
     if job.groups is not None:
         say("finding the fewest settings")
-        groups, grouped = planned_groups(job, sites, rules, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
-                                         **options)
+        groups, grouped = planned_groups(job, sites, rules, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad)
         sites = gpd.GeoDataFrame(pd.concat([sites, grouped], axis=1), geometry="geometry", crs=sites.crs)
         notes += groups.plan.notes[1:]
 

@@ -102,12 +102,14 @@ def planned_programmes(job: Job, switching: Switching, sites, rules, *, altitude
 
 
 def site_columns(found: ProgrammeAnswers, sites) -> pd.DataFrame:
-    """What the site table gets of the programmes: programme, lit_h, kwh, cost, dark_h, excess_h, and the timetable's drift.
+    """What the site table gets of the programmes: programme, its worst minutes with what is keyed (the group's setting, where
+    there are groups), lit_h, kwh, cost, dark_h, excess_h, and the timetable's drift.
 
     A column "programme" of the site list that already says the same is left as it is.
     """
-    wanted = ["programme", "lit_h", "kwh", "cost", "dark_h", "excess_h", "timetable_dark_min", "timetable_excess_min"]
+    wanted = ["programme", "worst_dark_min", "worst_excess_min", "lit_h", "kwh", "cost", "dark_h", "excess_h", "timetable_dark_min", "timetable_excess_min"]
     table = found.sites[[name for name in wanted if name in found.sites.columns]]
+    table = table.rename(columns={"worst_dark_min": "programme_dark_min", "worst_excess_min": "programme_excess_min"})
     if "programme" in sites.columns:
         same = (sites["programme"].astype(str).str.strip() == table["programme"]).all()
         table = table.drop(columns="programme") if same else table.rename(columns={"programme": "programme_run"})

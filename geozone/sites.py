@@ -27,7 +27,8 @@ ADDED = ("area", "legal_zone", "legal_zone_source", "clock_rule", "boundary_m", 
          "worst_dark_min", "worst_dark_night", "worst_dark_edge", "worst_excess_min", "worst_excess_night",
          "worst_excess_edge", "nights_beyond", "dark_year_min", "excess_year_min", "tolerance_factor", "verdict", "group",
          "group_dark_min", "group_excess_min", "witness", "lit_h", "kwh", "cost", "dark_h", "excess_h",
-         "timetable_dark_min", "timetable_excess_min", "programme_run", "legal_zone_there", "zone_across", "tz_database")
+         "programme_dark_min", "programme_excess_min", "timetable_dark_min",
+         "timetable_excess_min", "programme_run", "legal_zone_there", "zone_across", "tz_database")
 REJECT_COLUMNS = ("file", "row", "value", "reason")
 #: Longer cells are cut in the rejects table and in messages.
 LONGEST_VALUE = 200

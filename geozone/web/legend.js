@@ -117,7 +117,7 @@
     const more = gz.el("div", "more");
     legend.append(more);
     gz.groupDetails(page, more);
-    const lines = section(more, "On the map", "");
+    const lines = section(more, "On the map", "on-the-map");
     switches(lines, map);
     lines.append(gz.el("p", "small grid-note", "Grid of latitude and longitude: one degree of longitude is four minutes of dusk and dawn."));
     const setting = gz.only(section(more, "The shared setting", ""), "shared");

@@ -305,7 +305,8 @@
 
   gz.programmes = function (map, page) {
     const legend = document.getElementById("legend"), part = section(map, page);
-    legend.querySelector(".more").prepend(part);
+    // After the answer about the settings and what belongs to it.
+    legend.querySelector(".on-the-map").before(part);
     if (page.programmes.foolish.length) {
       const alert = button("", function () {
         part.scrollIntoView({ block: "start" });

@@ -10,7 +10,10 @@ from geozone import read_job, run
 
 MAPS = Path(__file__).parent
 JOBS = MAPS.parent / "data"
-PICTURES = {"border": {"wide": (1440, 900), "phone": (360, 740)}, "town": {"wide": (1440, 900)}}
+# Job -> picture -> width, height, and the view that is chosen first (None: as the page opens).
+PICTURES = {"border": {"wide": (1440, 900, None), "shared": (1440, 900, "shared"), "programmes": (1440, 900, "year"),
+                       "phone": (360, 740, None)},
+            "town": {"wide": (1440, 900, None)}}
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
          "--disable-component-update", "--disable-sync"]
 
@@ -20,7 +23,7 @@ def main() -> None:
         answers = run(read_job(JOBS / name / "job.toml"), MAPS / name)
         drift = answers.summary["drift"]
         print(f"{name}: {drift['sites_within']} within, {drift['sites_beyond']} beyond, "
-              f"{drift['sites_other_clock']} on another clock")
+              f"{drift['sites_other_clock']} on another clock" + (f"; {answers.groups.headline}" if answers.groups else ""))
     chromium = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
     if not chromium:
         print("no Chromium found: the pictures are left as they are", file=sys.stderr)
@@ -30,10 +33,16 @@ def main() -> None:
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=chromium, args=FLAGS)
         for name, sizes in PICTURES.items():
-            for kind, (width, height) in sizes.items():
+            for kind, (width, height, view) in sizes.items():
                 page = browser.new_page(viewport={"width": width, "height": height})
                 page.goto((MAPS / name / "map.html").as_uri())
-                page.wait_for_timeout(1500)
+                page.wait_for_timeout(1000)
+                if view == "year":
+                    page.locator("details.programme summary").last.click()
+                    page.get_by_role("button", name="Enlarge the picture").last.click()
+                elif view:
+                    page.locator(f"input[name=view][value={view}]").check()
+                page.wait_for_timeout(1000)
                 page.screenshot(path=str(MAPS / f"{name}-{kind}.png"))
                 page.close()
         browser.close()

@@ -14,6 +14,8 @@ from .search import Search
 
 # Bisection over the factor stops when the bracket is this narrow on the larger tolerance.
 _RESOLUTION_MIN = 0.03
+# Rows for which one more turn costs next to nothing.
+_SMALL = 5000
 # What a curve calls proved: see `CurvePoint.proved`.
 PROVED_MIN = 0.1
 
@@ -52,13 +54,14 @@ def fewest(field: Field, rows: np.ndarray, legal_zone: str, seconds: float, tidy
     begun = time.monotonic()
     end = begun + 0.85 * seconds
     search = Search(field, rows)
-    relaxed = relaxed_at(search, 1.0, begun + 0.3 * seconds)
+    relaxed = relaxed_at(search, 1.0, begun + 0.2 * seconds)
     lower, settled_by = relaxed.lower_bound, "weights"
     plan = _checked_cover(search, relaxed, None, legal_zone, begun + 0.8 * seconds, steps=3000)[0]
     if plan is None:
         plan = _one_each(field, rows, legal_zone)
     steps = 24_000
-    while len(plan.settings) > lower and time.monotonic() < end:
+    # A turn on a large problem overruns its deadline by some seconds: none is begun shortly before it.
+    while len(plan.settings) > lower and time.monotonic() < begun + 0.75 * seconds:
         if search.impossible(1.0, len(plan.settings) - 1, relaxed, end):
             lower, settled_by = len(plan.settings), "search"
             break
@@ -76,8 +79,9 @@ def fewest(field: Field, rows: np.ndarray, legal_zone: str, seconds: float, tidy
             break
         steps *= 2
     found = Fewest(plan, min(lower, len(plan.settings)), relaxed, search, settled_by)
-    if tidy:
-        room = max(1.0, min(0.3 * seconds, begun + 0.95 * seconds - time.monotonic()))
+    left = begun + 0.95 * seconds - time.monotonic()
+    if tidy and (left > 0.15 * seconds or rows.size <= _SMALL):
+        room = max(1.0, min(0.3 * seconds, left))
         found.plan = smallest_factor(search, len(plan.settings), plan, 0.0, legal_zone, time.monotonic() + room)[0]
     return found
 

@@ -9,18 +9,18 @@ __version__ = "0.1.0"
 
 # The public functions and records, and the module that each lives in.
 _HOME = {
-    "Drift": "drift", "GeozoneError": "errors", "InputError": "errors", "Keypad": "keypad", "OutputError": "errors",
-    "Setting": "setting", "SiteReading": "sites", "State": "sun", "SwitchTimes": "sun", "Tolerance": "setting",
-    "add_legal_time": "legalzones", "altitude_deg_for": "daylight", "best_shared_setting": "shared",
-    "clock_rules": "legalzones", "compute": "plan", "cut_areas": "zonepieces", "setting_drift": "drift",
-    "cure_of": "cure", "dated_timetable": "timetable", "drift_field": "spread", "drift_lines": "spread", "dusk_lines": "spread",
-    "fewest_groups": "groups", "foolish_nights": "foolish", "group_hulls": "grouphulls", "groups_of": "groups",
-    "hull_area": "areas",
-    "illuminance_lx": "daylight", "lit_hours": "programme_year", "Event": "programme", "Programme": "programme",
-    "best_keying": "switchclock", "programme_drift": "programme_year", "site_hours": "hours",
-    "read_areas": "areas", "read_job": "job", "read_sites": "sites", "run": "plan",
-    "site_drift": "sitedrift", "sites_in_areas": "areas", "solar_lattice": "lattice", "area_spread": "spread",
-    "switch_times": "sun", "write_map": "webmap", "zone_boundaries": "zonepieces", "zone_polygons": "zoneshapes",
+    "Drift": "sharing.drift", "GeozoneError": "errors", "InputError": "errors", "Keypad": "trade.keypad", "OutputError": "errors",
+    "Setting": "trade.setting", "SiteReading": "places.sites", "State": "numbers.sun", "SwitchTimes": "numbers.sun", "Tolerance": "trade.setting",
+    "add_legal_time": "places.legalzones", "altitude_deg_for": "numbers.daylight", "best_shared_setting": "sharing.shared",
+    "clock_rules": "places.legalzones", "compute": "jobs.plan", "cut_areas": "places.zonepieces", "setting_drift": "sharing.drift",
+    "cure_of": "switching.cure", "dated_timetable": "switching.timetable", "drift_field": "sharing.spread", "drift_lines": "sharing.spread", "dusk_lines": "sharing.spread",
+    "fewest_groups": "grouping.groups", "foolish_nights": "switching.foolish", "group_hulls": "grouping.grouphulls", "groups_of": "grouping.groups",
+    "hull_area": "places.areas",
+    "illuminance_lx": "numbers.daylight", "lit_hours": "switching.programme_year", "Event": "trade.programme", "Programme": "trade.programme",
+    "best_keying": "trade.switchclock", "programme_drift": "switching.programme_year", "site_hours": "switching.hours",
+    "read_areas": "places.areas", "read_job": "jobs.job", "read_sites": "places.sites", "run": "jobs.plan",
+    "site_drift": "switching.sitedrift", "sites_in_areas": "places.areas", "solar_lattice": "places.lattice", "area_spread": "sharing.spread",
+    "switch_times": "numbers.sun", "write_map": "screens.webmap", "zone_boundaries": "places.zonepieces", "zone_polygons": "places.zoneshapes",
 }
 
 __all__ = ["__version__", *sorted(_HOME)]

@@ -8,9 +8,9 @@ from typing import Any, Literal
 import geopandas as gpd
 import pandas as pd
 
-from .groupanswers import GroupAnswers
-from .keypad import Keypad
-from .setting import Setting, Tolerance
+from .grouping.groupanswers import GroupAnswers
+from .trade.keypad import Keypad
+from .trade.setting import Setting, Tolerance
 
 
 @dataclass(frozen=True, eq=False)

@@ -26,7 +26,7 @@ def run(job: Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job fi
                                                     help="Output folder. [default: out, beside the job file]")] = None,
         quiet: Quiet = False):
     """Read a job, check it, compute it and write one output folder."""
-    from .job import read_job
+    from .jobs.job import read_job
 
     checked = read_job(job)
     _run(checked, out if out is not None else checked.folder / "out", quiet)
@@ -35,7 +35,7 @@ def run(job: Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job fi
 @app.command()
 def new(folder: Annotated[Path, typer.Argument(metavar="DIR", help="A folder that does not exist yet, or is empty.")]):
     """Write a job folder: a commented job file, a small example site list and outlines."""
-    from .examples import write_example
+    from .jobs.examples import write_example
 
     job = write_example("template", folder)
     print(f"Written: {job.parent}\nEdit:    {job}\nRun:     geozone run {job}")
@@ -45,8 +45,8 @@ def new(folder: Annotated[Path, typer.Argument(metavar="DIR", help="A folder tha
 def demo(folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where to put the demo job.")] = Path("geozone-demo"),
          quiet: Quiet = False):
     """Write the demo job, run it, and say which file to open."""
-    from .examples import write_example
-    from .job import read_job
+    from .jobs.examples import write_example
+    from .jobs.job import read_job
 
     job = write_example("demo", folder)
     out = _run(read_job(job), job.parent / "out", quiet)
@@ -67,20 +67,20 @@ def times(lat: Annotated[float, typer.Option("--lat", help="Latitude [degree], n
           legal_zone: Annotated[Optional[str], typer.Option("--legal-zone", help="IANA name; left out: the legal zone "
                                                             "of the place.")] = None):
     """Dusk and dawn of one place in legal time."""
-    from .placetimes import place_times
+    from .jobs.placetimes import place_times
 
     print(place_times(lat_deg=lat, lon_deg=lon, date=date, year=year, altitude_deg=altitude_deg, twilight=twilight,
                       illuminance_lx=illuminance_lx, legal_zone=legal_zone))
 
 
 def _run(job, out: Path, quiet: bool) -> Path:
-    from . import console
+    from .screens import console
 
     say = console.silent if quiet else console.progress()
     say("loading")
-    from .plan import run as run_plan
+    from .jobs.plan import run as run_plan
 
-    from .preparing import parts_of
+    from .screens.preparing import parts_of
 
     console.prepare(say, parts_of(job))
     answers = run_plan(job, out, say)

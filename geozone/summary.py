@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from .second_opinion import SecondOpinion
-from .setting import Setting
-from .sitedrift import BEYOND, OTHER_CLOCK, WITHIN
+from .sharing.second_opinion import SecondOpinion
+from .switching.sitedrift import BEYOND, OTHER_CLOCK, WITHIN
+from .trade.setting import Setting
 
 
 def summarise(*, sites: pd.DataFrame, rejects: pd.DataFrame, clock_rules: pd.DataFrame, spread: pd.DataFrame,

@@ -14,9 +14,9 @@ import numpy as np
 from astral import Observer, SunDirection
 from astral.sun import time_of_transit
 
-from geozone.drift import setting_drift
-from geozone.setting import Setting
-from geozone.sun import switch_times
+from geozone.numbers.sun import switch_times
+from geozone.sharing.drift import setting_drift
+from geozone.trade.setting import Setting
 
 YEAR, ALTITUDE_DEG = 2027, -4.0
 SETTING = Setting(-35.1, 141.0, "Australia/Adelaide")

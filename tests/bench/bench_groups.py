@@ -33,12 +33,12 @@ def invented_sites(sites: int, towns: int, seed: int = 20270000):
 
 
 def run_case(sites: int, towns: int, tolerance_min: float, curve_to: int, with_greedy: bool) -> dict:
-    from geozone.field import Field
-    from geozone.groups import fewest_groups
-    from geozone.keylattice import KeyLattice
-    from geozone.keypad import Keypad
-    from geozone.search import Search
-    from geozone.setting import Tolerance
+    from geozone.grouping.field import Field
+    from geozone.grouping.groups import fewest_groups
+    from geozone.grouping.keylattice import KeyLattice
+    from geozone.trade.keypad import Keypad
+    from geozone.grouping.search import Search
+    from geozone.trade.setting import Tolerance
 
     tolerance, keypad = Tolerance(tolerance_min, tolerance_min), Keypad()
     few = invented_sites(200, 5, 1)

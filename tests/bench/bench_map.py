@@ -17,7 +17,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from geozone.webmap import draw_map  # noqa: E402
+from geozone.screens.webmap import draw_map  # noqa: E402
 
 N_SITES, N_PLACES, OPENINGS = 50_000, 500, 5
 MOST_MB, MOST_MB_GROUPS, MOST_DRAWN_S = 4.0, 4.4, 2.0

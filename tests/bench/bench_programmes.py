@@ -13,11 +13,11 @@ import time
 
 import numpy as np
 
-from geozone.drift import setting_drift
-from geozone.programme import DUSK_TO_DAWN, Event, Programme
-from geozone.programme_year import programme_year
-from geozone.setting import Setting
-from geozone.tariff import Band, Tariff
+from geozone.sharing.drift import setting_drift
+from geozone.switching.programme_year import programme_year
+from geozone.switching.tariff import Band, Tariff
+from geozone.trade.programme import DUSK_TO_DAWN, Event, Programme
+from geozone.trade.setting import Setting
 
 FOUR_EVENTS = Programme("four", (Event("on", "dusk"), Event("off", 1410, days=frozenset((0, 1, 2, 3, 6))),
                                  Event("on", 330), Event("off", "dawn")))

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from geozone.webmap import draw_map
+from geozone.screens.webmap import draw_map
 
 FLAGS = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
          "--disable-component-update", "--disable-sync"]

@@ -8,12 +8,12 @@ import numpy as np
 import pandas as pd
 
 from geozone.answers import Answers
-from geozone.hours import Conditions
-from geozone.programme import DAY_SETS, Event, Programme
-from geozone.programmeanswers import keyed_clocks, programme_answers, wall_clocks
-from geozone.setting import Setting
-from geozone.switchclock import ClockKeypad
-from geozone.tariff import Tariff
+from geozone.switching.hours import Conditions
+from geozone.switching.programmeanswers import keyed_clocks, programme_answers, wall_clocks
+from geozone.switching.tariff import Tariff
+from geozone.trade.programme import DAY_SETS, Event, Programme
+from geozone.trade.setting import Setting
+from geozone.trade.switchclock import ClockKeypad
 
 WORKDAYS = frozenset((6, 0, 1, 2, 3))
 ALL_NIGHT = Programme("all night", (Event("on", "dusk"), Event("off", "dawn")))

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geozone.setting import Tolerance
+from geozone.trade.setting import Tolerance
 
 HERE = Path(__file__).parent
 EXAMPLES = runpy.run_path(str(HERE / "example_answers.py"))

@@ -10,10 +10,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geozone.clock import offset_min_at
-from geozone.programme import Event, Programme
-from geozone.setting import Setting
-from geozone.switchclock import SAVING_RULES, ClockKeypad
+from geozone.numbers.clock import offset_min_at
+from geozone.trade.programme import Event, Programme
+from geozone.trade.setting import Setting
+from geozone.trade.switchclock import SAVING_RULES, ClockKeypad
 
 HERE = Path(__file__).parent
 EXAMPLES = runpy.run_path(str(HERE / "example_programmes.py"))

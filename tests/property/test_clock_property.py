@@ -7,8 +7,8 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geozone import clock
-from geozone.clock import offset_min_at, offsets, rule_text, to_legal, wall_time
+from geozone.numbers import clock
+from geozone.numbers.clock import offset_min_at, offsets, rule_text, to_legal, wall_time
 
 clock.use_packaged_tz()
 ZONES = sorted(name for name in zoneinfo.available_timezones() if clock.valid_zone(name))

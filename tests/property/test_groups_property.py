@@ -5,13 +5,13 @@ import itertools
 import numpy as np
 from hypothesis import given, settings as budget, strategies as st
 
-from geozone import cells
-from geozone.field import Field
-from geozone.groups import fewest_groups
-from geozone.keylattice import KeyLattice
-from geozone.keypad import Keypad
-from geozone.setting import Tolerance
-from geozone.sun import switch_times
+from geozone.grouping import cells
+from geozone.grouping.field import Field
+from geozone.grouping.groups import fewest_groups
+from geozone.grouping.keylattice import KeyLattice
+from geozone.numbers.sun import switch_times
+from geozone.trade.keypad import Keypad
+from geozone.trade.setting import Tolerance
 
 YEAR, ALTITUDE = 2027, -4.0
 COARSE = Keypad(coordinate_step_deg=1.0, offset_limit_min=2)

@@ -4,16 +4,16 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geozone import clock
-from geozone.burning import difference_by_night, noons
-from geozone.dayplan import events_on
-from geozone.drift import setting_drift
-from geozone.foolish import Switch, foolish_nights
-from geozone.intervals import lit_minutes, minus, union_of
-from geozone.programme import DAY_SETS, DUSK_TO_DAWN, Event, Programme, Season
-from geozone.programme_year import intended, lit_hours, programme_year
-from geozone.setting import Setting, Tolerance
-from geozone.tariff import Band, Tariff
+from geozone.numbers import clock
+from geozone.numbers.intervals import lit_minutes, minus, union_of
+from geozone.sharing.drift import setting_drift
+from geozone.switching.burning import difference_by_night, noons
+from geozone.switching.foolish import Switch, foolish_nights
+from geozone.switching.programme_year import intended, lit_hours, programme_year
+from geozone.switching.tariff import Band, Tariff
+from geozone.trade.dayplan import events_on
+from geozone.trade.programme import DAY_SETS, DUSK_TO_DAWN, Event, Programme, Season
+from geozone.trade.setting import Setting, Tolerance
 
 YEARS = st.sampled_from([2027, 2028])
 ZONES = st.sampled_from(["Australia/Adelaide", "Australia/Brisbane", "Europe/London", "America/New_York", "UTC"])

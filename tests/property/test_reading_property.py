@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geozone.coordinates import parse_angle, parse_pair
 from geozone.errors import InputError
-from geozone.numerals import as_numbers
-from geozone.sites import read_sites
+from geozone.places.coordinates import parse_angle, parse_pair
+from geozone.places.numerals import as_numbers
+from geozone.places.sites import read_sites
 
 CELL = st.one_of(st.sampled_from(["", "-35.1", "141.2", "0", "-35,5", "abc", "−35.2", "\u00a0", "35°12'S", "141 E", "999", "A",
                                   "1e5", "nan", "12 O", "\"", "$1", "-35.1, 141.2"]),

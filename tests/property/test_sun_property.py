@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geozone.almanac import FIRST_YEAR, LAST_YEAR
 from geozone.errors import InputError
-from geozone.sun import State, switch_times
+from geozone.numbers.almanac import FIRST_YEAR, LAST_YEAR
+from geozone.numbers.sun import State, switch_times
 
 FEW = settings(max_examples=20, deadline=None)  # the first call compiles; a call is otherwise about 1 ms
 

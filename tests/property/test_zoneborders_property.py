@@ -9,10 +9,10 @@ import shapely
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from geozone.clock import offsets
-from geozone.legalzones import add_legal_time, clock_rules, zone_boundaries, zone_number_at, zone_polygons
-from geozone.zoneborders import Borders, distance_to
-from geozone.zoneshapes import at_sea
+from geozone.numbers.clock import offsets
+from geozone.places.legalzones import add_legal_time, clock_rules, zone_boundaries, zone_number_at, zone_polygons
+from geozone.places.zoneborders import Borders, distance_to
+from geozone.places.zoneshapes import at_sea
 
 GEOD = pyproj.Geod(ellps="WGS84")
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from pvlib import spa
 
-from geozone.sun import State, switch_times
+from geozone.numbers.sun import State, switch_times
 
 PARALLAX_DEG = 8.794 / 3600  # an observer on the ground sees the sun lower: it is dark a little more than half the time
 OBLIQUITY_DEG = 23.44

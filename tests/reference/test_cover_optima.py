@@ -10,10 +10,10 @@ import math
 import numpy as np
 import pytest
 
-from geozone.cover import fewest_sets, greedy
-from geozone.groups import fewest_groups
-from geozone.keypad import Keypad
-from geozone.setting import Tolerance
+from geozone.grouping.cover import fewest_sets, greedy
+from geozone.grouping.groups import fewest_groups
+from geozone.trade.keypad import Keypad
+from geozone.trade.setting import Tolerance
 
 GRID_DOMINATION = {1: 1, 2: 2, 3: 3, 4: 4, 5: 7, 6: 10, 7: 12, 8: 16, 9: 20, 10: 24}
 
@@ -119,9 +119,9 @@ def test_greedy_trap_from_real_coordinates():
     A setting on a parallel serves its whole row (18.8 of 20 minutes); one halfway between loses about 8 of its 10 minutes
     to the latitude and serves one block of both rows. Greedy takes 4 + 4, then 2 + 2, then 1 + 1.
     """
-    from geozone.field import Field
-    from geozone.keylattice import KeyLattice
-    from geozone.search import Search
+    from geozone.grouping.field import Field
+    from geozone.grouping.keylattice import KeyLattice
+    from geozone.grouping.search import Search
 
     columns = np.array([140.00, 140.01, 140.02, 140.03, 142.30, 142.31, 144.70])
     lon, lat = np.tile(columns, 2), np.repeat([-33.0, -38.0], columns.size)

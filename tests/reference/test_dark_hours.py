@@ -9,10 +9,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geozone.hours import Conditions, comparison_of_settings, hours_by, site_hours
-from geozone.programme import DUSK_TO_DAWN
-from geozone.programme_year import lit_hours
-from geozone.tariff import energy_kwh
+from geozone.switching.hours import Conditions, comparison_of_settings, hours_by, site_hours
+from geozone.switching.programme_year import lit_hours
+from geozone.switching.tariff import energy_kwh
+from geozone.trade.programme import DUSK_TO_DAWN
 
 LATITUDES = [0, 30, 40, 50, 60, -35]
 SUNSET = [4337.8, 4318.9, 4305.8, 4284.6, 4239.8, 4341.5]

@@ -7,7 +7,7 @@ import ephem
 import numpy as np
 import pytest
 
-from geozone.sun import switch_times
+from geozone.numbers.sun import switch_times
 
 ALTITUDE_LIMIT_DEG = 0.0007  # twice what was seen in 2045, where its Delta T is a guess; 0.2 s at the equator
 

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from numpy.polynomial import Polynomial
 
-from geozone.daylight import altitude_deg_for, illuminance_lx
+from geozone.numbers.daylight import altitude_deg_for, illuminance_lx
 
 SUPPLEMENT = [
     (20, 90, (3.74, 3.97, -4.07, 1.47)),

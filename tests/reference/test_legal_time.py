@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 import numpy as np
 import pytest
 
-from geozone.clock import offset_min_at, offsets, to_legal, tz_version
+from geozone.numbers.clock import offset_min_at, offsets, to_legal, tz_version
 
 YEARS = (2024, 2025, 2026, 2027, 2028, 2032)
 

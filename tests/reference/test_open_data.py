@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from geozone.sites import SiteReading, read_sites
+from geozone.places.sites import SiteReading, read_sites
 
 FILE = Path(__file__).parents[1] / "data" / "open" / "cambridge_ma_park_lights.geojson"
 

@@ -16,13 +16,13 @@ import pandas as pd
 import pytest
 from scipy.interpolate import CubicSpline
 
-from geozone import clock
-from geozone.civil import MIN_PER_DAY
-from geozone.cure import cure_of
-from geozone.foolish import Switch, foolish_nights
-from geozone.programme import DUSK_TO_DAWN, DAY_SETS, Event, Holidays, Programme
-from geozone.programme_year import intended, lit_hours, programme_year
-from geozone.setting import Setting
+from geozone.numbers import clock
+from geozone.numbers.civil import MIN_PER_DAY
+from geozone.switching.cure import cure_of
+from geozone.switching.foolish import Switch, foolish_nights
+from geozone.switching.programme_year import intended, lit_hours, programme_year
+from geozone.trade.programme import DUSK_TO_DAWN, DAY_SETS, Event, Holidays, Programme
+from geozone.trade.setting import Setting
 
 pvlib = pytest.importorskip("pvlib")
 

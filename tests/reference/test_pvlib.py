@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from pvlib import spa
 
-from geozone.sun import switch_times
+from geozone.numbers.sun import switch_times
 
 ALTITUDE_LIMIT_DEG = 0.0003  # SPA's own stated uncertainty
 DELTA_T_S = 69.0

@@ -1,4 +1,4 @@
-"""What astral 3.2 does, pinned: why `geozone.second_opinion` asks it the way it does.
+"""What astral 3.2 does, pinned: why `geozone.sharing.second_opinion` asks it the way it does.
 
 astral is an independent library (Apache-2.0). Each test shows one of its ways that would turn a plain comparison into
 a false alarm, and that ours does not fall into it. If one of them fails after an update, astral has changed: look at
@@ -12,8 +12,8 @@ import pytest
 from astral import Observer, SunDirection
 from astral.sun import dusk, sun, sunset, time_at_elevation, time_of_transit
 
-from geozone.second_opinion import second_opinion
-from geozone.sun import switch_times
+from geozone.numbers.sun import switch_times
+from geozone.sharing.second_opinion import second_opinion
 
 UTC = dt.timezone.utc
 

@@ -21,7 +21,7 @@ import pytest
 from skyfield import almanac
 from skyfield.api import load, load_file, wgs84
 
-from geozone.sun import State, switch_times
+from geozone.numbers.sun import State, switch_times
 
 THRESHOLDS_DEG = (-0.8333, -4.0, -6.0, -12.0)
 

@@ -12,8 +12,8 @@ instants below are moved by the difference, which is under five seconds.
 import numpy as np
 import pytest
 
-from geozone.almanac import apparent_sun
-from geozone.sun import switch_times
+from geozone.numbers.almanac import apparent_sun
+from geozone.numbers.sun import switch_times
 
 TAI_UTC_S = {1992: 27, 2003: 32}  # IERS Bulletin C: leap seconds in force in October of those years
 TT_TAI_S = 32.184

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from geozone.sun import State, switch_times
+from geozone.numbers.sun import State, switch_times
 
 DATA = Path(__file__).resolve().parents[1] / "data" / "usno"
 

@@ -6,7 +6,7 @@ Source: the table "from USNO" in pvlib's tests/test_spa.py. Two places, four dat
 import numpy as np
 import pytest
 
-from geozone.sun import switch_times
+from geozone.numbers.sun import switch_times
 
 DATES = ("2015-01-02", "2015-04-02", "2015-08-02", "2015-12-02")
 PRINTED = [

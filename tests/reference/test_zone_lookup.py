@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 import tzfpy
 
-from geozone.clock import offset_min_at, offsets, valid_zone
-from geozone.legalzones import add_legal_time, zone_names, zone_number_at
+from geozone.numbers.clock import offset_min_at, offsets, valid_zone
+from geozone.places.legalzones import add_legal_time, zone_names, zone_number_at
 
 YEAR = 2026
 # 15 January and 15 July, noon UTC.

@@ -4,8 +4,8 @@ import pytest
 import shapely
 from pyproj import Geod
 
-from geozone.areas import hull_area, read_areas, read_backdrop, sites_in_areas
 from geozone.errors import InputError
+from geozone.places.areas import hull_area, read_areas, read_backdrop, sites_in_areas
 
 GEOD = Geod(ellps="WGS84")
 SQUARE, EAST = shapely.box(141, -36, 142, -35), shapely.box(142, -36, 143, -35)

@@ -5,8 +5,8 @@ import doctest
 import numpy as np
 import pytest
 
-from geozone import civil
-from geozone.clock import offsets
+from geozone.numbers import civil
+from geozone.numbers.clock import offsets
 
 
 def day(text):

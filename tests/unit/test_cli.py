@@ -11,7 +11,7 @@ import pandas as pd
 import pytest
 
 from geozone import cli
-from geozone.examples import examples_folder
+from geozone.jobs.examples import examples_folder
 
 
 @pytest.fixture

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 import tzdata
 
-from geozone import clock
-from geozone.clock import offset_min_at, offset_text, offsets, rule_text, to_legal, wall_time
 from geozone.errors import InputError
+from geozone.numbers import clock
+from geozone.numbers.clock import offset_min_at, offset_text, offsets, rule_text, to_legal, wall_time
 
 
 def utc_min(year, month, day, hour=0, minute=0):

@@ -1,9 +1,9 @@
 import pandas as pd
 import pytest
 
-from geozone.columns import find_columns, plain
 from geozone.errors import InputError
-from geozone.tables import Table
+from geozone.places.columns import find_columns, plain
+from geozone.places.tables import Table
 
 FREE = dict.fromkeys(("lat", "lon", "position", "site_id", "name", "legal_zone", "load_w"))
 

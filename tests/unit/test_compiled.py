@@ -62,6 +62,7 @@ def test_compiling_without_any_folder_still_works(fresh):
 
 def test_the_folder_changes_with_the_kernels(monkeypatch, tmp_path):
     for name in compiled.CALLED_FROM_OTHERS:
+        (tmp_path / name).parent.mkdir(exist_ok=True)
         (tmp_path / name).write_text("one")
     monkeypatch.setattr(compiled, "_PACKAGE", tmp_path)
     before = compiled._digest()

@@ -4,7 +4,7 @@ import pandas as pd
 import pytest
 import shapely
 
-from geozone.coordinates import from_columns, from_geometry, from_text, o_letter, parse_angle, parse_pair
+from geozone.places.coordinates import from_columns, from_geometry, from_text, o_letter, parse_angle, parse_pair
 
 # 34 deg 55 min 12 s = 34 + 55/60 + 12/3600 = 34.92; by hand
 SOUTH = ["34°55'12\"S", "34° 55′ 12″ S", "34º 55’ 12’’ S", "S 34 55 12", "34 55 12 s", "-34 55 12", "34:55:12 S",

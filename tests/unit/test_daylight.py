@@ -5,9 +5,9 @@ import doctest
 import numpy as np
 import pytest
 
-from geozone import daylight
-from geozone.daylight import TWILIGHT, altitude_deg_for, illuminance_lx, lux_range
 from geozone.errors import InputError
+from geozone.numbers import daylight
+from geozone.numbers.daylight import TWILIGHT, altitude_deg_for, illuminance_lx, lux_range
 
 JOINS_DEG = (20.0, 5.0, -0.8, -5.0, -12.0)
 

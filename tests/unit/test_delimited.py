@@ -1,7 +1,7 @@
 import pytest
 
-from geozone.delimited import decode, find_separator, legacy_encoding, read_rows
 from geozone.errors import InputError
+from geozone.places.delimited import decode, find_separator, legacy_encoding, read_rows
 
 GERMAN = "id;Straße;Größe\n1;Müllerstraße 5;schön\n2;Übergang Öl;Äcker\n"
 

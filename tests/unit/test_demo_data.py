@@ -18,12 +18,12 @@ import shapely
 from python_calamine import CalamineWorkbook
 from timezonefinder import TimezoneFinder
 
-from geozone import examples
 from geozone.errors import InputError, OutputError
-from geozone.job import Job, read_job
-from geozone.jobplaces import Places
-from geozone.sites import SiteReading, read_sites
-from geozone.switchingjob import SECTIONS, read_switching
+from geozone.jobs import examples
+from geozone.jobs.job import Job, read_job
+from geozone.jobs.jobplaces import Places
+from geozone.jobs.switchingjob import SECTIONS, read_switching
+from geozone.places.sites import SiteReading, read_sites
 
 ROOT = Path(__file__).parents[2]
 DATA = ROOT / "data"
@@ -256,8 +256,8 @@ def test_the_template_reads_without_a_question_in_one_clock(tmp_path, finder):
 
 def test_no_border_of_legal_time_runs_through_the_plain_examples():
     """The town with its margin of 10 km, and the template's outlines, would otherwise need an explanation."""
-    from geozone.areas import hull_area
-    from geozone.zoneshapes import zone_polygons
+    from geozone.places.areas import hull_area
+    from geozone.places.zoneshapes import zone_polygons
 
     job = read_job(DATA / "town" / "job.toml")
     town = hull_area(read_sites(job.beside(job.job.sites), reading_of(job)).sites)

@@ -3,13 +3,13 @@
 import numpy as np
 import pytest
 
-from geozone import clock
-from geozone.almanac import apparent_sun
-from geozone.drift import keyed_times, setting_drift, unwrapped_lon_deg
 from geozone.errors import InputError
-from geozone.keypad import Keypad
-from geozone.setting import Setting, Tolerance
-from geozone.sun import State, sin_threshold, switch_times
+from geozone.numbers import clock
+from geozone.numbers.almanac import apparent_sun
+from geozone.numbers.sun import State, sin_threshold, switch_times
+from geozone.sharing.drift import keyed_times, setting_drift, unwrapped_lon_deg
+from geozone.trade.keypad import Keypad
+from geozone.trade.setting import Setting, Tolerance
 
 ADELAIDE = Setting(-35.1, 141.0, "Australia/Adelaide")
 

@@ -13,11 +13,11 @@ import pytest
 import shapely
 from python_calamine import CalamineWorkbook
 
-from geozone import files
 from geozone.answers import Answers
 from geozone.errors import OutputError
-from geozone.keypad import Keypad
-from geozone.setting import Setting, Tolerance
+from geozone.paper import files
+from geozone.trade.keypad import Keypad
+from geozone.trade.setting import Setting, Tolerance
 
 NAMES = ["Station Street", "=HYPERLINK(\"http://example.invalid\")", "</script><img onerror=alert(1)>", "Café ${alert(1)} `"]
 EXPECTED = ["geozone.gpkg", "map.html", "rejects.csv", "sites.csv", "sites.xlsx", "spread.csv", "summary.json"]

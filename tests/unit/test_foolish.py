@@ -2,13 +2,14 @@
 
 import tomllib
 
+import numpy as np
 import pytest
 
-from geozone.cure import cure_of
-from geozone.foolish import KINDS, Switch, findings_table, foolish_nights
-from geozone.programme import DUSK_TO_DAWN, Event, Programme, Season
-from geozone.programme_sections import read_programmes
-from geozone.setting import Setting
+from geozone.jobs.programme_sections import read_programmes
+from geozone.switching.cure import cure_of
+from geozone.switching.foolish import KINDS, Switch, findings_table, foolish_nights
+from geozone.trade.programme import DUSK_TO_DAWN, Event, Programme, Season
+from geozone.trade.setting import Setting
 
 WEST = Switch("west", Setting(-35.1, 141.0, "Australia/Adelaide"), "Australia/Adelaide", ("a", "b"))
 EAST = Switch("east", Setting(-37.5, 143.0, "Australia/Melbourne"), "Australia/Melbourne", ("c",))
@@ -113,3 +114,26 @@ def test_table():
     west = table[table["switch"] == "west"].iloc[0]
     assert west["sites"] == 2 and west["site_hours"] == pytest.approx(2 * west["hours"], abs=0.02)
     assert findings_table([], [programme], 2027).empty
+
+
+def test_foolish_nights_on_a_clock_that_cannot_be_keyed_right():
+    """A switch kept on standard time shows 05:15 at 06:15 legal time, so "on at 05:30" is "on at 06:30" in summer."""
+    from geozone.numbers import clock
+    from geozone.trade.switchclock import SwitchClock
+
+    programme = Programme("p", (Event("on", "dusk"), Event("off", 1320), Event("on", 330), Event("off", "dawn")))
+    setting = Setting(-35.6, 141.4, "Australia/Melbourne")
+    standard = SwitchClock(600).sequence(2027)
+    right = Switch("right", setting, "Australia/Melbourne", ("S",))
+    wrong = Switch("wrong", setting, "Australia/Melbourne", ("S",), standard)
+    how = {"year": 2027, "altitude_deg": -4.0}
+    assert not foolish_nights(programme, [right], **how)
+    (found,) = foolish_nights(programme, [wrong], **how)
+    # The same nights as an hour later on the legal clock while summer time holds, and none besides.
+    later = Programme("p", (Event("on", "dusk"), Event("off", 1320), Event("on", 390), Event("off", "dawn")))
+    legal = foolish_nights(later, [right], **how)
+    summer = clock.offset_min_at(clock.offsets("Australia/Melbourne", 2027), np.arange(365) * 1440.0 + 1440 + 330 - 660) == 660
+    expected = {night for finding in legal for night in finding.nights if summer[night]}
+    assert set(found.nights) == expected and len(expected) > 60
+    cure = cure_of(programme, [wrong], **how)
+    assert cure.verified and not foolish_nights(cure.programme, [wrong], **how)

@@ -12,7 +12,7 @@ import pyogrio
 import pytest
 import shapely
 
-from geozone.geopackage import FIXED_TIME, Layer, write_geopackage
+from geozone.paper.geopackage import FIXED_TIME, Layer, write_geopackage
 
 
 def points(**columns):

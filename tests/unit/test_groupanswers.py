@@ -8,13 +8,13 @@ import pandas as pd
 import pytest
 import shapely
 
-from geozone import clock
-from geozone.files import _plain
-from geozone.groupanswers import group_answers, group_columns, groups_summary
-from geozone.grouphulls import group_hulls
-from geozone.groups import groups_of
-from geozone.keypad import Keypad
-from geozone.setting import Tolerance
+from geozone.grouping.groupanswers import group_answers, group_columns, groups_summary
+from geozone.grouping.grouphulls import group_hulls
+from geozone.grouping.groups import groups_of
+from geozone.numbers import clock
+from geozone.paper.files import _plain
+from geozone.trade.keypad import Keypad
+from geozone.trade.setting import Tolerance
 
 HOW = {"year": 2027, "altitude_deg": -4.0, "tolerance": Tolerance(3, 6), "keypad": Keypad()}
 

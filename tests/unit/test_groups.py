@@ -7,13 +7,13 @@ import geopandas as gpd
 import numpy as np
 import pytest
 
-from geozone import fewest as fewest_module, groups
-from geozone.drift import setting_drift
 from geozone.errors import InputError, PlanCheckError
-from geozone.groups import fewest_groups, group_name, groups_of
-from geozone.keypad import Keypad
-from geozone.setting import Tolerance
-from geozone.witnesses import told
+from geozone.grouping import fewest as fewest_module, groups
+from geozone.grouping.groups import fewest_groups, group_name, groups_of
+from geozone.grouping.witnesses import told
+from geozone.sharing.drift import setting_drift
+from geozone.trade.keypad import Keypad
+from geozone.trade.setting import Tolerance
 
 RNG = np.random.default_rng(11)
 TOWN_LAT, TOWN_LON = RNG.uniform(-38, -33, 8), RNG.uniform(140, 147, 8)
@@ -73,7 +73,7 @@ def test_weights_are_told_as_weights():
 
 
 def test_curve_falls_and_agrees_with_the_best_shared_setting(answer):
-    from geozone.shared import best_shared_setting
+    from geozone.sharing.shared import best_shared_setting
 
     factor = [point.factor for point in answer.curve]
     assert [point.k for point in answer.curve] == [1, 2, 3, 4, 5]

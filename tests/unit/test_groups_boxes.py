@@ -3,14 +3,14 @@
 import numpy as np
 import pytest
 
-from geozone.boxes import Probe, yearly_extremes
-from geozone.drift import setting_drift
-from geozone.field import Field
-from geozone.groupplans import best_cell, exact_factor, keyed, model_factor
-from geozone.keylattice import KeyLattice
-from geozone.keypad import Keypad
-from geozone.setting import Setting, Tolerance
-from geozone.sun import switch_times
+from geozone.grouping.boxes import Probe, yearly_extremes
+from geozone.grouping.field import Field
+from geozone.grouping.groupplans import best_cell, exact_factor, keyed, model_factor
+from geozone.grouping.keylattice import KeyLattice
+from geozone.numbers.sun import switch_times
+from geozone.sharing.drift import setting_drift
+from geozone.trade.keypad import Keypad
+from geozone.trade.setting import Setting, Tolerance
 
 LAT = np.array([-37.2, -35.03, -33.9])
 LON = np.array([143.1, 143.3, 143.2])

@@ -5,8 +5,8 @@ import itertools
 import numpy as np
 import pytest
 
-from geozone.cover import exact, fewest_sets, greedy, improved, mixed_integer
-from geozone.coversearch import essential, pack, undominated, unpack
+from geozone.grouping.cover import exact, fewest_sets, greedy, improved, mixed_integer
+from geozone.grouping.coversearch import essential, pack, undominated, unpack
 
 
 def fewest_by_hand(member):

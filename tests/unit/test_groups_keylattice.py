@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from geozone.keylattice import KeyLattice
-from geozone.keypad import Keypad
+from geozone.grouping.keylattice import KeyLattice
+from geozone.trade.keypad import Keypad
 
 
 def brute_shifts(step, limit):

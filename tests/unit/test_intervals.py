@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from geozone import intervals as iv
+from geozone.numbers import intervals as iv
 
 NOON = np.array([0.0, 1440.0, 2880.0])
 

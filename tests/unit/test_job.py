@@ -3,7 +3,7 @@
 import pytest
 
 from geozone.errors import InputError
-from geozone.job import read_job
+from geozone.jobs.job import read_job
 
 GOOD = """
 [job]

@@ -5,11 +5,11 @@ import numpy as np
 import pytest
 import shapely
 
-from geozone.lattice import level_lines, solar_lattice
-from geozone.setting import Setting, Tolerance
-from geozone.keypad import Keypad
-from geozone.spread import area_spread, drift_field, drift_lines, dusk_lines
-from geozone.drift import setting_drift
+from geozone.places.lattice import level_lines, solar_lattice
+from geozone.sharing.drift import setting_drift
+from geozone.sharing.spread import area_spread, drift_field, drift_lines, dusk_lines
+from geozone.trade.keypad import Keypad
+from geozone.trade.setting import Setting, Tolerance
 
 AREA = gpd.GeoDataFrame({"area": ["one"]}, geometry=[shapely.box(138.0, -37.0, 143.0, -33.0)], crs="EPSG:4326")
 

@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 
 from geozone.errors import InputError
-from geozone.legalzones import add_legal_time, clock_rules, legal_time_notes
+from geozone.places.legalzones import add_legal_time, clock_rules, legal_time_notes
 
 ADELAIDE, MELBOURNE, BORDERTOWN = (-34.93, 138.60), (-37.81, 144.96), (-36.31, 140.77)
 

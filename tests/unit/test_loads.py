@@ -2,8 +2,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geozone.loads import read_loads
-from geozone.tables import Table
+from geozone.places.loads import read_loads
+from geozone.places.tables import Table
 
 
 def loads(heading, *cells, decimal=None, dtype="str"):

@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 
-from geozone.mapcolumns import MISSING, coded, packed, steps_of_line, tenths
+from geozone.screens.mapcolumns import MISSING, coded, packed, steps_of_line, tenths
 
 
 def unpacked(column, n):

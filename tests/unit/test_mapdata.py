@@ -10,8 +10,8 @@ import pandas as pd
 import pytest
 import shapely
 
-from geozone import mapoutlines
-from geozone.mapdata import VERDICTS, degrees, headline, offset_words, page_data
+from geozone.screens import mapoutlines
+from geozone.screens.mapdata import VERDICTS, degrees, headline, offset_words, page_data
 
 example_answers = runpy.run_path(str(Path(__file__).parents[1] / "browser" / "example_answers.py"))["example_answers"]
 

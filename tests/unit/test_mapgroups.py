@@ -10,10 +10,10 @@ import pandas as pd
 import pytest
 import shapely
 
-from geozone.mapdata import page_data
-from geozone.mapgroups import HUES, curve_points, headline, hues_apart, stops_paying, why_not_fewer
-from geozone.mapwords import degrees, minutes, offset_sign
-from geozone.webmap import draw_map
+from geozone.screens.mapdata import page_data
+from geozone.screens.mapgroups import HUES, curve_points, headline, hues_apart, stops_paying, why_not_fewer
+from geozone.screens.mapwords import degrees, minutes, offset_sign
+from geozone.screens.webmap import draw_map
 
 EXAMPLES = runpy.run_path(str(Path(__file__).parents[1] / "browser" / "example_answers.py"))
 

@@ -10,15 +10,15 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geozone.clock import OffsetSequence, offsets
-from geozone.foolish import KINDS, Finding, Switch
-from geozone.mapdata import page_data
-from geozone.mapprogrammes import (MOST_FINDINGS, SENTENCES, foolish_stories, group_words, page_programmes, sentence, spans, story_row,
+from geozone.numbers.clock import OffsetSequence, offsets
+from geozone.screens.mapdata import page_data
+from geozone.screens.mapprogrammes import (MOST_FINDINGS, SENTENCES, foolish_stories, group_words, page_programmes, sentence, spans, story_row,
                                    tenth, whole)
-from geozone.mapyears import clock_steps, packed_intervals
-from geozone.setting import Setting
-from geozone.switchclock import SAVING_RULES, ClockKeypad
-from geozone.webmap import draw_map
+from geozone.screens.mapyears import clock_steps, packed_intervals
+from geozone.screens.webmap import draw_map
+from geozone.switching.foolish import KINDS, Finding, Switch
+from geozone.trade.setting import Setting
+from geozone.trade.switchclock import SAVING_RULES, ClockKeypad
 
 BROWSER = Path(__file__).parents[1] / "browser"
 example_answers = runpy.run_path(str(BROWSER / "example_answers.py"))["example_answers"]

@@ -3,7 +3,7 @@ import pandas as pd
 import pytest
 
 from geozone.errors import InputError
-from geozone.numerals import as_numbers, check_decimal, find_decimal, tidy
+from geozone.places.numerals import as_numbers, check_decimal, find_decimal, tidy
 
 
 def text(*values):

@@ -5,12 +5,12 @@ import tomllib
 import pytest
 
 from geozone.errors import InputError
-from geozone.jobplaces import Places
-from geozone.keypad import Keypad
-from geozone.programme import DUSK_TO_DAWN, Event, Programme, Season, check_on_keypad
-from geozone.programme_sections import (
+from geozone.jobs.jobplaces import Places
+from geozone.jobs.programme_sections import (
     days_of, minute_of, read_clock_keypad, read_holidays, read_programmes, read_tariff,
 )
+from geozone.trade.keypad import Keypad
+from geozone.trade.programme import DUSK_TO_DAWN, Event, Programme, Season, check_on_keypad
 
 JOB = """# a job
 [[programme]]

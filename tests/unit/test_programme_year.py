@@ -7,14 +7,16 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geozone import clock, hours, programme, programme_year as py, tariff
-from geozone.burning import difference_by_night, noons
 from geozone.errors import InputError
-from geozone.programme import DUSK_TO_DAWN, Event, Programme
-from geozone.setting import Setting, Tolerance
-from geozone.sun import switch_times
-from geozone.switchclock import SAVING_RULES, SwitchClock, best_keying
-from geozone.tariff import Band, Tariff, bins_of
+from geozone.numbers import clock
+from geozone.numbers.sun import switch_times
+from geozone.switching import hours, programme_year as py, tariff
+from geozone.switching.burning import difference_by_night, noons
+from geozone.switching.tariff import Band, Tariff, bins_of
+from geozone.trade import programme
+from geozone.trade.programme import DUSK_TO_DAWN, Event, Programme
+from geozone.trade.setting import Setting, Tolerance
+from geozone.trade.switchclock import SAVING_RULES, SwitchClock, best_keying
 
 HERE = {"lat_deg": -35.1, "lon_deg": 141.0, "legal_zone": "Australia/Adelaide", "year": 2027, "altitude_deg": -4.0}
 SITE = {**HERE, "lat_deg": [-35.1], "lon_deg": [141.0]}
@@ -84,7 +86,7 @@ def test_master_clock_and_own_clock():
 
 def test_what_a_clock_that_cannot_be_keyed_costs():
     """A keypad that knows no daylight saving: right in winter, an hour late in summer, when 23:30 comes at 00:30."""
-    from geozone.switchclock import ClockKeypad
+    from geozone.trade.switchclock import ClockKeypad
 
     legal = clock.offsets("Australia/Adelaide", 2027)
     keying = best_keying(legal, 2027, ClockKeypad((570,), (SAVING_RULES["none"],)))

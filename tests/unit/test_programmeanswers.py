@@ -6,14 +6,14 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geozone.hours import Conditions
-from geozone.legalzones import add_legal_time, clock_rules
-from geozone.programme import DUSK_TO_DAWN, Event, Programme
-from geozone.programmeanswers import keyed_clocks, programme_answers, wall_clocks
-from geozone.programmefiles import _names
-from geozone.setting import Setting, Tolerance
-from geozone.switchclock import ClockKeypad
-from geozone.tariff import Tariff
+from geozone.paper.programmefiles import _names
+from geozone.places.legalzones import add_legal_time, clock_rules
+from geozone.switching.hours import Conditions
+from geozone.switching.programmeanswers import keyed_clocks, programme_answers, wall_clocks
+from geozone.switching.tariff import Tariff
+from geozone.trade.programme import DUSK_TO_DAWN, Event, Programme
+from geozone.trade.setting import Setting, Tolerance
+from geozone.trade.switchclock import ClockKeypad
 
 YEAR, ALTITUDE = 2027, -4.0
 PART = Programme("part-night", (Event("on", "dusk"), Event("off", 1410), Event("off", "dawn")))

@@ -3,7 +3,7 @@ import pyproj
 import pytest
 
 from geozone.errors import InputError
-from geozone.projections import as_crs, looks_projected, outside_area, plausible_crs, to_lon_lat
+from geozone.places.projections import as_crs, looks_projected, outside_area, plausible_crs, to_lon_lat
 
 
 # Places and their grid references computed with pyproj, the general library; the question is whether the right

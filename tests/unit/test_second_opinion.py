@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from geozone.second_opinion import STEADY_DEG_PER_MIN, sample, second_opinion
-from geozone.sun import State, switch_times
+from geozone.numbers.sun import State, switch_times
+from geozone.sharing.second_opinion import STEADY_DEG_PER_MIN, sample, second_opinion
 
 
 def opinion(lat, lon, year, altitude, size, seed=1, shift_min=0.0):

@@ -5,11 +5,11 @@ import itertools
 import numpy as np
 import pytest
 
-from geozone.drift import setting_drift
-from geozone.keypad import Keypad
-from geozone.setting import Setting, Tolerance
-from geozone.shared import best_shared_setting, envelope
-from geozone.sun import switch_times
+from geozone.numbers.sun import switch_times
+from geozone.sharing.drift import setting_drift
+from geozone.sharing.shared import best_shared_setting, envelope
+from geozone.trade.keypad import Keypad
+from geozone.trade.setting import Setting, Tolerance
 
 
 def worst(setting, lat, lon, tolerance, keypad, altitude_deg):

@@ -1,6 +1,6 @@
 import numpy as np
 
-from geozone.sitechecks import position_faults
+from geozone.places.sitechecks import position_faults
 
 
 def reasons(lat, lon):

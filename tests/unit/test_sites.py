@@ -8,7 +8,7 @@ import shapely
 import xlsxwriter
 
 from geozone.errors import InputError
-from geozone.sites import RESERVED, SiteReading, read_sites
+from geozone.places.sites import RESERVED, SiteReading, read_sites
 
 GOOD = "".join(f"S{i},-35.{i},141.{i}\n" for i in range(10, 20))  # rows 2 to 11
 

@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 from python_calamine import CalamineWorkbook
 
-from geozone.spreadsheets import XLSX_CELL_LIMIT, neutral, readable, write_csv, write_xlsx
+from geozone.paper.spreadsheets import XLSX_CELL_LIMIT, neutral, readable, write_csv, write_xlsx
 
 # First characters as listed by OWASP, "CSV Injection" (from memory), with the payloads people really paste.
 HOSTILE = ['=HYPERLINK("http://example.invalid","x")', "+cmd|' /C calc'!A0", "-2+3+cmd|' /C calc'!A0", "@SUM(1+1)",

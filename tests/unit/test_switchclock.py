@@ -5,9 +5,10 @@ import doctest
 import numpy as np
 import pytest
 
-from geozone import clock, switchclock
 from geozone.errors import InputError
-from geozone.switchclock import SAVING_RULES, ClockKeypad, NthWeekday, SavingRule, SwitchClock, best_keying
+from geozone.numbers import clock
+from geozone.trade import switchclock
+from geozone.trade.switchclock import SAVING_RULES, ClockKeypad, NthWeekday, SavingRule, SwitchClock, best_keying
 
 
 def test_examples():

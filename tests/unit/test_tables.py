@@ -10,9 +10,9 @@ import pytest
 import shapely
 import xlsxwriter
 
-from geozone import geofiles, packed
 from geozone.errors import InputError
-from geozone.tables import as_text, find_file, read_tables
+from geozone.places import geofiles, packed
+from geozone.places.tables import as_text, find_file, read_tables
 
 
 def write(folder, name, content):

@@ -9,12 +9,12 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from geozone import clock
 from geozone.errors import InputError
-from geozone.programme import DUSK_TO_DAWN, Event, Programme
-from geozone.setting import Tolerance
-from geozone.sun import switch_times
-from geozone.timetable import dated_timetable, switching_rows, timetable_calendar, timetable_year
+from geozone.numbers import clock
+from geozone.numbers.sun import switch_times
+from geozone.switching.timetable import dated_timetable, switching_rows, timetable_calendar, timetable_year
+from geozone.trade.programme import DUSK_TO_DAWN, Event, Programme
+from geozone.trade.setting import Tolerance
 
 RNG = np.random.default_rng(4)
 TOWN = {"lat_deg": RNG.uniform(-35.3, -34.9, 40), "lon_deg": RNG.uniform(140.8, 141.3, 40), "legal_zone": "Australia/Adelaide"}

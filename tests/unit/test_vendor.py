@@ -3,7 +3,7 @@
 import hashlib
 from pathlib import Path
 
-VENDOR = Path(__file__).parents[2] / "geozone" / "vendor"
+VENDOR = Path(__file__).parents[2] / "geozone" / "screens" / "vendor"
 
 # npm leaflet 1.9.4 and npm world-atlas 2.0.2, summed when they were unpacked from the registry's packages.
 SHA256 = {

@@ -12,8 +12,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geozone import mappage
-from geozone.webmap import draw_map, write_map
+from geozone.screens import mappage
+from geozone.screens.webmap import draw_map, write_map
 
 example_answers = runpy.run_path(str(Path(__file__).parents[1] / "browser" / "example_answers.py"))["example_answers"]
 

@@ -7,11 +7,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geozone import clock
-from geozone.hourspicture import draw_hours
-from geozone.programme import DUSK_TO_DAWN, Event, Programme
-from geozone.programme_year import intended
-from geozone.yearpicture import DARKNESS, LAMPS, WASTE, YearPicture, _boxes, _without, draw_year
+from geozone.numbers import clock
+from geozone.paper.hourspicture import draw_hours
+from geozone.paper.yearpicture import DARKNESS, LAMPS, WASTE, YearPicture, _boxes, _without, draw_year
+from geozone.switching.programme_year import intended
+from geozone.trade.programme import DUSK_TO_DAWN, Event, Programme
 
 HERE = {"lat_deg": -35.1, "lon_deg": 141.0, "legal_zone": "Australia/Adelaide", "year": 2027, "altitude_deg": -4.0}
 SEQUENCE = clock.offsets("Australia/Adelaide", 2027)
@@ -45,7 +45,7 @@ def test_boxes_add_up_to_the_lit_minutes_of_the_year():
     ends = intended(DUSK_TO_DAWN, **HERE).ends
     boxes = _boxes(ends, SEQUENCE, 365)
     heights = boxes[:, 2, 1] - boxes[:, 0, 1]
-    from geozone.intervals import lit_minutes
+    from geozone.numbers.intervals import lit_minutes
 
     first, last = 720 - 630, 365.5 * 1440 - 630
     assert heights.sum() == pytest.approx(lit_minutes(ends, first=first, last=last), abs=1e-6)

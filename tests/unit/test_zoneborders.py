@@ -5,8 +5,8 @@ import pyproj
 import pytest
 import shapely
 
-from geozone.zoneborders import Borders, borders_among, borders_near, distance_to
-from geozone.zoneshapes import UNITS_PER_DEG, at_sea, zone_names
+from geozone.places.zoneborders import Borders, borders_among, borders_near, distance_to
+from geozone.places.zoneshapes import UNITS_PER_DEG, at_sea, zone_names
 
 
 def rings(*outlines):

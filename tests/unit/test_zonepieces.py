@@ -5,8 +5,8 @@ import numpy as np
 import pytest
 import shapely
 
-from geozone.zonepieces import cut_areas, zone_boundaries
-from geozone.zoneshapes import zone_polygons
+from geozone.places.zonepieces import cut_areas, zone_boundaries
+from geozone.places.zoneshapes import zone_polygons
 
 
 def table(column, shapes):

@@ -5,7 +5,7 @@ import pytest
 import shapely
 import timezonefinder_data
 
-from geozone.zoneshapes import (UNITS_PER_DEG, at_sea, boundary_version, outlines_in, polygons_in, rings_of,
+from geozone.places.zoneshapes import (UNITS_PER_DEG, at_sea, boundary_version, outlines_in, polygons_in, rings_of,
                                 zone_names, zone_number_at, zone_polygons)
 
 SOUTH_EAST = (138.0, -38.0, 144.0, -33.0)

@@ -1,0 +1,1 @@
+"""The fewest settings, and the proof."""

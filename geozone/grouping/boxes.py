@@ -1,0 +1,332 @@
+"""How far a year of nights lets a setting be shifted at a site: extremes of (keyed time - own time).
+
+A setting keyed at latitude p acts at its own sun's dusk plus a shift x, and at its dawn plus a shift y. At a site the
+drift of night k is then K_k + x - d_k, so that the year's worst drifts need only the largest and the smallest K_k - d_k:
+the shifts that stay within tolerance form a box. Own times are computed once a site and held against every keyed
+latitude inside one compiled loop.
+
+Every extreme is given twice. `nearest` is what the keyed longitude nearest to the site gives. `easiest` is on the safe
+side for a proof that something cannot be done: no keyed longitude within reach has a milder one.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..compiled import kernel
+from ..numbers import crossing
+from ..numbers.almanac import Almanac, almanac
+from ..numbers.crossing import CROSSES, DAWN_ONLY, DUSK_ONLY, STAYS_ABOVE, STAYS_BELOW, day_of_hour_angle
+from ..numbers.sun import checked_positions, sin_threshold
+
+# Sites of one block lie within this many degrees of longitude of each other, so that one keyed longitude is near all.
+_BLOCK_LON_DEG = 0.5
+# The loop counts in whole ticks from the block's mean midnight; rounding to them moves a time by 0.007 s at most.
+_TICKS_PER_MIN = 4096
+_NEVER = 1 << 29
+# Nights shorter (or days shorter) than this graze the threshold: keyed times then change too fast with longitude for
+# the three probes below to bracket them, and a proof does without such a night.
+_GRAZING_MIN = 60.0
+# Noise of the crossing kernel is 2 ms (crossing._LEFT_OVER), of two roundings to ticks 15 ms, of float32 1 ms.
+_NOISE_MIN = 5e-4  # 30 ms
+UNSURE = 9  # a keyed night whose state depends on the keyed longitude
+
+
+@dataclass(frozen=True)
+class Extremes:
+    """Extremes over a year of keyed minus own time, for a setting without offsets at the base longitude.
+
+    Attributes
+    ----------
+    dusk_most, dusk_least, dawn_most, dawn_least : (n_lat, n) float32 [minute]
+        "most" is the latest switching; 4 minutes per degree between site and base longitude are included.
+    need : (n_lat, n) float32 or None
+        Smallest factor on both tolerances that no shift can avoid, from nights on which only one of the two has a
+        lit interval; None where every night has dusk and dawn.
+    lit_most : (n_lat, n) float32 or None [minute]
+        The longest night that the setting lights while the site wants none.
+    """
+
+    dusk_most: np.ndarray
+    dusk_least: np.ndarray
+    dawn_most: np.ndarray
+    dawn_least: np.ndarray
+    need: np.ndarray | None = None
+    lit_most: np.ndarray | None = None
+
+    def merged(self, order: np.ndarray, starts: np.ndarray) -> "Extremes":
+        """Rows that must share a setting made one: `order` sorts the rows, `starts` opens each unit."""
+        if starts.size == order.size and (order == np.arange(order.size)).all():
+            return self
+
+        def most(values):
+            return None if values is None else np.maximum.reduceat(values[:, order], starts, axis=1)
+
+        def least(values):
+            return np.minimum.reduceat(values[:, order], starts, axis=1)
+
+        return Extremes(most(self.dusk_most), least(self.dusk_least), most(self.dawn_most), least(self.dawn_least),
+                        most(self.need), most(self.lit_most))
+
+    def rows(self, index) -> "Extremes":
+        """The same for some of the rows."""
+        def take(values):
+            return None if values is None else np.ascontiguousarray(values[:, index])
+
+        return Extremes(*(take(getattr(self, name)) for name in self.__dataclass_fields__))
+
+
+@dataclass(frozen=True)
+class Probe:
+    """What is asked of `yearly_extremes` about the keypad.
+
+    Attributes
+    ----------
+    key_lat_deg : (n_lat,) float64 [degree]
+    base_lon_deg : float
+    lon_reach_deg : float
+        How far a keyed longitude may lie from a site's.
+    lat_reach_deg : float
+        Half the spacing of `key_lat_deg` where the keypad has latitudes in between, else 0.
+    dark_min, excess_min : float
+        Tolerances: nights so short that they cannot pass them are left out.
+    """
+
+    key_lat_deg: np.ndarray
+    base_lon_deg: float
+    lon_reach_deg: float
+    lat_reach_deg: float
+    dark_min: float
+    excess_min: float
+
+
+def yearly_extremes(*, lat_deg, lon_deg, year: int, altitude_deg: float, probe: Probe):
+    """Extremes at every keyed latitude and site.
+
+    Parameters
+    ----------
+    lat_deg, lon_deg : (n,) array_like [degree]
+        Longitudes unwrapped as `switch_times` describes.
+    year : int
+    altitude_deg : float [degree]
+    probe : Probe
+
+    Returns
+    -------
+    nearest, easiest : Extremes
+    plain : bool
+        True if every night was an ordinary one, so that the extremes do not depend on `probe.dark_min` and
+        `probe.excess_min`.
+
+    Notes
+    -----
+    A dark minute bound to a night no longer than `dark_min` cannot be passed, so such a night sets no limit on that
+    side. If a longer night keeps within dark D on both edges, what is given lasts at least (own night - 2 D); where
+    that is longer than E, excess is not capped by the given night's length either. Shorter nights set no limit on
+    excess in `easiest`.
+    """
+    lat, lon = checked_positions(lat_deg, lon_deg)
+    table, sin_h = almanac(year), sin_threshold(altitude_deg)
+    lat_deg, lon_deg = np.degrees(lat), np.degrees(lon)
+    n_lat, n = probe.key_lat_deg.size, lat.size
+    nearest = np.empty((6, n_lat, n), np.float32)
+    easiest = np.empty((6, n_lat, n), np.float32)
+
+    def block(rows):
+        return _block(table, sin_h, lat[rows], lon[rows], probe, rows, nearest, easiest)
+
+    blocks = _blocks(lon_deg, lat_deg)
+    with ThreadPoolExecutor(workers()) as pool:
+        plain = all(list(pool.map(block, blocks)))
+    last = 4 if plain else 6
+    return Extremes(*nearest[:last]), Extremes(*easiest[:last]), plain
+
+
+def workers() -> int:
+    """How many threads to use: the processor cores that this process may run on."""
+    return max(1, len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1)
+
+
+def _blocks(lon_deg, lat_deg):
+    order = np.lexsort((lat_deg, lon_deg))
+    blocks, first = [], 0
+    while first < order.size:
+        last = np.searchsorted(lon_deg[order], lon_deg[order[first]] + _BLOCK_LON_DEG, side="right")
+        last = min(int(last), first + crossing.BLOCK)
+        rows = order[first:last]
+        # Sites that come sorted are written in one piece, which is several times as fast.
+        blocks.append(slice(first, last) if (rows == np.arange(first, last)).all() else rows)
+        first = last
+    return blocks
+
+
+def _times(table: Almanac, sin_h, lat_rad, lon_rad):
+    shape = (lat_rad.size, table.n_night)
+    dusk, dawn, state = np.empty(shape), np.empty(shape), np.empty(shape, np.int8)
+    crossing.all_times(table.hour_angle, table.sin_declination, lat_rad, lon_rad, sin_h, dusk, dawn, state)
+    return dusk, dawn, state
+
+
+def _block(table, sin_h, lat, lon, probe: Probe, rows, nearest, easiest) -> bool:
+    """Fill both results for one block of sites; True if all its nights were ordinary."""
+    dusk, dawn, state = _times(table, sin_h, lat, lon)
+    mid_lon = 0.5 * (lon.min() + lon.max())
+    noon = next_noon = None
+    if (state != CROSSES).any():
+        noon, next_noon = np.empty(state.shape), np.empty(state.shape)
+        _noons(table.hour_angle, lon, noon, next_noon)
+        from_noon = (state == STAYS_BELOW) | (state == DAWN_ONLY)
+        to_noon = (state == STAYS_BELOW) | (state == DUSK_ONLY)
+        dusk, dawn = np.where(from_noon, noon, dusk), np.where(to_noon, next_noon, dawn)
+    own = np.where(state == STAYS_ABOVE, 0.0, dawn - dusk)
+    no_dark = own <= probe.dark_min
+    no_excess = own <= 2.0 * probe.dark_min + probe.excess_min
+    keyed = _keyed(table, sin_h, probe, mid_lon)
+    plain = not no_excess.any() and not (keyed.easiest_state != CROSSES).any() and not (state != CROSSES).any()
+    shift = np.float32(4.0 * (math.degrees(mid_lon) - probe.base_lon_deg))
+    out = np.empty((4, probe.key_lat_deg.size, lat.size), np.int32)
+    midnight = 1440.0 * np.arange(1, table.n_night + 1) - 4.0 * math.degrees(mid_lon)
+    unlit = state == STAYS_ABOVE
+    limits = _limits(dusk - midnight, dawn - midnight, unlit | no_dark, unlit)
+    safe_limits = limits if not no_excess.any() else _limits(dusk - midnight, dawn - midnight, unlit | no_dark,
+                                                             unlit | no_excess)
+    for into, times, limit in ((nearest, keyed.nearest, limits), (easiest, keyed.easiest, safe_limits)):
+        _least_differences(_switching([one - midnight for one in times]), limit, out)
+        for edge, sign in enumerate((-1.0, 1.0, -1.0, 1.0)):
+            least = np.where(out[edge] >= _NEVER // 2, np.inf, out[edge] / _TICKS_PER_MIN)
+            into[edge][:, rows] = sign * least + shift
+    if plain:
+        into = (nearest, easiest)
+        for one in into:
+            one[4:, :, rows] = 0.0
+        return True
+    if noon is None:
+        noon, next_noon = np.empty(state.shape), np.empty(state.shape)
+        _noons(table.hour_angle, lon, noon, next_noon)
+    for into, times, key_state in ((nearest, keyed.nearest, keyed.nearest_state),
+                                   (easiest, keyed.easiest, keyed.easiest_state)):
+        white = np.flatnonzero((key_state != CROSSES).any(axis=0) | (state != CROSSES).any(axis=0))
+        other = np.zeros((2, probe.key_lat_deg.size, lat.size))
+        other[1] = -np.inf
+        _other_nights(white, dusk, dawn, state, noon, next_noon, times[1], times[2], key_state,
+                      probe.dark_min, probe.excess_min, other)
+        into[4:, :, rows] = other
+    return False
+
+
+@dataclass(frozen=True)
+class _Keyed:
+    nearest: tuple      # dusk for "most", dusk for "least", dawn for "most", dawn for "least": (n_lat, n_night)
+    nearest_state: np.ndarray
+    easiest: tuple
+    easiest_state: np.ndarray
+
+
+def _keyed(table, sin_h, probe: Probe, mid_lon) -> _Keyed:
+    """Keyed times at the block's longitude, and bounds on them over all longitudes (and latitudes) within reach."""
+    n_lat = probe.key_lat_deg.size
+    lat_steps = (0.0,) if probe.lat_reach_deg == 0 else (-probe.lat_reach_deg, 0.0, probe.lat_reach_deg)
+    lon_steps = (-probe.lon_reach_deg, 0.0, probe.lon_reach_deg)
+    lat = np.concatenate([np.clip(probe.key_lat_deg + step, -90, 90) for step in lat_steps for _ in lon_steps])
+    lon = np.repeat([math.degrees(mid_lon) + step for _ in lat_steps for step in lon_steps], n_lat)
+    dusk, dawn, state = _times(table, sin_h, np.radians(lat), np.radians(lon))
+    shape = (len(lat_steps), 3, n_lat, table.n_night)
+    moved = 4.0 * np.array(lon_steps)[None, :, None, None]
+    dusk, dawn, state = dusk.reshape(shape) + moved, dawn.reshape(shape) + moved, state.reshape(shape)
+    middle = (len(lat_steps) // 2, 1)
+    surely = (state == state[middle]).all(axis=(0, 1))
+    with np.errstate(invalid="ignore"):
+        night = dawn - dusk
+        full = ((night >= _GRAZING_MIN) & (night <= 1440.0 - _GRAZING_MIN)).all(axis=(0, 1))
+    sure = surely & (full | (state[middle] == STAYS_ABOVE) | (state[middle] == STAYS_BELOW))
+    easiest_state = np.where(sure, state[middle], UNSURE).astype(np.int8)
+
+    def bounds(times, usable):
+        # Between the probes a curve strays from its chords by an eighth of its second difference; all of it is allowed.
+        bend = np.abs(times[:, 0] - 2.0 * times[:, 1] + times[:, 2]).max(axis=0) + _NOISE_MIN
+        low, high = times.min(axis=(0, 1)) - bend, times.max(axis=(0, 1)) + bend
+        return np.where(usable, low, -np.inf), np.where(usable, high, np.inf)
+
+    def held(times):
+        known = ~np.isnan(times[middle])
+        return np.where(known, times[middle], -np.inf), np.where(known, times[middle], np.inf)
+
+    crossing_all = easiest_state == CROSSES
+    return _Keyed(held(dusk) + held(dawn), state[middle],
+                  bounds(dusk, crossing_all) + bounds(dawn, crossing_all), easiest_state)
+
+
+def _limits(dusk, dawn, no_dark, no_excess):
+    """Own times as the loop wants them, (n, 4, n_night) int32 ticks: `_NEVER` where a night sets no limit."""
+    return _ticks(np.stack((np.where(no_dark, np.inf, dusk), np.where(no_excess, np.inf, -dusk),
+                            np.where(no_excess, np.inf, dawn), np.where(no_dark, np.inf, -dawn)), axis=1))
+
+
+def _switching(keyed):
+    """Keyed times as the loop wants them, (n_lat, 4, n_night) int32 ticks."""
+    dusk_low, dusk_high, dawn_low, dawn_high = keyed
+    return _ticks(np.stack((dusk_low, -dusk_high, dawn_low, -dawn_high), axis=1))
+
+
+def _ticks(minutes):
+    return np.rint(np.clip(minutes * _TICKS_PER_MIN, -_NEVER, _NEVER)).astype(np.int32)
+
+
+@kernel()
+def _least_differences(keyed, limits, out):
+    """out[edge, j, i] = least of limit minus keyed time over the nights [tick].
+
+    Whole numbers, and all four edges as minima, because that is what the compiler turns into vector instructions:
+    0.4 ns for a site, keyed latitude and night instead of 3.8 with floats.
+    """
+    for i in range(limits.shape[0]):
+        for j in range(keyed.shape[0]):
+            for edge in range(4):
+                least = np.int32(_NEVER)
+                for k in range(limits.shape[2]):
+                    difference = np.int32(limits[i, edge, k] - keyed[j, edge, k])
+                    least = difference if difference < least else least
+                out[edge, j, i] = least
+
+
+@kernel()
+def _noons(e, lon, noon, next_noon):
+    for i in range(noon.shape[0]):
+        for k in range(noon.shape[1]):
+            centre = (k + 1.0) * 1440.0
+            noon[i, k] = centre + 1440.0 * day_of_hour_angle(e, k, lon[i], 0.0)
+            next_noon[i, k] = centre + 1440.0 * day_of_hour_angle(e, k, lon[i], 2.0 * math.pi)
+
+
+@kernel()
+def _other_nights(nights, dusk, dawn, state, noon, next_noon, key_dusk, key_dawn, key_state, dark_min, excess_min, out):
+    """What no shift can mend, by the same rules as `comparison.lit_differences`.
+
+    out[0] : factor on the tolerances that is needed; out[1] : longest night lit for a site that wants none.
+    """
+    for j in range(key_state.shape[0]):
+        for k in nights:
+            key = key_state[j, k]
+            if key == UNSURE:
+                continue
+            for i in range(dusk.shape[0]):
+                own = state[i, k]
+                need = 0.0
+                if own == STAYS_ABOVE:
+                    if key == CROSSES:
+                        out[1, j, i] = max(out[1, j, i], key_dawn[j, k] - key_dusk[j, k])
+                    elif key != STAYS_ABOVE:
+                        need = (next_noon[i, k] - noon[i, k]) / excess_min
+                elif key == STAYS_ABOVE:
+                    need = (dawn[i, k] - dusk[i, k]) / dark_min
+                else:
+                    if (key == STAYS_BELOW or key == DAWN_ONLY) and not (own == STAYS_BELOW or own == DAWN_ONLY):
+                        need = (dusk[i, k] - noon[i, k]) / excess_min
+                    if (key == STAYS_BELOW or key == DUSK_ONLY) and not (own == STAYS_BELOW or own == DUSK_ONLY):
+                        need = max(need, (next_noon[i, k] - dawn[i, k]) / excess_min)
+                out[0, j, i] = max(out[0, j, i], need)

@@ -1,0 +1,59 @@
+"""Groups that exist already, held against the plan: what each would need."""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+
+from ..sharing.drift import setting_drift
+from .fewest import fewest
+from .field import Field
+from .groupplans import best_setting, within
+from .grouprecords import ExistingComparison, ExistingGroup
+
+
+def existing_groups(fields: list, names: list, clock_rules: list, zones: list, servable: list, count: int,
+                    seconds: float) -> ExistingComparison:
+    """Best setting of each existing group, and how many settings the plan saves.
+
+    Parameters
+    ----------
+    fields : list of Field
+        One a clock rule, every site a row of its own.
+    names : list of (n,) ndarray of str
+        The existing group of each site.
+    clock_rules, zones : list
+        Clock rule and legal zone of each field.
+    servable : list of (n,) bool
+        Sites that some setting keeps within tolerance.
+    count : int
+        Settings in the plan.
+    seconds : float
+        Time for the groups that one setting does not serve.
+    """
+    begun = time.monotonic()
+    groups, waiting = [], []
+    for field, name, rule, zone, can in zip(fields, names, clock_rules, zones, servable):
+        for value in sorted(set(name)):
+            rows = np.flatnonzero(name == value)
+            setting, _, factor = best_setting(field, rows, zone)
+            served = bool(within(factor, field).all())
+            worst = setting_drift(lat_deg=field.lat_deg[rows], lon_deg=field.lon_deg[rows], setting=setting,
+                                  year=field.year, altitude_deg=field.altitude_deg, tolerance=field.tolerance,
+                                  keypad=field.lattice.keypad)
+            groups.append([value, rule, rows.size, setting, served, float(factor.max()),
+                           float(worst.worst_dark_min.max()), float(worst.worst_excess_min.max()), 1])
+            if not served:
+                waiting.append((len(groups) - 1, field, rows[can[rows]], zone))
+    for turn, (index, field, rows, zone) in enumerate(waiting):
+        if rows.size == 0:
+            groups[index][-1] = 0
+            continue
+        left = begun + seconds - time.monotonic()
+        part = Field(field.lat_deg[rows], field.lon_deg[rows], np.arange(rows.size), field.year, field.altitude_deg,
+                     field.tolerance, field.lattice)
+        share = max(1.0, left / (len(waiting) - turn))
+        groups[index][-1] = len(fewest(part, np.arange(rows.size), zone, share, tidy=False).plan.settings)
+    needed = sum(group[-1] for group in groups)
+    return ExistingComparison(tuple(ExistingGroup(*group) for group in groups), needed, needed - count)

@@ -1,0 +1,158 @@
+"""A grouping as tables: what the writers of paper and screens are handed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from ..switching.sitedrift import drift_by_programme
+from ..trade.keypad import Keypad
+from ..trade.setting import Tolerance
+from .grouphulls import group_hulls
+from .grouprecords import Groups
+
+SETTING_COLUMNS = ["group", "sites", "lat_deg", "lon_deg", "legal_zone", "dusk_offset_min", "dawn_offset_min", "clock", "within",
+                   "worst_dark_min", "worst_dark_site", "worst_dark_night", "worst_dark_edge", "worst_excess_min",
+                   "worst_excess_site", "worst_excess_night", "worst_excess_edge", "tolerance_factor", "load_w"]
+
+
+@dataclass(frozen=True, eq=False)
+class GroupAnswers:
+    """The plan of a run.
+
+    Attributes
+    ----------
+    plan : Groups
+        As `fewest_groups` found it; its `group_of_site` is the site table's column `group`.
+    settings : pandas.DataFrame
+        A row a group, `SETTING_COLUMNS`: what is keyed, its clock in words, how its sites fare, their load.
+    hulls : geopandas.GeoDataFrame
+        The same with an outline that holds no other group's site, see `group_hulls`.
+    curve : pandas.DataFrame
+        k, worst_min, worst_dark_min, worst_excess_min, tolerance_factor, bound_factor, proved. No rows if not asked for.
+    existing : pandas.DataFrame
+        A row a group that exists already (and clock rule): existing, clock, sites, served, settings_needed, lat_deg,
+        lon_deg, legal_zone, dusk_offset_min, dawn_offset_min, worst_dark_min, worst_excess_min, tolerance_factor.
+    unserved : pandas.DataFrame
+        unit, sites, dark_min, excess_min (the smallest tolerances that would do), tolerance_factor, and the setting.
+    keep_together, existing_column, within : str
+        The columns that were named; "" if none.
+    """
+
+    plan: Groups
+    settings: pd.DataFrame
+    hulls: gpd.GeoDataFrame
+    curve: pd.DataFrame
+    existing: pd.DataFrame
+    unserved: pd.DataFrame
+    keep_together: str = ""
+    existing_column: str = ""
+    within: str = ""
+
+    @property
+    def headline(self) -> str:
+        """How many settings, for how many sites, and whether fewer would do, in one sentence."""
+        plan = self.plan
+        served, sites = int((plan.group_of_site != "").sum()), len(plan.group_of_site)
+        if not served:
+            return "No setting of this keypad serves any site."
+        which = (f"all {sites:,} sites" if sites > 2 else "both sites" if sites == 2 else "the one site") \
+            if served == sites else f"{served:,} of {sites:,} sites"
+        one = plan.count == 1
+        proof = ("" if one else ", and fewer cannot") if plan.proved else f"; at least {plan.lower_bound:,} are needed"
+        return f"{plan.count:,} {'setting serves' if one else 'settings serve'} {which}{proof}."
+
+
+def group_answers(plan: Groups, sites: pd.DataFrame, clock_rules: pd.DataFrame, *, keep_together: str = "",
+                  existing_column: str = "", within: str = "") -> GroupAnswers:
+    """Tables of a plan.
+
+    Parameters
+    ----------
+    plan : Groups
+    sites : DataFrame
+        The sites that the plan was made for, in the same order.
+    clock_rules : DataFrame
+        As `clock_rules` makes it: its index is what `GroupSetting.clock_rule` means.
+    keep_together, existing_column, within : str
+        Names of the columns that were used; "" for none.
+    """
+    texts = clock_rules["text"]
+    load = sites["load_w"].groupby(np.asarray(plan.group_of_site)).sum(min_count=1)
+    settings = pd.DataFrame(
+        [[one.name, one.sites, *_keyed(one.setting), texts[one.clock_rule], one.within, one.worst_dark_min,
+          _text(one.worst_dark_site), one.worst_dark_night, one.worst_dark_edge, one.worst_excess_min,
+          _text(one.worst_excess_site), one.worst_excess_night, one.worst_excess_edge, one.tolerance_factor,
+          load.get(one.name, np.nan)] for one in plan.settings], columns=SETTING_COLUMNS)
+    hulls = group_hulls(sites, plan.group_of_site).merge(settings, on="group", how="left", validate="1:1")
+    hulls = gpd.GeoDataFrame(hulls[[*SETTING_COLUMNS, "shared_spots", "geometry"]], geometry="geometry", crs="EPSG:4326")
+    curve = pd.DataFrame([[p.k, p.worst_min, p.worst_dark_min, p.worst_excess_min, p.factor, p.bound_factor, p.proved]
+                          for p in plan.curve],
+                         columns=["k", "worst_min", "worst_dark_min", "worst_excess_min", "tolerance_factor", "bound_factor", "proved"])
+    keyed = ["lat_deg", "lon_deg", "legal_zone", "dusk_offset_min", "dawn_offset_min"]
+    old = pd.DataFrame([[g.name, texts[g.clock_rule], g.sites, g.served, g.settings_needed, *_keyed(g.setting),
+                         g.worst_dark_min, g.worst_excess_min, g.tolerance_factor]
+                        for g in (plan.existing.groups if plan.existing else ())],
+                       columns=["existing", "clock", "sites", "served", "settings_needed", *keyed, "worst_dark_min",
+                                "worst_excess_min", "tolerance_factor"])
+    unserved = pd.DataFrame([[u.unit, len(u.site_ids), u.dark_min, u.excess_min, u.tolerance_factor, *_keyed(u.setting)]
+                             for u in plan.unserved],
+                            columns=["unit", "sites", "dark_min", "excess_min", "tolerance_factor", *keyed])
+    return GroupAnswers(plan, settings, hulls, curve, old, unserved, keep_together, existing_column, within)
+
+
+def group_columns(plan: Groups, sites: pd.DataFrame, *, year: int, altitude_deg: float, tolerance: Tolerance,
+                  keypad: Keypad) -> pd.DataFrame:
+    """The plan as columns of the site table.
+
+    Returns
+    -------
+    DataFrame
+        Index-identical: `group` ("" = no setting serves the site), `group_dark_min`, `group_excess_min` (worst minutes
+        at any dusk or dawn with the group's setting, as the plan proves them; NaN without one), `witness` (bool: the site
+        is part of the proof).
+    """
+    group = np.asarray(plan.group_of_site, dtype=object)
+    dark, excess = np.full(len(sites), np.nan), np.full(len(sites), np.nan)
+    for one in plan.settings:
+        mine = np.flatnonzero(group == one.name)
+        found = drift_by_programme(sites.iloc[mine], one.setting, year=year, altitude_deg=altitude_deg, tolerance=tolerance,
+                                   keypad=keypad)
+        dark[mine], excess[mine] = found.worst_dark_min, found.worst_excess_min
+    witness = sites["site_id"].isin(list(plan.witnesses.site_ids)) if plan.witnesses.kind != "none" else False
+    return pd.DataFrame({"group": group, "group_dark_min": dark, "group_excess_min": excess, "witness": witness},
+                        index=sites.index)
+
+
+def groups_summary(answers: GroupAnswers) -> dict:
+    """The plan's figures under names that stay."""
+    plan = answers.plan
+    settings = answers.settings.drop(columns="load_w").to_dict("records")
+    found = {
+        "count": plan.count, "lower_bound": plan.lower_bound, "proved": plan.proved, "gap": plan.gap,
+        "worst_dark_min": plan.worst_dark_min, "worst_excess_min": plan.worst_excess_min,
+        "settings": settings,
+        "witnesses": {"kind": plan.witnesses.kind, "sites": [str(one) for one in plan.witnesses.site_ids],
+                      "weights": list(plan.witnesses.weight), "sentence": plan.witnesses.sentence},
+        "curve": answers.curve[["k", "worst_min", "proved", "worst_dark_min", "worst_excess_min", "tolerance_factor",
+                                "bound_factor"]].to_dict("records"),
+        "unserved": answers.unserved.to_dict("records"),
+        "keep_together": answers.keep_together, "within": answers.within,
+    }
+    if plan.existing is not None:
+        found["existing"] = {"column": answers.existing_column, "settings_needed": plan.existing.settings_needed,
+                             "settings_saved": plan.existing.settings_saved,
+                             "not_served": sorted(set(answers.existing.loc[~answers.existing["served"], "existing"])),
+                             "groups": answers.existing.to_dict("records")}
+    return found
+
+
+def _keyed(setting) -> tuple:
+    return setting.lat_deg, setting.lon_deg, setting.legal_zone, setting.dusk_offset_min, setting.dawn_offset_min
+
+
+def _text(site_id) -> str:
+    return "" if site_id is None else str(site_id)

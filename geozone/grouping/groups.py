@@ -1,0 +1,281 @@
+"""The fewest settings for a list of sites: the public functions."""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+
+from ..errors import InputError, PlanCheckError
+from ..numbers.almanac import check_year
+from ..sharing.drift import night_label, setting_drift
+from ..trade.keypad import Keypad
+from ..trade.setting import Tolerance
+from .curve import field_curve, proved, shared_out
+from .existinggroups import existing_groups
+from .fewest import fewest
+from .field import Field
+from .grouprecords import CurvePoint, Groups, GroupSetting
+from .groupsites import GroupSites, most_common, parts_of, unserved_rows
+from .keylattice import KeyLattice
+from .witnesses import proof_rows, told
+
+
+def fewest_groups(*, lat_deg, lon_deg, year: int, altitude_deg: float, tolerance: Tolerance, keypad: Keypad,
+                  legal_zone=None, clock_rule=None, offsets: bool = True, keep_together=None, within=None,
+                  site_id=None, existing=None, curve_to: int = 0, time_limit_s: float = 60.0) -> Groups:
+    """The fewest settings that keep every site within tolerance on every night, with the proof.
+
+    Parameters
+    ----------
+    lat_deg, lon_deg : (n,) array_like [degree]
+    year : int
+    altitude_deg : float [degree]
+        Dark threshold.
+    tolerance : Tolerance
+    keypad : Keypad
+        "Fewest" is a statement about this keypad: its steps of position, its whole minutes and their limit.
+    legal_zone : (n,) array_like of str, optional
+        Legal zone of each site; left out: UTC.
+    clock_rule : (n,) array_like of int, optional
+        Left out: sites whose zones have the same offsets all year share a clock rule.
+    offsets : bool
+        Whether dusk and dawn offsets may be keyed.
+    keep_together : (n,) array_like, optional
+        Units (cabinet, feeder) whose sites must share a setting. A blank value is a unit of its own.
+    within : (n,) array_like, optional
+        No group crosses from one value to another.
+    site_id : (n,) array_like, optional
+        Names for the answer; left out: 0, 1, 2, ...
+    existing : (n,) array_like, optional
+        A grouping to compare with.
+    curve_to : int
+        Points of the curve; 0 for none.
+    time_limit_s : float [second]
+        When it strikes, the best plan found is given with its bound.
+
+    Returns
+    -------
+    Groups
+
+    Raises
+    ------
+    InputError
+        For positions, years or columns that cannot be used, or a unit that spans two clock rules or `within` values.
+    PlanCheckError
+        If the plan fails its verification night by night: a defect of geozone.
+
+    Notes
+    -----
+    A night on which only the site or only the setting has darkness is judged whole: all minutes of the site's own
+    night are dark minutes if the setting never lights, all minutes of the given night are excess if the site wants
+    none, exactly as in `setting_drift`.
+
+    Examples
+    --------
+    >>> plan = fewest_groups(lat_deg=[-35.0, -35.1], lon_deg=[141.0, 147.0], year=2027, altitude_deg=-4.0,
+    ...                      tolerance=Tolerance(5, 5), keypad=Keypad())
+    >>> plan.count, plan.proved, list(plan.group_of_site)
+    (2, True, ['A', 'B'])
+    """
+    begun = time.monotonic()
+    sites = GroupSites(lat_deg, lon_deg, check_year(year), legal_zone, clock_rule, keep_together, within, site_id, existing)
+    lattice = KeyLattice.of(keypad, offsets)
+    parts = parts_of(sites, year, altitude_deg, tolerance, lattice)
+    unserved = [one for part in parts for one in unserved_rows(part, sites)]
+    share = 0.5 if curve_to else 0.93
+    for number, part in enumerate(parts):
+        if part.served.any():
+            # Time that one part leaves over goes to those that follow.
+            left = begun + share * time_limit_s - time.monotonic()
+            weight = part.field.n / sum(later.field.n for later in parts[number:])
+            part.found = fewest(part.field, np.flatnonzero(part.served), part.zone, max(0.2, left * weight))
+    solved = [part for part in parts if part.found is not None]
+    count = sum(len(part.found.plan.settings) for part in solved)
+    lower = sum(part.found.lower_bound for part in solved)
+    settings, group_of_site = _named(solved, sites, year, altitude_deg, tolerance, keypad)
+    curve = _curve(parts, curve_to, 0.35 * time_limit_s, sites, tolerance) if curve_to else ()
+    compared = None
+    if existing is not None:
+        compared = _compared(parts, sites, year, altitude_deg, tolerance, lattice, count, 0.15 * time_limit_s)
+    notes = _notes(solved, unserved, count, lower, lattice)
+    witnesses = _witnesses(solved, sites, time.monotonic() + max(1.0, 0.05 * time_limit_s))
+    return Groups(count, lower, count == lower, count - lower, settings, group_of_site, witnesses, curve, compared,
+                  tuple(unserved), time.monotonic() - begun, notes)
+
+
+def groups_of(sites, *, year: int, altitude_deg: float, tolerance: Tolerance, keypad: Keypad, keep_together=None,
+              within=None, existing=None, **options) -> Groups:
+    """`fewest_groups` for a GeoDataFrame as `read_sites` and `add_legal_time` leave it.
+
+    Parameters
+    ----------
+    sites : GeoDataFrame
+        Columns lat_deg, lon_deg, site_id; legal_zone, clock_rule and solar_lon_deg are used if there.
+    keep_together, within, existing : str, optional
+        Column names.
+    **options
+        offsets, curve_to, time_limit_s: see `fewest_groups`.
+    """
+    def column(name):
+        if name is None:
+            return None
+        if name not in sites.columns:
+            raise InputError("no such column in the site list", value=name,
+                             rule=f"one of {', '.join(map(str, sites.columns))}",
+                             next_step="check the [groups] section of the job file")
+        return sites[name].to_numpy()
+
+    def present(name):
+        return sites[name].to_numpy() if name in sites.columns else None
+
+    lon = present("solar_lon_deg")
+    return fewest_groups(lat_deg=sites["lat_deg"].to_numpy(), lon_deg=present("lon_deg") if lon is None else lon,
+                         year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
+                         legal_zone=present("legal_zone"), clock_rule=present("clock_rule"),
+                         site_id=present("site_id"), keep_together=column(keep_together), within=column(within),
+                         existing=column(existing), **options)
+
+
+def _reading_order(lat, lon) -> np.ndarray:
+    """Indices from north-west to south-east, line by line as one reads."""
+    lines = max(1, int(np.ceil(np.sqrt(len(lat)))))
+    height = (np.max(lat) - np.min(lat)) / lines or 1.0
+    line = np.minimum(((np.max(lat) - lat) / height).astype(int), lines - 1)
+    return np.lexsort((-lat, lon, line))
+
+
+def group_name(index: int) -> str:
+    """A, B, ... Z, AA, AB, ..."""
+    name = ""
+    index += 1
+    while index:
+        index, letter = divmod(index - 1, 26)
+        name = chr(ord("A") + letter) + name
+    return name
+
+
+def _named(solved, sites: GroupSites, year, altitude_deg, tolerance, keypad):
+    """Verify every group night by night, then name the groups and say how they fare."""
+    found = []
+    for part in solved:
+        plan = part.found.plan
+        of_row = np.full(part.field.n, -1)
+        of_row[plan.rows] = plan.of_row
+        for c, setting in enumerate(plan.settings):
+            index = part.sites[of_row[part.field.unit] == c]
+            worst = setting_drift(lat_deg=sites.lat[index], lon_deg=sites.lon[index], setting=setting, year=year,
+                                  altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
+                                  legal_zone=sites.zone[index])
+            factor = worst.factor(tolerance)
+            if worst.nights_beyond.any():
+                bad = int(np.argmax(factor))
+                raise PlanCheckError(f"site {sites.ids[index[bad]]!r} is {factor[bad]:.4f} times the tolerance off in "
+                                     f"the plan's own check with {setting}")
+            found.append((part, setting, index, worst, float(factor.max())))
+    if not found:
+        return (), np.full(sites.n, "", dtype=object)
+    covered = np.concatenate([item[2] for item in found])
+    wanted = sum(int(np.isin(part.field.unit, np.flatnonzero(part.served)).sum()) for part in solved)
+    if np.unique(covered).size != covered.size or covered.size != wanted:
+        raise PlanCheckError("a site is in no group, or in two")
+    order = _reading_order(np.array([sites.lat[item[2]].mean() for item in found]),
+                           np.array([sites.lon[item[2]].mean() for item in found]))
+    labels, records = np.full(sites.n, "", dtype=object), []
+    for rank, number in enumerate(order):
+        part, setting, index, worst, factor = found[number]
+        labels[index] = group_name(rank)
+        dark, excess = int(np.argmax(worst.worst_dark_min)), int(np.argmax(worst.worst_excess_min))
+        records.append(GroupSetting(
+            group_name(rank), setting, part.rule, part.value, index.size,
+            float(worst.worst_dark_min[dark]), sites.ids[index[dark]] if worst.worst_dark_night[dark] >= 0 else None,
+            str(night_label(worst.worst_dark_night[dark], year)), str(worst.worst_dark_edge[dark]),
+            float(worst.worst_excess_min[excess]),
+            sites.ids[index[excess]] if worst.worst_excess_night[excess] >= 0 else None,
+            str(night_label(worst.worst_excess_night[excess], year)), str(worst.worst_excess_edge[excess]), factor))
+    given = np.empty(sites.n, dtype=object)
+    given[sites.back] = labels
+    return tuple(records), given
+
+
+def _curve(parts, curve_to: int, seconds: float, sites: GroupSites, tolerance) -> tuple[CurvePoint, ...]:
+    most = curve_to - (len(parts) - 1)
+    curves = []
+    for part in parts if most >= 1 else []:
+        known = part.found.plan if part.found is not None and part.served.all() else None
+        curves.append(field_curve(part.field, part.zone, most, seconds / len(parts), known))
+    points = []
+    for k in range(1, curve_to + 1):
+        shared = shared_out(curves, k) if most >= 1 else None
+        if shared is None:
+            points.append(CurvePoint(k, np.nan, np.nan, np.nan, np.nan, np.inf, True))
+            continue
+        chosen, bound = shared
+        factor = max(point.plan.factor for point in chosen)
+        dark, excess = _worst(parts, chosen, sites)
+        points.append(CurvePoint(k, factor, max(dark, excess), dark, excess, bound, proved(factor, bound, tolerance),
+                                 tuple(setting for point in chosen for setting in point.plan.settings)))
+    return tuple(points)
+
+
+def _worst(parts, chosen, sites: GroupSites):
+    dark = excess = 0.0
+    for part, point in zip(parts, chosen):
+        of_row = np.zeros(part.field.n, np.int64)
+        of_row[point.plan.rows] = point.plan.of_row
+        for c, setting in enumerate(point.plan.settings):
+            index = part.sites[of_row[part.field.unit] == c]
+            if index.size:
+                worst = setting_drift(lat_deg=sites.lat[index], lon_deg=sites.lon[index], setting=setting,
+                                      year=part.field.year, altitude_deg=part.field.altitude_deg,
+                                      tolerance=part.field.tolerance, keypad=part.field.lattice.keypad)
+                dark = max(dark, float(worst.worst_dark_min.max()))
+                excess = max(excess, float(worst.worst_excess_min.max()))
+    return dark, excess
+
+
+def _compared(parts, sites: GroupSites, year, altitude_deg, tolerance, lattice, count, seconds):
+    fields, names, rules, zones, servable = [], [], [], [], []
+    can = np.zeros(sites.n, bool)
+    for part in parts:
+        can[part.sites[np.isin(part.field.unit, np.flatnonzero(part.served))]] = True
+    for rule in sorted(set(sites.rule.tolist())):
+        index = np.flatnonzero(sites.rule == rule)
+        fields.append(Field(sites.lat[index], sites.lon[index], np.arange(index.size), int(year), float(altitude_deg),
+                            tolerance, lattice))
+        names.append(sites.group[index])
+        rules.append(rule)
+        zones.append(most_common(sites.zone[index]))
+        servable.append(can[index])
+    return existing_groups(fields, names, rules, zones, servable, count, seconds)
+
+
+def _witnesses(solved, sites: GroupSites, deadline: float):
+    ids, weights, kinds, bounds = [], [], [], []
+    together = False
+    for part in solved:
+        rows, weight, kind = proof_rows(part.found, deadline)
+        first = [int(np.flatnonzero(part.field.unit == row)[0]) for row in rows]
+        ids.append([sites.ids[part.sites[i]] for i in first])
+        together = together or bool((part.field.sizes[rows] > 1).any() and (sites.unit[part.sites[first]] != "").any())
+        weights.append(weight)
+        kinds.append(kind)
+        bounds.append(part.found.lower_bound)
+    return told(ids, weights, kinds, bounds, together)
+
+
+def _notes(solved, unserved, count: int, lower: int, lattice: KeyLattice) -> tuple[str, ...]:
+    notes = []
+    if count == lower:
+        notes.append(f"{count} settings: proved, no plan with fewer exists on this keypad.")
+    else:
+        notes.append(f"{count} settings found; at least {lower} are needed. The gap of {count - lower} was not closed "
+                     "within the time limit.")
+    if unserved:
+        notes.append(f"{len(unserved)} units or sites cannot be served by any setting of this keypad and are in no group.")
+    if any(not part.field.plain for part in solved):
+        notes.append("Some nights have no dusk, at a site or for a setting: such a night is judged by all its dark or "
+                     "excess minutes.")
+    if lattice.blur_min:
+        notes.append("The keypad is finer than the search's raster of 1/25 minute; the bound allows for that.")
+    return tuple(notes)

@@ -1,0 +1,113 @@
+"""The input of a grouping: sites checked and put in an order of their own, and cut into parts that share nothing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import InputError
+from ..numbers import clock
+from ..numbers.sun import checked_positions
+from ..sharing.drift import unwrapped_lon_deg
+from .fewest import Fewest
+from .field import Field
+from .groupplans import best_setting, within as is_within
+from .grouprecords import Unserved
+
+
+@dataclass
+class Part:
+    """Sites that may share settings: one clock rule, one value of `within`."""
+
+    rule: int
+    value: str
+    zone: str
+    sites: np.ndarray
+    field: Field
+    unit_names: np.ndarray
+    served: np.ndarray
+    found: Fewest | None = None
+
+
+class GroupSites:
+    """The input, checked, in an order of its own so that the order of the rows does not matter."""
+
+    def __init__(self, lat_deg, lon_deg, year, legal_zone, clock_rule, keep_together, within, site_id, existing):
+        lat, lon = checked_positions(lat_deg, lon_deg)
+        n = lat.size
+        if n == 0:
+            raise InputError("there are no sites to group", next_step="give at least one site")
+
+        def texts(values, name, default):
+            if values is None:
+                return default
+            values = np.asarray(values, dtype=object)
+            if values.shape != (n,):
+                raise InputError(f"{name} does not pair up with the sites", value=f"{values.shape} for {n} sites",
+                                 rule="one value a site")
+            return np.array(["" if v is None or v != v else str(v).strip() for v in values], dtype=object)
+
+        ids = np.arange(n).astype(object) if site_id is None else np.asarray(site_id, dtype=object)
+        zone = texts(legal_zone, "legal_zone", np.full(n, "UTC", dtype=object))
+        unit = texts(keep_together, "keep_together", np.full(n, "", dtype=object))
+        value = texts(within, "within", np.full(n, "", dtype=object))
+        group = texts(existing, "existing", np.full(n, "", dtype=object))
+        self.rule = _rules(zone, year) if clock_rule is None else np.asarray(clock_rule, dtype=np.int64)
+        lat, lon = np.degrees(lat), np.degrees(lon)
+        for name in sorted(set(zone)):
+            mine = zone == name
+            lon[mine] = unwrapped_lon_deg(lon[mine], name, year)
+        order = np.lexsort((np.array([str(i) for i in ids]), unit.astype(str), lat, lon))
+        self.n, self.back = n, order
+        self.lat, self.lon, self.zone, self.rule = lat[order], lon[order], zone[order], self.rule[order]
+        self.unit, self.value, self.group, self.ids = unit[order], value[order], group[order], ids[order]
+
+
+def _rules(zone, year: int) -> np.ndarray:
+    keys: dict = {}
+    number = {name: keys.setdefault(clock.offsets(name, year).key, len(keys)) for name in sorted(set(zone))}
+    return np.array([number[name] for name in zone], dtype=np.int64)
+
+
+def most_common(names) -> str:
+    values, counts = np.unique(names.astype(str), return_counts=True)
+    return str(values[np.argmax(counts)])
+
+
+def parts_of(sites: GroupSites, year, altitude_deg, tolerance, lattice) -> list[Part]:
+    home: dict = {}
+    for unit, rule, value in zip(sites.unit, sites.rule, sites.value):
+        if unit and home.setdefault(unit, (rule, value)) != (rule, value):
+            raise InputError("a unit that must stay together spans two clock rules or two values of `within`",
+                             value=unit, rule="sites on different clocks cannot share a setting",
+                             next_step="split the unit, or leave its keep_together value blank")
+    parts = []
+    for rule, value in sorted(set(zip(sites.rule.tolist(), sites.value.tolist()))):
+        index = np.flatnonzero((sites.rule == rule) & (sites.value == value))
+        names = np.array([f"u{u}" if u else f"s{i:09d}" for i, u in zip(index, sites.unit[index])])
+        # Sites at one spot, not bound to others, need the same: they are one row.
+        spot = {}
+        for k, i in enumerate(index):
+            if not sites.unit[i]:
+                names[k] = spot.setdefault((sites.lat[i], sites.lon[i]), names[k])
+        _, first, unit = np.unique(names, return_index=True, return_inverse=True)
+        rank = np.argsort(np.argsort(first))
+        field = Field(sites.lat[index], sites.lon[index], rank[unit], int(year), float(altitude_deg), tolerance, lattice)
+        labels = np.array([sites.unit[index[f]] or str(sites.ids[index[f]]) for f in np.sort(first)], dtype=object)
+        parts.append(Part(rule, value, most_common(sites.zone[index]), index, field, labels, np.ones(field.n, bool)))
+    return parts
+
+
+def unserved_rows(part: Part, sites: GroupSites):
+    """Rows that no setting keeps within tolerance; they are taken out of the part."""
+    field = part.field
+    doubtful = np.flatnonzero(~field.servable(1.0, False))
+    for row in doubtful:
+        setting, _, factor = best_setting(field, np.array([row]), part.zone)
+        if is_within(factor, field)[0]:
+            continue
+        part.served[row] = False
+        mine = part.sites[field.unit == row]
+        yield Unserved(str(part.unit_names[row]), tuple(sites.ids[mine]), setting, float(factor[0]),
+                       float(factor[0]) * field.tolerance.dark_min, float(factor[0]) * field.tolerance.excess_min)

@@ -1,0 +1,68 @@
+"""The job's [groups] section carried out on the sites of a run."""
+
+from __future__ import annotations
+
+import difflib
+
+from ..errors import InputError
+from ..grouping.groupanswers import GroupAnswers, group_answers, group_columns
+from ..grouping.groups import groups_of
+from ..places.sites import ADDED, RESERVED
+from ..trade.keypad import Keypad
+from ..trade.setting import Tolerance
+from .job import Job
+
+
+def planned_groups(job: Job, sites, rules, *, altitude_deg: float, tolerance: Tolerance, keypad: Keypad):
+    """The fewest settings for the sites of a job.
+
+    Parameters
+    ----------
+    job : Job
+        With a [groups] section.
+    sites : GeoDataFrame
+        As `add_legal_time` and `site_drift` leave it.
+    rules : DataFrame
+        As `clock_rules` makes it.
+    altitude_deg, tolerance, keypad
+        As everywhere in the run.
+
+    Returns
+    -------
+    tuple of (GroupAnswers, DataFrame)
+        The plan, and its columns for the site table.
+
+    Raises
+    ------
+    InputError
+        If a column that the section names is not in the site list, or a unit that must stay together cannot.
+    """
+    asked = job.groups
+    year = job.job.year
+    columns = {key: column_meant(job, sites, key, getattr(asked, key), "groups") for key in ("keep_together", "existing", "within")}
+    plan = groups_of(sites, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
+                     offsets=asked.offsets, curve_to=asked.curve_to, time_limit_s=asked.time_limit_s, **columns)
+    answers: GroupAnswers = group_answers(
+        plan, sites, rules, keep_together=asked.keep_together or "", existing_column=asked.existing or "",
+        within=asked.within or "")
+    return answers, group_columns(plan, sites, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad)
+
+
+def column_meant(job: Job, sites, key: str, name: str | None, section: str) -> str | None:
+    """The column of the site table that a key of a section means; None if the key is not given.
+
+    Raises
+    ------
+    InputError
+        If the site list has no such column.
+    """
+    if name is None:
+        return None
+    # A column of the list whose name a run needs for itself is kept with this ending, see sites.py.
+    for there in (f"{name}_given", name):
+        if there in sites.columns and (there != name or name == "area" or name not in ADDED):
+            return there
+    own = [column for column in sites.columns if column not in (*RESERVED, *ADDED, "geometry")] + ["area"]
+    near = difflib.get_close_matches(name, own, 1, 0.6)
+    raise InputError(f"{section}.{key} names a column that the site list does not have", where=str(job.path), value=name,
+                     rule=f"one of {', '.join(own)}", next_step=f"did you mean {near[0]}?" if near else None)

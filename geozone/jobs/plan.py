@@ -1,0 +1,288 @@
+"""The run from top to bottom: read, place, sun, drift, write."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from .. import __version__
+from ..answers import Answers
+from ..errors import InputError
+from ..grouping.groupanswers import groups_summary
+from ..numbers import clock, daylight
+from ..numbers.sun import switch_times
+from ..paper.files import write_outputs
+from ..paper.folder import check_target
+from ..places import zoneshapes
+from ..places.areas import hull_area, read_areas, read_backdrop, sites_in_areas
+from ..places.lattice import solar_lattice
+from ..places.legalzones import add_legal_time, clock_rules, legal_time_notes
+from ..places.sites import SiteReading, read_sites
+from ..places.zonepieces import cut_areas, zone_boundaries
+from ..screens.webmap import draw_map
+from ..sharing.drift import unwrapped_lon_deg
+from ..sharing.second_opinion import SecondOpinion, sample, second_opinion
+from ..sharing.shared import best_shared_setting, majority_clock_rule
+from ..sharing.spread import area_spread, drift_field, drift_lines, dusk_lines
+from ..summary import summarise
+from ..switching.sitedrift import site_drift
+from ..trade.keypad import Keypad
+from ..trade.setting import Setting, Tolerance
+from .groupplan import planned_groups
+from .job import Job
+from .programmeplan import given_programmes, planned_programmes, site_columns
+
+# Margin of the service area round the sites where no outlines are given [km].
+_HULL_MARGIN_KM = 10.0
+_OPINION_SIZE = 200
+
+
+def run(job: Job, out, say: Callable[[str], None] = lambda text: None) -> Answers:
+    """Compute a job and write its output folder, whole or not at all.
+
+    Parameters
+    ----------
+    job : Job
+    out : path-like
+        The output folder.
+    say : callable
+        Told in one line what is being done.
+
+    Returns
+    -------
+    Answers
+
+    Raises
+    ------
+    InputError, OutputError
+        Nothing was written then, and an earlier output folder is untouched.
+    """
+    check_target(Path(out))
+    answers = compute(job, say)
+    say("writing")
+    remarks = write_outputs(answers, Path(out), draw_map(answers))
+    return replace(answers, notes=answers.notes + remarks)
+
+
+def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers:
+    """Everything that a run finds out, without writing anything.
+
+    Parameters
+    ----------
+    job : Job
+    say : callable
+
+    Returns
+    -------
+    Answers
+    """
+    year, tolerance = job.job.year, Tolerance(job.tolerance.dark_min, job.tolerance.excess_min)
+    keypad = Keypad(job.keypad.coordinate_step_deg, job.keypad.offset_limit_min)
+    altitude_deg, threshold_text = dark_threshold(job)
+
+    say("reading the site list")
+    listed, areas, backdrop, notes = _read(job)
+    refuse_exchanged(job, listed.sites, areas)
+    say("finding legal zones and clocks")
+    sites = add_legal_time(listed.sites, year)
+    notes += legal_time_notes(sites)
+    rules = clock_rules(sites, year)
+    sites["area"], area_notes = sites_in_areas(sites, areas)
+    notes += area_notes
+    zones = zone_polygons_round(areas, sites)
+    pieces = cut_areas(areas, zones, year)
+
+    say("computing the shared setting's drift")
+    setting, found = shared_setting(job, sites, rules, altitude_deg, tolerance, keypad)
+    if not found and (setting.lat_deg, setting.lon_deg) != (job.shared.lat_deg, job.shared.lon_deg):
+        notes += (f"The keypad holds steps of {keypad.coordinate_step_deg:g} degrees: position {job.shared.lat_deg:g}, "
+                  f"{job.shared.lon_deg:g} was rounded to {setting.lat_deg:g}, {setting.lon_deg:g}.",)
+    switching = given_programmes(job, sites, rules)
+    options = switching.options if switching else {}
+    judged = site_drift(sites, setting, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
+                        switch_clock=job.shared.clock, **options)
+    sites = gpd.GeoDataFrame(pd.concat([sites, judged], axis=1), geometry="geometry", crs=sites.crs)
+
+    groups = None
+    if job.groups is not None:
+        say("finding the fewest settings")
+        groups, grouped = planned_groups(job, sites, rules, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad)
+        sites = gpd.GeoDataFrame(pd.concat([sites, grouped], axis=1), geometry="geometry", crs=sites.crs)
+        notes += groups.plan.notes[1:]
+
+    programmes = None
+    if switching is not None:
+        say("running the programmes through the year")
+        programmes = planned_programmes(job, switching, sites, rules, altitude_deg=altitude_deg, tolerance=tolerance,
+                                        keypad=keypad, shared=setting, groups=groups)
+        more = site_columns(programmes, sites)
+        sites = gpd.GeoDataFrame(pd.concat([sites, more], axis=1), geometry="geometry", crs=sites.crs)
+        notes += programmes.notes
+
+    say("computing dusk and dawn over the area")
+    lattice = solar_lattice(areas)
+    lat, lon = lattice.points_within()
+    by_night = area_spread(lat_deg=lat, lon_deg=unwrapped_lon_deg(lon, setting.legal_zone, year), year=year, altitude_deg=altitude_deg)
+    field = drift_field(lattice, setting, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad)
+    lines = [drift_lines(lattice, field, tolerance)]
+    if by_night["dusk_spread_min"].notna().any():
+        worst = by_night.loc[by_night["dusk_spread_min"].idxmax(), "night"]
+        lines.append(dusk_lines(lattice, worst, legal_zone=setting.legal_zone, year=year, altitude_deg=altitude_deg))
+
+    say("asking for a second opinion")
+    opinion = opinion_on(sites, year, altitude_deg)
+    summary = summarise(sites=sites, rejects=listed.rejects, clock_rules=rules, spread=by_night, area_pieces=pieces,
+                        setting=setting, setting_found=found, switch_clock=job.shared.clock, opinion=opinion,
+                        job={"title": job.job.title, "year": year, "dark_threshold": threshold_text,
+                             "altitude_deg": altitude_deg, "dark_min": tolerance.dark_min,
+                             "excess_min": tolerance.excess_min,
+                             "coordinate_step_deg": keypad.coordinate_step_deg,
+                             "offset_limit_min": keypad.offset_limit_min},
+                        versions=versions(), notes=notes)
+    if groups is not None:
+        summary["groups"] = groups_summary(groups)
+    if programmes is not None:
+        summary.update(programmes.summary)
+    return Answers(
+        title=job.job.title, year=year, altitude_deg=altitude_deg, threshold_text=threshold_text,
+        tolerance=tolerance, keypad=keypad, clock=job.shared.clock, setting=setting, setting_found=found,
+        sites=sites, rejects=listed.rejects, areas=areas, area_pieces=pieces, zones=zones,
+        boundaries=zone_boundaries(zones, year), drift_lines=_stacked(lines), lattice=_points(field),
+        spread=by_night, clock_rules=rules, backdrop=backdrop, summary=summary, notes=notes, versions=versions(),
+        groups=groups, programmes=programmes)
+
+
+def dark_threshold(job: Job) -> tuple[float, str]:
+    """The job's dark threshold as an altitude [degree] and in words."""
+    dark = job.dark
+    if dark.altitude_deg is not None:
+        side = "below" if dark.altitude_deg < 0 else "above"
+        return dark.altitude_deg, f"sun {abs(dark.altitude_deg):g} degrees {side} the horizon"
+    if dark.twilight is not None:
+        altitude = daylight.TWILIGHT[dark.twilight]
+        name = "sunset and sunrise" if dark.twilight == "sunset" else f"{dark.twilight} twilight"
+        return altitude, f"{name} (sun {abs(altitude):.4g} degrees below the horizon)"
+    altitude = float(daylight.altitude_deg_for(dark.illuminance_lx))
+    side = "below" if altitude < 0 else "above"
+    return altitude, (f"{dark.illuminance_lx:g} lx under a clear sky (sun {abs(altitude):.2f} degrees {side} the horizon; "
+                      f"real skies differ by a factor of several)")
+
+
+def refuse_exchanged(job: Job, sites, areas) -> None:
+    """Stop where latitude and longitude of the whole list are exchanged: valid numbers, in the wrong half of the world.
+
+    A list alone cannot tell, so the outlines, or the given setting, say where the sites should be.
+
+    Raises
+    ------
+    InputError
+        If no site lies within five degrees of them, and most would, exchanged.
+    """
+    if job.job.areas:
+        west, south, east, north = areas.total_bounds
+        known = "the outlines"
+    elif job.shared.given:
+        west = east = job.shared.lon_deg
+        south = north = job.shared.lat_deg
+        known = "the setting's position"
+    else:
+        return
+    lat, lon = sites["lat_deg"].to_numpy(float), sites["lon_deg"].to_numpy(float)
+
+    def near(lat, lon):
+        return (lat > south - 5) & (lat < north + 5) & (lon > west - 5) & (lon < east + 5)
+
+    if not near(lat, lon).any() and near(lon, lat).mean() > 0.5:
+        raise InputError("latitude and longitude look exchanged in the whole list", where=job.job.sites,
+                         value=f"{lat[0]:g}, {lon[0]:g}", rule=f"sites near {known}",
+                         next_step='exchange the two headings, or state [columns] lat = "..." and lon = "..."')
+
+
+def shared_setting(job: Job, sites, rules, altitude_deg: float, tolerance: Tolerance,
+                   keypad: Keypad) -> tuple[Setting, bool]:
+    """The setting under test, as the keypad holds it, and whether geozone found it."""
+    if job.shared.given:
+        given = job.shared
+        if not clock.valid_zone(given.legal_zone):
+            near = clock.near_zones(given.legal_zone)
+            raise InputError("shared.legal_zone is no legal zone", where=str(job.path), value=given.legal_zone,
+                             rule="a name of the IANA time zone database, such as Australia/Adelaide",
+                             next_step=f"did you mean {', '.join(near)}?" if near else None)
+        return Setting(given.lat_deg, given.lon_deg, given.legal_zone, given.dusk_offset_min,
+                       given.dawn_offset_min).on_keypad(keypad), False
+    mine, zone = majority_clock_rule(sites, rules)
+    return best_shared_setting(lat_deg=sites.loc[mine, "lat_deg"], lon_deg=sites.loc[mine, "solar_lon_deg"],
+                               year=job.job.year, altitude_deg=altitude_deg, legal_zone=zone, tolerance=tolerance,
+                               keypad=keypad), True
+
+
+def opinion_on(sites, year: int, altitude_deg: float) -> SecondOpinion:
+    """A random sample of the run's own switching times, recomputed by astral."""
+    n_night = 366 if pd.Timestamp(year, 1, 1).is_leap_year else 365
+    site, night = sample(len(sites), n_night, _OPINION_SIZE, seed=year)
+    chosen, row = np.unique(site, return_inverse=True)
+    lat, lon = (sites[name].to_numpy(float)[chosen] for name in ("lat_deg", "solar_lon_deg"))
+    times = switch_times(lat_deg=lat, lon_deg=lon, year=year, altitude_deg=altitude_deg)
+    return second_opinion(lat_deg=lat[row], lon_deg=lon[row], night=times.night[night],
+                          dusk_utc_min=times.dusk_utc_min[row, night], dawn_utc_min=times.dawn_utc_min[row, night],
+                          year=year, altitude_deg=altitude_deg)
+
+
+def versions() -> dict[str, str]:
+    """What a result depends on, by name."""
+    from importlib.metadata import version
+
+    return {"geozone": __version__, "tz database": clock.tz_version(), "zone boundaries": f"{zoneshapes.boundary_version()} ({zoneshapes.BOUNDARY_CREDIT})",
+            "erfa": version("pyerfa"), "astral": version("astral"), "numba": version("numba")}
+
+
+def zone_polygons_round(areas, sites):
+    """Legal zones over the areas and the sites, with a margin for the map."""
+    west, south, east, north = np.array([areas.total_bounds, sites.total_bounds]).T
+    west, south, east, north = west.min(), south.min(), east.max(), north.max()
+    lon = np.sort(sites["lon_deg"].to_numpy(float))
+    gap = np.diff(lon)
+    if east - west > 180.0 and gap.size and gap.max() > 180.0:
+        # The sites lie on both sides of the antimeridian: ask for the short way round, not for the whole Earth.
+        west, east = lon[gap.argmax() + 1], lon[gap.argmax()]
+    width = (east - west) % 360.0
+    margin = max(0.1 * max(width, north - south), 0.05)
+    if west <= east:
+        west, east = max(west - margin, -180.0), min(east + margin, 180.0)
+    else:
+        west, east = west - margin, east + margin
+    return zoneshapes.zone_polygons((west, max(south - margin, -90.0), east, min(north + margin, 90.0)),
+                                    simplify_deg=0.0005)
+
+
+def _read(job: Job):
+    named = job.job
+    listed = read_sites(job.beside(named.sites),
+                        SiteReading(**job.columns.model_dump(), **job.reading.model_dump(), crs=named.crs))
+    notes = tuple(listed.notes)
+    if named.areas:
+        areas, area_notes = read_areas(job.beside(named.areas), named.area_names)
+        notes += tuple(area_notes)
+    else:
+        areas = hull_area(listed.sites, _HULL_MARGIN_KM)
+        notes += (f"No outlines given: the service area is the sites' hull with {_HULL_MARGIN_KM:g} km of margin.",)
+    backdrop = read_backdrop(job.beside(named.backdrop)) if named.backdrop else None
+    return listed, areas, backdrop, notes
+
+
+def _stacked(frames: list) -> gpd.GeoDataFrame:
+    columns = ["kind", "factor", "label", "geometry"]
+    kept = [frame[columns] for frame in frames if len(frame)]
+    if not kept:
+        return gpd.GeoDataFrame({name: [] for name in columns[:3]}, geometry=[], crs="EPSG:4326")
+    return gpd.GeoDataFrame(pd.concat(kept, ignore_index=True), geometry="geometry", crs="EPSG:4326")
+
+
+def _points(field: pd.DataFrame) -> gpd.GeoDataFrame:
+    inside = field[field["inside"]].drop(columns="inside").reset_index(drop=True)
+    return gpd.GeoDataFrame(inside, geometry=gpd.points_from_xy(inside["lon_deg"], inside["lat_deg"]), crs="EPSG:4326")

@@ -1,0 +1,145 @@
+"""The job's programme sections carried out on the sites of a run."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from ..errors import InputError
+from ..grouping.groupanswers import GroupAnswers
+from ..switching.hours import Conditions, assigned_programmes
+from ..switching.programmeanswers import ProgrammeAnswers, keyed_clocks, programme_answers, wall_clocks
+from ..trade.keypad import Keypad
+from ..trade.programme import Programme
+from ..trade.setting import Setting, Tolerance
+from .groupplan import column_meant
+from .job import Job
+from .switchingjob import SwitchingJob
+
+# Label of the settings where the run has no groups.
+SHARED = "shared"
+
+
+@dataclass(frozen=True, eq=False)
+class Switching:
+    """The programmes of a job, given to its sites.
+
+    Attributes
+    ----------
+    asked : SwitchingJob
+    programme_of : pandas.Series
+        Each site's programme.
+    keyed : dict
+        As `keyed_clocks`.
+    """
+
+    asked: SwitchingJob
+    programme_of: pd.Series
+    keyed: dict
+
+    @property
+    def options(self) -> dict:
+        """What `drift_by_programme` needs to know. Dusk to dawn everywhere keeps its fast way."""
+        if all(programme.plain for programme in self.asked.programmes):
+            return {}
+        return {"programmes": self.asked.programmes, "programme_of": self.programme_of, "holidays": self.asked.holidays,
+                "wall_clocks": wall_clocks(self.keyed)}
+
+
+def given_programmes(job: Job, sites, rules) -> Switching | None:
+    """The job's programmes and which site runs which; None if the job has none.
+
+    Raises
+    ------
+    InputError
+        If a site names no programme, a programme has no site, or a column is missing.
+    """
+    asked: SwitchingJob | None = job.switching
+    if asked is None:
+        return None
+    column = column_meant(job, sites, "column", asked.column, "programmes")
+    _check_areas(asked, sites)
+    programme_of = assigned_programmes(sites, asked.programmes, column, str(job.path))
+    return Switching(asked, programme_of, keyed_clocks(rules, job.job.year, asked.clock_keypad))
+
+
+def planned_programmes(job: Job, switching: Switching, sites, rules, *, altitude_deg: float, tolerance: Tolerance,
+                       keypad: Keypad, shared: Setting, groups: GroupAnswers | None) -> ProgrammeAnswers:
+    """Hours, foolish nights, pictures and timetables of a job with programmes.
+
+    Parameters
+    ----------
+    job, switching
+    sites : GeoDataFrame
+        As the run has it, with the plan's groups if there are any.
+    rules : DataFrame
+    altitude_deg, tolerance, keypad
+    shared : Setting
+        The shared setting under test: what is keyed where there are no groups.
+    groups : GroupAnswers or None
+    """
+    asked = switching.asked
+    # Places in results name the file only: the same job gives the same bytes wherever it lies.
+    programmes = tuple(_placed(programme, job) for programme in asked.programmes)
+    settings, label = {SHARED: shared}, np.full(len(sites), SHARED, dtype=object)
+    if groups is not None:
+        settings, label = _group_settings(groups, sites)
+    conditions = Conditions(job.job.year, altitude_deg, tolerance, keypad, asked.holidays, asked.tariff,
+                            job.shared.clock if groups is None else "own", wall_clocks(switching.keyed))
+    area = None
+    if asked.lit_area_column is not None:
+        name = column_meant(job, sites, "lit_area_m2", asked.lit_area_column, "programmes")
+        area = pd.to_numeric(sites[name], errors="coerce").to_numpy(float)
+        if not (area > 0).any():
+            raise InputError("no site has a lit area", where=str(job.path), value=asked.lit_area_column,
+                             rule="square metres above 0 in the column that programmes.lit_area_m2 names")
+    return programme_answers(sites, programmes, conditions, programme_of=switching.programme_of, clock_rules=rules,
+                             keyed=switching.keyed, settings=settings, setting_of=label, groups=groups is not None,
+                             shared=shared, offset_limit_min=asked.offset_limit_min, event_limit=asked.event_limit,
+                             lit_area_m2=area, timetable=asked.timetable, title=job.job.title)
+
+
+def site_columns(found: ProgrammeAnswers, sites) -> pd.DataFrame:
+    """What the site table gets of the programmes: programme, its worst minutes with what is keyed (the group's setting, where
+    there are groups), lit_h, kwh, cost, dark_h, excess_h, and the timetable's drift.
+
+    A column "programme" of the site list that already says the same is left as it is.
+    """
+    wanted = ["programme", "worst_dark_min", "worst_excess_min", "lit_h", "kwh", "cost", "dark_h", "excess_h", "timetable_dark_min", "timetable_excess_min"]
+    table = found.sites[[name for name in wanted if name in found.sites.columns]]
+    table = table.rename(columns={"worst_dark_min": "programme_dark_min", "worst_excess_min": "programme_excess_min"})
+    if "programme" in sites.columns:
+        same = (sites["programme"].astype(str).str.strip() == table["programme"]).all()
+        table = table.drop(columns="programme") if same else table.rename(columns={"programme": "programme_run"})
+    return table
+
+
+def _group_settings(groups: GroupAnswers, sites) -> tuple[dict[str, Setting], np.ndarray]:
+    """The plan's settings; sites in no group get the best that the keypad holds for them."""
+    settings = {one.name: one.setting for one in groups.plan.settings}
+    label = sites["group"].to_numpy(object).copy()
+    unit_of = {site: one for one in groups.plan.unserved for site in one.site_ids}
+    for row in np.flatnonzero(label == ""):
+        one = unit_of[sites["site_id"].iloc[row]]
+        name = f"no group: {one.unit}"
+        settings[name] = one.setting
+        label[row] = name
+    return settings, label
+
+
+def _placed(programme: Programme, job: Job) -> Programme:
+    def short(place: str) -> str:
+        return place.replace(str(job.path), job.path.name)
+
+    return replace(programme, place=short(programme.place),
+                   events=tuple(replace(event, place=short(event.place)) for event in programme.events))
+
+
+def _check_areas(asked: SwitchingJob, sites) -> None:
+    for programme in asked.programmes:
+        if programme.areas and asked.column is not None:
+            raise InputError("a programme names areas although a column gives the programmes", where=programme.place,
+                             value=", ".join(programme.areas),
+                             next_step="take out areas, or programmes.column")

@@ -1,0 +1,196 @@
+"""Compiled comparison of what sites should have with what one setting gives them, reduced night by night.
+
+Nothing of the size sites x nights is kept. A night's intended lit interval runs from the site's dusk to its dawn,
+the delivered one from the keyed dusk to the keyed dawn; dark minutes are what is in the first and not in the second,
+excess minutes the reverse, booked to the edge (dusk or dawn) where they arise.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+from ..compiled import kernel
+from .crossing import (
+    BLOCK, CROSSES, DAWN_ONLY, DUSK_ONLY, STAYS_ABOVE, STAYS_BELOW, _FASTMATH, day_of_hour_angle, load_block,
+    night_block,
+)
+
+# Edge codes in `worst_code` = 3 * night + edge.
+DUSK_EDGE, DAWN_EDGE, WHOLE_NIGHT = 0, 1, 2
+
+# Columns of the reduced result.
+WORST_DARK, WORST_DARK_CODE, WORST_EXCESS, WORST_EXCESS_CODE, NIGHTS_BEYOND, DARK_SUM, EXCESS_SUM = range(7)
+
+
+@njit(error_model="numpy", nogil=True)
+def lit_differences(state, dusk, dawn, noon, next_noon, key_state, key_dusk, key_dawn):
+    """Dark and excess minutes of one night, whatever its state.
+
+    A site that is below the threshold at noon is meant to be lit from that noon (or to the next); a site where the
+    sun stays above is not meant to be lit at all. The same holds for what the setting delivers, and two that are
+    both lit through a noon agree there.
+
+    Returns (dark_dusk, excess_dusk, dark_dawn, excess_dawn, dark_night, excess_night) [minutes]; the last two are
+    used when one of the two has no lit interval at all.
+    """
+    lit = state != STAYS_ABOVE
+    key_lit = key_state != STAYS_ABOVE
+    from_noon = state == STAYS_BELOW or state == DAWN_ONLY
+    to_noon = state == STAYS_BELOW or state == DUSK_ONLY
+    key_from_noon = key_state == STAYS_BELOW or key_state == DAWN_ONLY
+    key_to_noon = key_state == STAYS_BELOW or key_state == DUSK_ONLY
+    a0 = noon if from_noon else dusk
+    a1 = next_noon if to_noon else dawn
+    b0 = noon if key_from_noon else key_dusk
+    b1 = next_noon if key_to_noon else key_dawn
+    if not lit and not key_lit:
+        return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+    if not lit:
+        return 0.0, 0.0, 0.0, 0.0, 0.0, max(b1 - b0, 0.0)
+    if not key_lit:
+        return 0.0, 0.0, 0.0, 0.0, max(a1 - a0, 0.0), 0.0
+    own = max(a1 - a0, 0.0)
+    given = max(b1 - b0, 0.0)
+    return (min(max(b0 - a0, 0.0), own), min(max(a0 - b0, 0.0), given),
+            min(max(a1 - b1, 0.0), own), min(max(b1 - a1, 0.0), given), 0.0, 0.0)
+
+
+@njit(fastmath=_FASTMATH, error_model="numpy", nogil=True)
+def _add_plain_night(k, dusk, dawn, key_dusk, key_dawn, dark_limit, excess_limit, out):
+    """A night on which every site of the block and the setting cross: vector arithmetic only."""
+    dusk_code = 3.0 * k + DUSK_EDGE
+    dawn_code = 3.0 * k + DAWN_EDGE
+    given = key_dawn - key_dusk
+    for i in range(BLOCK):
+        late_dusk = key_dusk - dusk[i]
+        late_dawn = key_dawn - dawn[i]
+        own = dawn[i] - dusk[i]
+        dark_dusk = min(max(late_dusk, 0.0), own)
+        dark_dawn = min(max(-late_dawn, 0.0), own)
+        excess_dusk = min(max(-late_dusk, 0.0), given)
+        excess_dawn = min(max(late_dawn, 0.0), given)
+        dark = max(dark_dusk, dark_dawn)
+        excess = max(excess_dusk, excess_dawn)
+        dark_code = dusk_code if dark_dusk >= dark_dawn else dawn_code
+        excess_code = dusk_code if excess_dusk >= excess_dawn else dawn_code
+        out[1, i] = dark_code if dark > out[0, i] else out[1, i]
+        out[0, i] = max(dark, out[0, i])
+        out[3, i] = excess_code if excess > out[2, i] else out[3, i]
+        out[2, i] = max(excess, out[2, i])
+        out[4, i] += 1.0 if (dark > dark_limit) | (excess > excess_limit) else 0.0
+        out[5, i] += dark_dusk + dark_dawn
+        out[6, i] += excess_dusk + excess_dawn
+
+
+@njit(error_model="numpy", nogil=True)
+def _raise_worst(out, i, value_row, value, code):
+    if value > out[value_row, i]:
+        out[value_row, i] = value
+        out[value_row + 1, i] = code
+
+
+@njit(error_model="numpy", nogil=True)
+def _add_other_night(e, k, lon, state, dusk, dawn, key_state, key_dusk, key_dawn, dark_limit, excess_limit, out):
+    centre = (k + 1.0) * 1440.0
+    for i in range(BLOCK):
+        noon = centre + 1440.0 * day_of_hour_angle(e, k, lon[i], 0.0)
+        next_noon = centre + 1440.0 * day_of_hour_angle(e, k, lon[i], 2.0 * math.pi)
+        dark_dusk, excess_dusk, dark_dawn, excess_dawn, dark_night, excess_night = lit_differences(
+            state[i], dusk[i], dawn[i], noon, next_noon, key_state, key_dusk, key_dawn)
+        _raise_worst(out, i, 0, dark_dusk, 3.0 * k + DUSK_EDGE)
+        _raise_worst(out, i, 0, dark_dawn, 3.0 * k + DAWN_EDGE)
+        _raise_worst(out, i, 0, dark_night, 3.0 * k + WHOLE_NIGHT)
+        _raise_worst(out, i, 2, excess_dusk, 3.0 * k + DUSK_EDGE)
+        _raise_worst(out, i, 2, excess_dawn, 3.0 * k + DAWN_EDGE)
+        _raise_worst(out, i, 2, excess_night, 3.0 * k + WHOLE_NIGHT)
+        if (max(dark_dusk, dark_dawn, dark_night) > dark_limit
+                or max(excess_dusk, excess_dawn, excess_night) > excess_limit):
+            out[4, i] += 1.0
+        out[5, i] += dark_dusk + dark_dawn + dark_night
+        out[6, i] += excess_dusk + excess_dawn + excess_night
+
+
+@kernel()
+def compare(e, s, lat_rad, lon_rad, sin_h, key_dusk, key_dawn, key_state, dark_limit, excess_limit, result):
+    """Reduce a year's comparison to seven numbers a site.
+
+    Parameters
+    ----------
+    e, s : (n_night, 5) float64
+        The almanac.
+    lat_rad, lon_rad : (n,) float64 [radian]
+    sin_h : float
+    key_dusk, key_dawn : (n_night,) float64
+        When the switches act [minutes since 1 January 00:00 UTC], offsets and clock differences included.
+    key_state : (n_night,) int8
+    dark_limit, excess_limit : float [minute]
+    result : (7, n) float64, written
+        Rows as named by the constants above; a code is -1 where nothing was ever dark (or in excess).
+    """
+    n = lat_rad.size
+    sin_lat, cos_lat, lon = np.empty(BLOCK), np.empty(BLOCK), np.empty(BLOCK)
+    past = np.empty((7, BLOCK))
+    dusk, dawn, state = np.empty(BLOCK), np.empty(BLOCK), np.zeros(BLOCK, np.int8)
+    out = np.empty((7, BLOCK))
+    for first in range(0, n, BLOCK):
+        stop = min(first + BLOCK, n)
+        load_block(e, s, sin_h, first, stop, lat_rad, lon_rad, sin_lat, cos_lat, lon, past)
+        out[:, :] = 0.0
+        out[1, :] = -1.0
+        out[3, :] = -1.0
+        for k in range(e.shape[0]):
+            other = night_block(e, s, k, sin_lat, cos_lat, lon, sin_h, past, dusk, dawn, state)
+            if other == 0 and key_state[k] == CROSSES:
+                _add_plain_night(k, dusk, dawn, key_dusk[k], key_dawn[k], dark_limit, excess_limit, out)
+            else:
+                if other == 0:
+                    state[:] = CROSSES
+                _add_other_night(e, k, lon, state, dusk, dawn, key_state[k], key_dusk[k], key_dawn[k],
+                                 dark_limit, excess_limit, out)
+        for row in range(7):
+            for i in range(stop - first):
+                result[row, first + i] = out[row, i]
+
+
+@kernel()
+def envelope(e, s, lat_rad, lon_rad, sin_h, result):
+    """Earliest and latest dusk and dawn over the sites, night by night.
+
+    Parameters
+    ----------
+    result : (5, n_night) float64, written
+        Earliest dusk, latest dusk, earliest dawn, latest dawn [minutes since 1 January 00:00 UTC]; infinite where
+        no site crosses. Row 4: how many sites have no full night (any state other than CROSSES).
+    """
+    n = lat_rad.size
+    sin_lat, cos_lat, lon = np.empty(BLOCK), np.empty(BLOCK), np.empty(BLOCK)
+    past = np.empty((7, BLOCK))
+    dusk, dawn, state = np.empty(BLOCK), np.empty(BLOCK), np.zeros(BLOCK, np.int8)
+    result[0, :] = math.inf
+    result[1, :] = -math.inf
+    result[2, :] = math.inf
+    result[3, :] = -math.inf
+    result[4, :] = 0.0
+    for first in range(0, n, BLOCK):
+        stop = min(first + BLOCK, n)
+        load_block(e, s, sin_h, first, stop, lat_rad, lon_rad, sin_lat, cos_lat, lon, past)
+        for k in range(e.shape[0]):
+            other = night_block(e, s, k, sin_lat, cos_lat, lon, sin_h, past, dusk, dawn, state)
+            dusk_min, dusk_max, dawn_min, dawn_max = math.inf, -math.inf, math.inf, -math.inf
+            for i in range(stop - first):
+                # Comparisons with NaN are false, so nights without a crossing leave the extremes alone.
+                dusk_min = dusk[i] if dusk[i] < dusk_min else dusk_min
+                dusk_max = dusk[i] if dusk[i] > dusk_max else dusk_max
+                dawn_min = dawn[i] if dawn[i] < dawn_min else dawn_min
+                dawn_max = dawn[i] if dawn[i] > dawn_max else dawn_max
+            result[0, k] = min(result[0, k], dusk_min)
+            result[1, k] = max(result[1, k], dusk_max)
+            result[2, k] = min(result[2, k], dawn_min)
+            result[3, k] = max(result[3, k], dawn_max)
+            if other:
+                for i in range(stop - first):
+                    if state[i] != CROSSES:
+                        result[4, k] += 1.0

@@ -1,0 +1,1 @@
+"""Files: tables, GeoPackage, pictures, the output folder. Draws finished answers."""

@@ -1,0 +1,207 @@
+"""One output folder, written whole or not at all.
+
+Everything goes to a folder beside the target first and is renamed when complete, so that nobody ever reads a half-written
+result and last year's result survives this year's mistake.
+"""
+
+from __future__ import annotations
+
+import errno
+import json
+import os
+import secrets
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from ..errors import OutputError
+
+SUMMARY_NAME = "summary.json"
+MADE_BY = "geozone"
+
+# What desktop programs and file managers drop beside the files they open: no reason to call a folder "in use".
+_STRAY_NAMES = {".ds_store", "thumbs.db", "desktop.ini"}
+_STRAY_ENDINGS = ("-wal", "-shm", "-journal")
+
+
+def check_target(path: str | os.PathLike) -> Path:
+    """The folder that may be written, or a refusal before any work is done.
+
+    Parameters
+    ----------
+    path : str or path
+        The output folder; it need not exist.
+
+    Returns
+    -------
+    pathlib.Path
+        The folder, absolute, links followed.
+
+    Raises
+    ------
+    OutputError
+        If the folder holds anything that geozone did not write, if a file is in the way, or if it cannot be looked into.
+    """
+    try:
+        target = Path(path).resolve()
+        if not target.exists():
+            _check_above(target)
+            return target
+        if not target.is_dir():
+            raise OutputError("a file has the name of the output folder", where=str(path),
+                              rule="results are written to a folder of their own",
+                              next_step="name another folder with -o, or move the file away")
+        _check_above(target)
+        foreign = _foreign(target)
+    except OSError as error:
+        raise _cannot_write(path, error) from error
+    if foreign:
+        raise OutputError("the output folder is in use", where=str(path), value=", ".join(foreign[:3]),
+                          rule="only an empty folder, or one with nothing in it but an earlier result, is replaced",
+                          next_step="name another folder with -o, or move those files away")
+    return target
+
+
+@contextmanager
+def whole_folder(path: str | os.PathLike) -> Iterator[Path]:
+    """Write a folder whole: a new folder inside the block, the target after it, nothing if the block fails.
+
+    An earlier result of geozone is replaced; anything else is refused. On leaving the block ``summary.json`` gets the keys
+    ``made_by`` and ``files``, by which a later run recognises what it may replace.
+
+    Parameters
+    ----------
+    path : str or path
+        The output folder. Missing folders above it are made, and taken away again if the block fails.
+
+    Yields
+    ------
+    pathlib.Path
+        The folder to write into, beside the target on the same file system.
+
+    Raises
+    ------
+    OutputError
+        As `check_target`; also when the disk refuses (full, read-only, no permission). Every other exception from the
+        block passes unchanged. In all cases, an interrupt among them, the old folder is as it was and no file is left over.
+
+    Notes
+    -----
+    Between the two renames that swap the folders there is a moment without a target. An exception in it is undone; a power
+    cut in it leaves the old result beside the target under the name ``.NAME.xxxxxxxx.before``.
+    """
+    target = check_target(path)
+    made_above: list[Path] = []
+    token = secrets.token_hex(4)
+    part = target.with_name(f".{target.name}.{token}.part")
+    before = target.with_name(f".{target.name}.{token}.before")
+    try:
+        _make_folders_above(target, made_above)
+        part.mkdir()  # mkdir, not mkdtemp: the result gets the permissions any other new folder of this user has
+        yield part
+        _seal(part)
+        check_target(target)  # somebody may have put a file there while we were computing
+        _swap(part, target, before)
+    except BaseException as error:
+        shutil.rmtree(part, ignore_errors=True)
+        if target.exists():
+            shutil.rmtree(before, ignore_errors=True)
+        for folder in reversed(made_above):
+            try:
+                folder.rmdir()
+            except OSError:
+                break
+        if isinstance(error, OSError):
+            raise _cannot_write(path, error) from error
+        raise
+
+
+def _foreign(folder: Path) -> list[str]:
+    """Names in the folder that no earlier result of geozone accounts for, sorted."""
+    names = _files_in(folder)
+    if not names:
+        return []
+    try:
+        summary = json.loads((folder / SUMMARY_NAME).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        summary = None
+    ours: set[str] = set()
+    if isinstance(summary, dict) and summary.get("made_by") == MADE_BY and isinstance(summary.get("files"), list):
+        ours = {str(name) for name in summary["files"]}
+    return [name for name in names if name not in ours and not _is_stray(name, ours)]
+
+
+def _is_stray(name: str, ours: set[str]) -> bool:
+    if name.rsplit("/", 1)[-1].lower() in _STRAY_NAMES:
+        return True
+    return any(name.endswith(ending) and name[: -len(ending)] in ours for ending in _STRAY_ENDINGS)
+
+
+def _files_in(folder: Path) -> list[str]:
+    """All files below the folder as sorted relative names with "/"; empty folders end in "/"."""
+    names = []
+    for above, folders, files in os.walk(folder, onerror=_raise):
+        relative = Path(above).relative_to(folder)
+        # A link to a folder is listed as a folder but not walked: report it as a thing of its own.
+        links = [name for name in folders if (Path(above) / name).is_symlink()]
+        names += [(relative / name).as_posix() for name in [*files, *links]]
+        if not files and not folders and relative != Path("."):
+            names.append(relative.as_posix() + "/")
+    return sorted(names)
+
+
+def _raise(error: OSError) -> None:
+    raise error
+
+
+def _seal(part: Path) -> None:
+    """Put the marker and the list of files into summary.json."""
+    summary_path = part / SUMMARY_NAME
+    summary = json.loads(summary_path.read_text(encoding="utf-8")) if summary_path.exists() else {}
+    files = sorted({*_files_in(part), SUMMARY_NAME})
+    summary = {"made_by": MADE_BY, **{k: v for k, v in summary.items() if k not in ("made_by", "files")}, "files": files}
+    summary_path.write_bytes((json.dumps(summary, indent=2, ensure_ascii=False, allow_nan=False) + "\n").encode())
+
+
+def _swap(part: Path, target: Path, before: Path) -> None:
+    """Put `part` in the place of `target`; if that fails the target is back."""
+    if not target.exists():
+        os.rename(part, target)
+        return
+    try:
+        os.rename(target, before)
+        os.rename(part, target)
+    except BaseException:
+        if before.exists() and not target.exists():
+            os.rename(before, target)
+        raise
+    shutil.rmtree(before, ignore_errors=True)
+
+
+def _make_folders_above(target: Path, made: list[Path]) -> None:
+    missing = []
+    above = target.parent
+    while not above.exists():
+        missing.append(above)
+        above = above.parent
+    for folder in reversed(missing):
+        folder.mkdir()
+        made.append(folder)
+
+
+def _check_above(target: Path) -> None:
+    """Say early what mkdir would say after a long computation."""
+    above = next((folder for folder in target.parents if folder.exists()), target)
+    if not above.is_dir():
+        raise OutputError("a file is in the way of the output folder", where=str(target), value=str(above),
+                          next_step="name another folder with -o")
+    if not os.access(above, os.W_OK | os.X_OK):
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(above))
+
+
+def _cannot_write(path: str | os.PathLike, error: OSError) -> OutputError:
+    reason = error.strerror or str(error)
+    return OutputError("the output folder cannot be written", where=str(path), value=reason,
+                       rule="nothing was left half-written; an earlier result is as it was",
+                       next_step="check the folder's permissions and the free space, or name another folder with -o")

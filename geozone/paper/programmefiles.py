@@ -1,0 +1,86 @@
+"""The files of a run with programmes: tables, cures, calendars, pictures. Draws finished answers; computes nothing."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from .hourspicture import draw_hours
+from .yearpicture import YearPicture, draw_year
+
+if TYPE_CHECKING:
+    from ..answers import Answers
+
+PICTURES, CALENDARS = "pictures", "calendars"
+
+
+def programme_tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
+    """Tables by name: hours, comparison, clocks, foolish, timetable. Sites of `hours` are not for a workbook's sheet."""
+    found = answers.programmes
+    dated = [one.rows.assign(programme=one.programme, group=one.group) for one in found.timetables]
+    timetable = pd.concat(dated, ignore_index=True) if dated else pd.DataFrame()
+    first = ["group", "programme"]
+    timetable = timetable[first + [c for c in timetable.columns if c not in first]] if dated else timetable
+    return [("hours", found.hours), ("comparison", found.comparison.reset_index()), ("clocks", found.clocks),
+            ("foolish", found.foolish), ("timetable", timetable)]
+
+
+def write_programme_files(answers: "Answers", folder: Path) -> None:
+    """Cures as lines for the job file, calendars and pictures, into an existing folder.
+
+    Raises
+    ------
+    OSError
+        If the disk refuses.
+    """
+    found = answers.programmes
+    if found.cures:
+        (folder / "cures.toml").write_bytes("\n".join(_cure_text(name, cure) for name, cure in found.cures.items()).encode())
+    if found.timetables:
+        (folder / CALENDARS).mkdir()
+        names = _names([(one.programme, one.group) for one in found.timetables])
+        for name, one in zip(names, found.timetables, strict=True):
+            (folder / CALENDARS / f"{name}.ics").write_bytes(one.calendar)
+    (folder / PICTURES).mkdir()
+    by = found.hours[found.hours["level"] == "programme"].set_index("programme")
+    (folder / PICTURES / "hours.png").write_bytes(draw_hours(by, answers.title, "png"))
+    for name, one in zip(_names([(one.programme, one.group) for one in found.years]), found.years, strict=True):
+        picture = YearPicture(f"{one.programme}: {_group_words(one.group)}", year_words(one, answers), answers.year,
+                              one.clock, one.lit, one.dark)
+        (folder / PICTURES / f"year-{name}.png").write_bytes(draw_year(picture, "png"))
+
+
+def year_words(one, answers: "Answers") -> str:
+    """What a picture of a year shows, in one line."""
+    sites = "1 site" if one.sites == 1 else f"{one.sites:,} sites"
+    return f"{answers.year}, {sites}, clock {one.clock_text}; dark: {answers.threshold_text}, at the keyed position"
+
+
+def _group_words(group: str) -> str:
+    return f"group {group}" if re.fullmatch(r"[A-Z]+", group) else f"{group} setting" if group == "shared" else group
+
+
+def _cure_text(name: str, cure) -> str:
+    said = (f"{cure.wrong_before_h:.1f} hours a year not as meant before, {cure.wrong_after_h:.1f} after; at most "
+            f"{cure.dark_after_min:.0f} min of a night are left dark for it")
+    proof = "Run through the year at every switch: nothing foolish is left." if cure.verified else \
+        "NOT a full cure. Left: " + "; ".join(cure.left)
+    head = [f"Programme {name!r}: put this in the place of it in the job file.", proof, said]
+    return "".join(f"# {' '.join(line.split())}\n" for line in head) + cure.toml
+
+
+def _names(pairs: list[tuple[str, str]]) -> list[str]:
+    """File names from names of people: plain letters, no two the same."""
+    taken: dict[str, int] = {}
+    out = []
+    for pair in pairs:
+        parts = [re.sub(r"[^a-z0-9]+", "-", unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower())
+                 .strip("-")[:40] for text in pair]
+        name = "-".join(filter(None, parts)) or "programme"
+        taken[name] = taken.get(name, 0) + 1
+        out.append(name if taken[name] == 1 else f"{name}-{taken[name]}")
+    return out

@@ -1,0 +1,1 @@
+"""Files and outlines of strangers turned into checked tables with legal time."""

@@ -1,0 +1,330 @@
+"""The site list: any file in, checked sites out, and every row that could not be used with its reason."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+
+from ..errors import InputError
+from ..numbers.clock import valid_zone
+from . import coordinates, projections
+from .columns import Columns, find_columns, option
+from .coordinates import Positions
+from .loads import read_loads
+from .numerals import check_decimal, find_decimal, tidy
+from .sitechecks import position_faults
+from .tables import Table, as_text, read_tables
+
+RESERVED = ("site_id", "name", "lat_deg", "lon_deg", "legal_zone_given", "load_w", "row")
+# What a run adds to the table later; a list that was one of our own tables may have them already.
+ADDED = ("area", "legal_zone", "legal_zone_source", "clock_rule", "boundary_m", "confirm_zone", "solar_lon_deg",
+         "worst_dark_min", "worst_dark_night", "worst_dark_edge", "worst_excess_min", "worst_excess_night",
+         "worst_excess_edge", "nights_beyond", "dark_year_min", "excess_year_min", "tolerance_factor", "verdict", "group",
+         "group_dark_min", "group_excess_min", "witness", "lit_h", "kwh", "cost", "dark_h", "excess_h",
+         "programme_dark_min", "programme_excess_min", "timetable_dark_min",
+         "timetable_excess_min", "programme_run", "legal_zone_there", "zone_across", "tz_database")
+REJECT_COLUMNS = ("file", "row", "value", "reason")
+#: Longer cells are cut in the rejects table and in messages.
+LONGEST_VALUE = 200
+
+
+@dataclass(frozen=True)
+class SiteReading:
+    """How to read a site list; None = find out and say so. Column names are as in the file.
+
+    Attributes
+    ----------
+    site_id, name, lat, lon, position, legal_zone, load_w : str or None
+        Columns. `lat` and `lon` may also be projected y and x; `position` is one column with both or WKT.
+    crs : str or None
+        Coordinate reference system, "EPSG:7854" or WKT; wins over the file's own.
+    encoding, separator, decimal : str or None
+        Of a text file.
+    layer : str or None
+        Sheet of a workbook or layer of a map file.
+    """
+
+    site_id: str | None = None
+    name: str | None = None
+    lat: str | None = None
+    lon: str | None = None
+    position: str | None = None
+    legal_zone: str | None = None
+    load_w: str | None = None
+    crs: str | None = None
+    encoding: str | None = None
+    separator: str | None = None
+    decimal: str | None = None
+    layer: str | None = None
+
+
+@dataclass(frozen=True)
+class SiteList:
+    """What was read.
+
+    Attributes
+    ----------
+    sites : GeoDataFrame, EPSG:4326 points, RangeIndex
+        site_id, name, lat_deg, lon_deg, legal_zone_given, load_w [W, NaN unknown], row, then the file's own columns.
+    rejects : DataFrame
+        file, row, value, reason: one line for each row that was not used.
+    notes : tuple of str
+        What was found out, guessed or changed, one plain line each.
+    """
+
+    sites: gpd.GeoDataFrame
+    rejects: pd.DataFrame
+    notes: tuple[str, ...]
+
+    @property
+    def read(self) -> int:
+        """Rows read: used and rejected, nothing else."""
+        return len(self.sites) + len(self.rejects)
+
+
+def read_sites(path: str | Path, reading: SiteReading = SiteReading()) -> SiteList:
+    """The sites of a list in any of the file kinds that `tables` reads.
+
+    Row numbers are those that a person sees: the headings of a plain list are row 1; features of a map file
+    count from 1. A row is used or rejected, never dropped.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read, its columns cannot be told, its CRS is missing or wrong, or no row is usable.
+    """
+    decimal = check_decimal(reading.decimal)
+    tables = read_tables(path, encoding=reading.encoding, separator=reading.separator, layer=reading.layer)
+    table, columns = _choose(tables, reading)
+    notes = [*table.notes, *columns.notes]
+    positions = _positions(table, columns, decimal)
+    notes += [f"{table.where}: {note}" for note in positions.notes]
+    lat, lon, reason, more = _place(table, columns, positions, reading.crs)
+    notes += more
+    ids, id_notes = _ids(table, columns.site_id)
+    notes += id_notes
+    zones, _ = tidy(table.frame[columns.legal_zone]) if columns.legal_zone else (_empty(table), None)
+    shown: dict[int, str] = {}  # what to show of a rejected row when it is not its position
+    known = {zone: valid_zone(zone) for zone in zones.unique() if zone}
+    for spot in np.flatnonzero(zones.map(lambda z: bool(z) and not known[z]).to_numpy(dtype=bool) & (reason == "")):
+        shown[spot] = zones.iloc[spot]
+        reason[spot] = "the legal zone is not in the tz database"
+    _mark_repeats(ids, table.row, _row_word(table), reason, shown)
+    mark = decimal or _file_decimal(table, columns)
+    load_w, load_notes = read_loads(table, columns.load_w, mark, reason == "")
+    notes += load_notes
+
+    used = reason == ""
+    for spot in np.flatnonzero(reason == "no position"):
+        shown[spot] = "" if ids[spot] == f"{_row_word(table)}-{table.row[spot]}" else ids[spot]
+    rejects = _rejects(table, positions, shown, reason)
+    if not used.any():
+        raise _nothing_usable(table, rejects)
+    name = tidy(table.frame[columns.name])[0] if columns.name else _empty(table)
+    first = {"site_id": ids, "name": name, "lat_deg": lat, "lon_deg": lon, "legal_zone_given": zones,
+             "load_w": load_w, "row": table.row}
+    data = {key: np.asarray(value, dtype=object)[used] if getattr(value, "dtype", None) == object
+            else pd.Series(value)[used].reset_index(drop=True) for key, value in first.items()}
+    spent = {columns.site_id, columns.name, columns.legal_zone}
+    # a column whose numbers stand in ours already would only be found twice when the result is read again
+    for column, values in ((columns.lat, lat), (columns.lon, lon), (columns.load_w, load_w)):
+        if column and _same_numbers(table.frame[column], values, used):
+            spent.add(column)
+    data.update(_own_columns(table, spent, used, notes))
+    points = shapely.points(lon[used], lat[used])
+    sites = gpd.GeoDataFrame(data, geometry=points, crs="EPSG:4326")
+    together = int(sites.duplicated(["lat_deg", "lon_deg"]).sum())
+    if together:
+        notes.append(f"{table.where}: {together} sites stand at the position of another site; all are kept")
+    return SiteList(sites, rejects, tuple(dict.fromkeys(notes)))
+
+
+def _choose(tables: tuple[Table, ...], reading: SiteReading) -> tuple[Table, Columns]:
+    """The one table that holds sites; two are refused with both named."""
+    stated = {key: getattr(reading, key) for key in ("lat", "lon", "position", "site_id", "name", "legal_zone",
+                                                     "load_w")}
+    fitting, whys = [], []
+    for table in tables:
+        try:
+            fitting.append((table, find_columns(table, stated)))
+        except InputError as why:
+            whys.append(why)
+    fitting = [f for f in fitting if len(f[0].frame) or f[0].faults] or fitting
+    if len(fitting) > 1:  # a layer of points is the list, an outline beside it is not
+        points = [f for f in fitting if f[0].geometry is None or f[0].geometry.geom_type.isin(
+            ["Point", "MultiPoint"]).any()]
+        fitting = points or fitting
+    if len(fitting) > 1:
+        names = [t.layer for t, _ in fitting]
+        raise InputError(f"several tables may be the site list: {', '.join(map(repr, names[:6]))}",
+                         where=tables[0].file, next_step=f"state {option('layer', names[0])} or another of them")
+    if not fitting:
+        raise whys[0]
+    table, columns = fitting[0]
+    if not len(table.frame) and not table.faults:
+        raise InputError("the list holds no sites", where=table.where, next_step="export it again")
+    return table, columns
+
+
+def _positions(table: Table, columns: Columns, decimal: str | None) -> Positions:
+    if columns.position:
+        return coordinates.from_text(table.frame[columns.position], columns.position)
+    if columns.lat:
+        return coordinates.from_columns(_joined(table, columns.lat, columns.lat_parts),
+                                        _joined(table, columns.lon, columns.lon_parts), decimal)
+    return coordinates.from_geometry(table.geometry)
+
+
+def _joined(table: Table, column: str, parts: tuple[str, ...]) -> pd.Series:
+    """A column of degrees, with its minutes, seconds and hemisphere behind each number where they have columns."""
+    if not parts:
+        return table.frame[column]
+    texts = [as_text(table.frame[c]).str.strip() for c in (column, *parts)]
+    # a heading of letters or minutes without degrees is no position
+    joined = [" ".join(filter(None, cells)) if cells[0] else "" for cells in zip(*texts)]
+    return pd.Series(joined, index=table.frame.index, dtype="str", name=column)
+
+
+def _place(table: Table, columns: Columns, positions: Positions,
+           stated_crs: str | None) -> tuple[np.ndarray, np.ndarray, np.ndarray, list[str]]:
+    """Latitude and longitude [degree], the reason for each row that has none, and notes."""
+    east, north, reason, notes = positions.east, positions.north, positions.reason.copy(), []
+    names = columns.position or (f"{columns.lat}, {columns.lon}" if columns.lat else "geometry")
+    crs = projections.as_crs(stated_crs, table.where) if stated_crs else None
+    own = projections.as_crs(positions.crs, table.where) if positions.crs is not None else None
+    if crs is not None and own is not None and crs != own and own != projections.WGS84:
+        notes.append(f"{table.where}: the file names {projections.named(own)}; "
+                     f"{projections.named(crs)} is stated and used")
+    if crs is None:
+        crs = own
+    projected = projections.looks_projected(east, north)
+    if projected and (crs is None or crs.is_geographic):
+        raise projections.crs_needed(east, north, table.where, names,
+                                     projections.named(crs) if stated_crs else None)
+    if crs is None:
+        crs = projections.WGS84
+        if not columns.lat and not columns.position:
+            notes.append(f"{table.where}: names no coordinate reference system; read as degrees in WGS 84")
+    given = reason == ""
+    if crs.is_geographic:
+        faults, slip = position_faults(np.where(given, north, np.nan), np.where(given, east, np.nan))
+        reason = np.where(given, faults, reason)
+        lon, lat = projections.to_lon_lat(east, north, crs)
+    else:
+        with np.errstate(invalid="ignore"):
+            degrees = given & (np.abs(east) <= 180) & (np.abs(north) <= 90)
+            placeholder = given & (east == 0) & (north == 0)
+        if given.any() and degrees[given].mean() > 0.5 and not placeholder[given].mean() > 0.5:
+            raise InputError(f"the positions ({names}) are degrees, but {projections.named(crs)} is projected",
+                             where=table.where, next_step=f"state {option('crs', 'EPSG:4326')}")
+        reason[placeholder] = "position 0, 0: a placeholder, not a place"
+        lon, lat = projections.to_lon_lat(east, north, crs)
+        outside = (reason == "") & projections.outside_area(lon, lat, crs)
+        judged = reason == ""
+        if judged.any() and outside[judged].mean() > 0.5:
+            raise projections.crs_needed(east[judged], north[judged], table.where, names, projections.named(crs))
+        reason[outside] = f"outside the area of {projections.named(crs)}"
+        faults, slip = position_faults(np.where(reason == "", lat, np.nan), np.where(reason == "", lon, np.nan))
+        reason = np.where(reason == "", faults, reason)
+        notes.append(f"{table.where}: positions ({names}) turned from {projections.named(crs)} into degrees")
+    if slip.any():
+        rows = ", ".join(map(str, table.row[slip][:5]))
+        notes.append(f"{table.where}: {int(slip.sum())} sites lie far from the rest and would lie among them with a "
+                     f"sign changed; used as they are, look at row {rows}")
+    return lat, lon, reason.astype(object), notes
+
+
+def _ids(table: Table, column: str | None) -> tuple[np.ndarray, list[str]]:
+    """An id for every row; made from the row number where the list has none, and said."""
+    word = _row_word(table)
+    made = np.array([f"{word}-{row}" for row in table.row], dtype=object)
+    if column is None:
+        return made, [f"{table.where}: no column of ids; ids are made from the {word} numbers"]
+    text, hidden = tidy(table.frame[column])
+    ids = text.to_numpy(dtype=object)
+    blank = ids == ""
+    notes = []
+    if blank.any():
+        taken = set(ids)
+        made[blank] = [m if m not in taken else m + "-made" for m in made[blank]]
+        notes.append(f"{table.where}: {int(blank.sum())} rows without an id; ids are made from their {word} numbers")
+    if (hidden & ~blank).any():
+        notes.append(f"{table.where}: hidden characters taken out of {int((hidden & ~blank).sum())} ids")
+    return np.where(blank, made, ids), notes
+
+
+def _mark_repeats(ids: np.ndarray, row: np.ndarray, word: str, reason: np.ndarray, shown: dict[int, str]) -> None:
+    """Reject every later usable row of an id, naming the row that keeps it."""
+    usable = np.flatnonzero(reason == "")
+    keys = pd.Series(ids[usable])
+    first = pd.Series(row[usable]).groupby(keys, sort=False).transform("first").to_numpy()
+    for spot, kept in zip(usable[keys.duplicated().to_numpy()], first[keys.duplicated().to_numpy()]):
+        reason[spot] = f"id already used in {word} {kept}"
+        shown[spot] = ids[spot]
+
+
+def _file_decimal(table: Table, columns: Columns) -> str | None:
+    """The decimal mark that the coordinates show, for the other numbers of the file."""
+    if not columns.lat:
+        return None
+    return find_decimal([table.frame[columns.lat], table.frame[columns.lon]])
+
+
+def _rejects(table: Table, positions: Positions, shown: dict[int, str], reason: np.ndarray) -> pd.DataFrame:
+    bad = np.flatnonzero(reason != "")
+    lines = [(table.file, int(table.row[i]), shown.get(int(i), "") or positions.shown(i), str(reason[i])) for i in bad]
+    lines += [(table.file, row, value, why) for row, value, why in table.faults]
+    lines.sort(key=lambda line: line[1])
+    frame = pd.DataFrame(lines, columns=list(REJECT_COLUMNS))
+    frame["value"] = [v if len(v) <= LONGEST_VALUE else v[:LONGEST_VALUE - 1] + "…" for v in frame["value"]]
+    return frame.astype({"file": "str", "row": "int64", "value": "str", "reason": "str"})
+
+
+def _nothing_usable(table: Table, rejects: pd.DataFrame) -> InputError:
+    top = Counter(rejects["reason"]).most_common(3)
+    exchanged = sum(count for why, count in top if "exchanged" in why) > len(rejects) / 2
+    return InputError(f"none of the {len(rejects)} rows can be used", where=table.where,
+                      value=rejects["value"].iloc[0],
+                      rule="; ".join(f"{count} x {why}" for why, count in top),
+                      next_step=(f"if the two columns are exchanged, state {option('lat')} and {option('lon')}"
+                                 if exchanged else "mend the list or state its columns under [columns]"))
+
+
+def _own_columns(table: Table, spent: set[str | None], used: np.ndarray, notes: list[str]) -> dict[str, pd.Series]:
+    """The file's other columns as they are; a clash with one of ours gets the suffix _given."""
+    own: dict[str, pd.Series] = {}
+    for column in table.frame.columns:
+        if column in spent:
+            continue
+        values = table.frame[column][used].reset_index(drop=True)
+        if values.dtype == object:  # cells of several kinds: one kind of text, so that every format can hold them
+            values = as_text(values)
+        name, before = column, {*RESERVED, *ADDED, "geometry", *own}
+        while name.casefold() in {b.casefold() for b in before}:
+            name += "_given"
+        if name != column:
+            notes.append(f'{table.where}: its column "{column}" is kept as "{name}"')
+        own[name] = values
+    return own
+
+
+def _same_numbers(column: pd.Series, values: np.ndarray, used: np.ndarray) -> bool:
+    if not (isinstance(column.dtype, pd.StringDtype) or pd.api.types.is_numeric_dtype(column.dtype)):
+        return False
+    column = column[used]
+    read = pd.to_numeric(column, errors="coerce").to_numpy(dtype=float, na_value=np.nan)
+    return np.array_equal(read, values[used], equal_nan=True) and not as_text(column[np.isnan(read)]).str.strip().any()
+
+
+def _row_word(table: Table) -> str:
+    return "feature" if table.geometry is not None else "row"
+
+
+def _empty(table: Table) -> pd.Series:
+    return pd.Series([""] * len(table.row), dtype="str")

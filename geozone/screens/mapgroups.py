@@ -1,0 +1,230 @@
+"""The fewest settings on the map page, as plain data: headline, settings table, outlines, proof, curve, comparison."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import shapely
+
+from ..answers import Answers
+from ..grouping.groupanswers import GroupAnswers
+from .mapcolumns import MISSING, tenths
+from .mapoutlines import Frame, places_for_a_name, rings, thinned
+from .mapwords import latitude, longitude, minutes, offset_sign, offset_words
+
+#: Hues of the page (groups.js has as many). More groups than hues share one and differ by pattern and shape of sign.
+HUES = 8
+
+#: Pieces of an outline that may carry its letter: a group that lies scattered is found by its colour and in the list.
+LETTERED_PIECES = 6
+
+#: Rows of a list of existing or unserved groups; existing.csv and unserved.csv have them all.
+MOST_LISTED = 40
+
+#: Below this a further setting is not worth a switch of its own: half of the whole minute that a keypad can be set to.
+STOPS_PAYING_MIN = 0.5
+
+
+def page_groups(answers: Answers, frame: Frame) -> dict | None:
+    """Everything that the page shows of a plan; None if the run has none.
+
+    Returns
+    -------
+    dict or None
+        ``headline``, ``count``, ``lower_bound``, ``proved``, ``settings`` (a row a group, with its outline), ``why``,
+        ``curve``, ``existing``, ``unserved``, ``notes``. Every text in it is untrusted and is shown as text only.
+    """
+    groups = answers.groups
+    if groups is None:
+        return None
+    plan = groups.plan
+    without = int((np.asarray(plan.group_of_site, dtype=object) == "").sum())
+    return {
+        "headline": headline(plan.count, plan.lower_bound, len(answers.sites), without),
+        "count": int(plan.count),
+        "lower_bound": int(plan.lower_bound),
+        "proved": bool(plan.proved),
+        "without": without,
+        "keep_together": str(groups.keep_together),
+        "within": str(groups.within),
+        "settings": settings_rows(groups, frame),
+        "shared_spots": int(groups.hulls["shared_spots"].max()) if len(groups.hulls) else 0,
+        "why": why_not_fewer(groups),
+        "curve": curve_points(groups.curve),
+        "paying": stops_paying(groups.curve, plan.count),
+        "existing": existing_rows(groups),
+        "unserved": unserved_rows(groups),
+        "notes": [str(note) for note in plan.notes],
+    }
+
+
+def headline(count: int, lower_bound: int, n: int, without: int) -> str:
+    """The answer in one sentence."""
+    if without >= n:
+        return f"No setting that the keypad holds serves {'the one site' if n == 1 else f'any of the {n:,} sites'}."
+    whom = f"{n - without:,} of {n:,} sites" if without else \
+        "the one site" if n == 1 else "both sites" if n == 2 else f"all {n:,} sites"
+    words = f"{count:,} settings serve {whom}" if count > 1 else f"One setting serves {whom}"
+    if lower_bound < count:
+        words += f"; at least {lower_bound:,} {'is' if lower_bound == 1 else 'are'} needed"
+    elif count > 1:
+        words += ", and fewer cannot"
+    if without:
+        words += f"; no setting serves the other {'one' if without == 1 else f'{without:,}'}"
+    return words + "."
+
+
+def settings_rows(groups: GroupAnswers, frame: Frame) -> list[dict]:
+    """A row a group: what to key in, how its sites fare, its look on the map and its outline."""
+    shapes = frame.unrolled(groups.hulls.set_index("group").geometry)
+    names = groups.settings["group"].astype(str).tolist()
+    looks = dict(zip(names, hues_apart([shapes.get(name, shapely.Point()) for name in names])))
+    shapes = thinned(shapes)
+    rows = []
+    for row in groups.settings.itertuples():
+        hue, cycle = looks[str(row.group)]
+        shape = shapes.get(row.group, shapely.MultiPolygon())
+        pieces = sorted((part for part in shapely.get_parts(shape) if part.geom_type == "Polygon"),
+                        key=lambda part: part.area, reverse=True)
+        rows.append({
+            "name": str(row.group), "hue": hue, "cycle": cycle, "sites": int(row.sites), "within": str(row.within),
+            **keyed(row), "clock": str(row.clock),
+            "dark": worst_of(row, "dark"), "excess": worst_of(row, "excess"),
+            "rings": rings(shape), "places": [places_for_a_name(piece, 5) for piece in pieces[:LETTERED_PIECES]],
+        })
+    return rows
+
+
+def keyed(row) -> dict[str, str]:
+    """What is keyed in, as a table and as sentences have it."""
+    return {"lat": latitude(row.lat_deg), "lon": longitude(row.lon_deg), "zone": str(row.legal_zone),
+            "dusk": offset_sign(row.dusk_offset_min), "dawn": offset_sign(row.dawn_offset_min),
+            "dusk_words": offset_words(row.dusk_offset_min), "dawn_words": offset_words(row.dawn_offset_min)}
+
+
+def worst_of(row, kind: str) -> list[str]:
+    """Minutes, site, night and edge of the worst switching of one kind."""
+    return [minutes(getattr(row, f"worst_{kind}_min")),
+            *(str(getattr(row, f"worst_{kind}_{what}")) for what in ("site", "night", "edge"))]
+
+
+def hues_apart(shapes: list, hues: int = HUES) -> list[tuple[int, int]]:
+    """A hue and a cycle for each outline, no pair twice; outlines of one hue lie as far apart as can be arranged.
+
+    Parameters
+    ----------
+    shapes : list of shapely geometry, length n
+        In the order of names.
+    hues : int
+        How many hues there are. Up to so many outlines have one each.
+
+    Returns
+    -------
+    list of (int, int), length n
+        Hue 0 .. hues - 1, and how many earlier outlines have the same.
+
+    Notes
+    -----
+    First come, first served: of the hues not used more often than their share, the one whose nearest outline is furthest.
+    A hue may be used once more than its share, so that the last outlines are not left with a neighbour's hue.
+    """
+    n = len(shapes)
+    if n <= hues:
+        return [(k, 0) for k in range(n)]
+    shapes = np.array(shapes, dtype=object)
+    away = shapely.distance(shapes[:, None], shapes[None, :])
+    away = np.where(np.isfinite(away), away, 0.0)
+    share = -(-n // hues) + 1
+    users: list[list[int]] = [[] for _ in range(hues)]
+    looks = []
+    for k in range(n):
+        open_to = [hue for hue in range(hues) if len(users[hue]) < share]
+        hue = max(open_to, key=lambda h: (min((away[k, other] for other in users[h]), default=np.inf), -len(users[h]), -h))
+        looks.append((hue, len(users[hue])))
+        users[hue].append(k)
+    return looks
+
+
+def why_not_fewer(groups: GroupAnswers) -> dict:
+    """The proof: its sentence without the list of names, and the witness sites, the heaviest first."""
+    witnesses = groups.plan.witnesses
+    names = [str(one) for one in witnesses.site_ids] if witnesses.kind != "none" else []
+    weights = list(witnesses.weight) if len(witnesses.weight) == len(names) else [1.0] * len(names)
+    order = sorted(range(len(names)), key=lambda k: (-weights[k], k))
+    listed = f": {', '.join(names)}."
+    sentence = str(witnesses.sentence)
+    return {"kind": witnesses.kind, "sentence": f"{sentence.removesuffix(listed)}." if names and sentence.endswith(listed) else sentence,
+            "sites": [names[k] for k in order],
+            "weights": [f"{weights[k]:.2f}" for k in order] if witnesses.kind == "weights" else []}
+
+
+def curve_points(curve: pd.DataFrame) -> list[dict]:
+    """Points of the curve: figures to draw (None where no plan exists) and the same in words."""
+    return [{"k": int(row.k), "proved": bool(row.proved),
+             **{name: round(float(value), 3) if np.isfinite(value) else None
+                for name, value in (("dark", row.worst_dark_min), ("excess", row.worst_excess_min), ("worst", row.worst_min))},
+             "dark_text": minutes(row.worst_dark_min), "excess_text": minutes(row.worst_excess_min)}
+            for row in curve.itertuples()]
+
+
+def stops_paying(curve: pd.DataFrame, count: int) -> dict | None:
+    """From which number of settings on a further one takes off less than half a minute.
+
+    Returns
+    -------
+    dict or None
+        ``k`` (None if every further one in the curve takes off more) and ``gains``: for each k from the plan's own
+        number on, the minutes that setting k + 1 takes off the worst drift. None if the curve does not go on there.
+    """
+    worst = {int(row.k): float(row.worst_min) for row in curve.itertuples() if np.isfinite(row.worst_min)}
+    gains = [[k, np.round(worst[k] - worst[k + 1], 1)] for k in sorted(worst) if k >= count and k + 1 in worst]
+    if not gains:
+        return None
+    k = next((k for k, _ in gains if worst[k] - worst[k + 1] < STOPS_PAYING_MIN), None)
+    return {"k": k, "gains": [[k, f"{gain:.1f}"] for k, gain in gains]}
+
+
+def existing_rows(groups: GroupAnswers) -> dict | None:
+    """Today's groups against the plan: totals, those on several clocks, and those that no single setting serves."""
+    comparison, table = groups.plan.existing, groups.existing
+    if comparison is None:
+        return None
+    rows = []
+    for name, parts in table.groupby("existing", sort=False):
+        bad = parts[~parts["served"].astype(bool)]
+        rows.append({"name": str(name), "sites": int(parts["sites"].sum()), "needed": int(parts["settings_needed"].sum()),
+                     "clocks": len(parts),
+                     "beyond": [{"clock": str(part.clock), "sites": int(part.sites), "needed": int(part.settings_needed),
+                                 "dark": minutes(part.worst_dark_min), "excess": minutes(part.worst_excess_min)}
+                                for part in bad.itertuples()]})
+    beyond = sorted((row for row in rows if row["beyond"]), key=lambda row: (-row["needed"], row["name"]))
+    several = [f"{row['name']} ({row['clocks']})" for row in rows if not row["beyond"] and row["clocks"] > 1]
+    return {"column": str(groups.existing_column), "groups": len(rows), "needed": int(comparison.settings_needed),
+            "saved": int(comparison.settings_saved), "one_setting": len(rows) - len(beyond) - len(several),
+            "several_clocks": several[:MOST_LISTED], "more_clocks": max(0, len(several) - MOST_LISTED),
+            "rows": beyond[:MOST_LISTED], "more": max(0, len(beyond) - MOST_LISTED)}
+
+
+def unserved_rows(groups: GroupAnswers) -> dict:
+    """Units that no setting serves, with the smallest tolerances that would do, the nearest miss last."""
+    table = groups.unserved.sort_values("tolerance_factor", ascending=False, kind="stable")
+    rows = [{"unit": str(row.unit), "sites": int(row.sites), "dark": minutes(row.dark_min), "excess": minutes(row.excess_min)}
+            for row in table.head(MOST_LISTED).itertuples()]
+    return {"rows": rows, "more": max(0, len(table) - MOST_LISTED)}
+
+
+def group_site_columns(sites: pd.DataFrame, names: list[str]) -> dict[str, np.ndarray]:
+    """The plan's columns of the sites as whole numbers: place of the group in `names`, minutes in tenths, witness.
+
+    Parameters
+    ----------
+    sites : DataFrame, n rows
+        Columns group, group_dark_min, group_excess_min, witness.
+    names : list of str
+        Groups in the order of the settings table.
+    """
+    place = {name: k for k, name in enumerate(names)}
+    return {"group": sites["group"].astype(str).map(place).fillna(MISSING),
+            "group_dark": tenths(sites["group_dark_min"]),
+            "group_excess": tenths(sites["group_excess_min"]),
+            "witness": sites["witness"].astype(bool)}

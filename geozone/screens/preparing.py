@@ -1,0 +1,124 @@
+"""The first run on a machine: compile what the job needs, in as many processes as there are parts and processors."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import subprocess
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from .. import compiled
+
+PARTS = ("sun", "groups", "programmes")
+_HELP_AT_MOST_S = 300.0
+
+
+def parts_of(job) -> tuple[str, ...]:
+    """The parts of the arithmetic that a job needs."""
+    return ("sun", *(("groups",) if job.groups is not None else ()), *(("programmes",) if job.switching is not None else ()))
+
+
+def missing(parts: Sequence[str]) -> tuple[str, ...]:
+    """The parts for which there is no compiled code from an earlier run."""
+    folder = compiled.cache_folder()
+    return tuple(part for part in parts if folder is None or not _mark(folder, part).exists())
+
+
+def prepare(parts: Sequence[str]) -> None:
+    """Compile parts, side by side where there are processors for it; what is compiled already is left alone.
+
+    A part that could not be compiled in a process of its own is compiled later, when it is first used: nothing depends on
+    this but the time that a first run takes.
+    """
+    wanted = missing(parts)
+    folder = compiled.cache_folder()
+    if folder is None:
+        return  # code that cannot be kept would be compiled twice
+    # Two processes: a third would compile once more what the parts have in common.
+    helped = wanted[1:2] if len(wanted) > 1 and (os.cpu_count() or 1) > 1 else ()
+    helpers = [_started(part) for part in helped]
+    for part in wanted:
+        if part not in helped:
+            prepare_here(part)
+    for helper in filter(None, helpers):
+        try:
+            helper.wait(_HELP_AT_MOST_S)
+        except subprocess.TimeoutExpired:
+            helper.kill()
+
+
+def prepare_here(part: str) -> None:
+    """Compile one part in this process, and remember it."""
+    _WORK[part]()
+    folder = compiled.cache_folder()
+    if folder is not None:
+        try:
+            _mark(folder, part).touch()
+        except OSError:
+            pass  # said once more next time, that is all
+
+
+def _started(part: str):
+    try:
+        return subprocess.Popen([sys.executable, "-m", "geozone.screens.preparing", part], stdin=subprocess.DEVNULL,
+                                stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+                                env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))})
+    except OSError:
+        return None
+
+
+def _mark(folder: Path, part: str) -> Path:
+    """A file that says "compiled", named by the content of every module: an update makes it stale."""
+    content = b"\0".join(path.read_bytes() for path in sorted(Path(__file__).parents[1].rglob("*.py")))
+    return folder / f"{part}-{hashlib.sha256(content).hexdigest()[:16]}.ready"
+
+
+def _sun() -> None:
+    from ..numbers import sun
+
+    sun.prepare()
+
+
+def _groups() -> None:
+    """Two towns on one clock, too far from each other for one setting, and a curve: every kernel of the search runs."""
+    import numpy as np
+
+    from ..grouping.groups import fewest_groups
+    from ..trade.keypad import Keypad
+    from ..trade.setting import Tolerance
+
+    step = np.linspace(0.0, 1.0, 24)
+    lat, lon = -35.0 + np.sin(9.0 * step), 140.0 + 3.0 * step
+    fewest_groups(lat_deg=lat, lon_deg=lon, year=2027, altitude_deg=-4.0, tolerance=Tolerance(2.0, 3.0), keypad=Keypad(0.2),
+                  legal_zone=["Australia/Adelaide"] * 24, keep_together=[f"u{i // 2}" for i in range(24)],
+                  existing=[f"g{i // 8}" for i in range(24)], curve_to=2, time_limit_s=10)
+
+
+def _programmes() -> None:
+    """One site with a programme of four events, compared, expanded and searched for foolish nights."""
+    from ..numbers import clock
+    from ..switching.foolish import Switch, foolish_nights
+    from ..trade.programme import Event, Programme
+    from ..switching.programme_year import delivered, intended, programme_year
+    from ..trade.setting import Setting, Tolerance
+    from ..switching.timetable import dated_timetable, timetable_year
+
+    programme = Programme("p", (Event("on", "dusk"), Event("off", 1350), Event("on", 330), Event("off", "dawn")))
+    here = {"lat_deg": [-35.0], "lon_deg": [140.0], "year": 2027, "altitude_deg": -4.0}
+    setting, zone = Setting(-35.0, 140.0, "Australia/Adelaide"), "Australia/Adelaide"
+    programme_year(**here, legal_zone=zone, programme=programme, setting=setting)
+    programme_year(**here, legal_zone=zone, programme=programme)
+    legal = clock.offsets(zone, 2027)
+    delivered(programme, legal, year=2027, altitude_deg=-4.0, setting=setting)
+    intended(programme, lat_deg=-35.0, lon_deg=140.0, legal_zone=zone, year=2027, altitude_deg=-4.0)
+    table = dated_timetable(**here, legal_zone=zone, tolerance=Tolerance())
+    foolish_nights(programme, [Switch("p", setting, zone)], year=2027, altitude_deg=-4.0)
+    timetable_year(table, lat_deg=[-35.0], lon_deg=[140.0], legal_zone=zone, altitude_deg=-4.0, programme=programme)
+
+
+_WORK: dict[str, Callable[[], None]] = {"sun": _sun, "groups": _groups, "programmes": _programmes}
+
+if __name__ == "__main__":
+    prepare_here(sys.argv[1])

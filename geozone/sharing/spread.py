@@ -1,0 +1,116 @@
+"""How far apart dusk and dawn are over an area, night by night, and the lines that show it."""
+
+from __future__ import annotations
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from ..numbers import clock
+from ..numbers.sun import State, nights_of, switch_times
+from ..places.lattice import Lattice, level_lines
+from ..trade.keypad import Keypad
+from ..trade.setting import Setting, Tolerance
+from .drift import setting_drift, unwrapped_lon_deg
+
+_FACTORS = (0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 16.0, 24.0)
+
+
+def area_spread(*, lat_deg, lon_deg, year: int, altitude_deg: float) -> pd.DataFrame:
+    """Earliest, latest and spread of dusk and dawn over places, a row a night.
+
+    Parameters
+    ----------
+    lat_deg, lon_deg : (n,) array_like [degree]
+        Points of the area, its edge included (`Lattice.points_within`).
+    year : int
+    altitude_deg : float [degree]
+
+    Returns
+    -------
+    DataFrame
+        Columns `night` (ISO date); for dusk and dawn `*_earliest_utc`, `*_latest_utc` (datetime64[s], NaT where
+        nowhere), `*_spread_min`, `*_earliest_lat_deg/_lon_deg`, `*_latest_lat_deg/_lon_deg`; `points_without`:
+        points where the sun does not cross both ways that night.
+    """
+    lat, lon = np.asarray(lat_deg, float), np.asarray(lon_deg, float)
+    times = switch_times(lat_deg=lat, lon_deg=lon, year=year, altitude_deg=altitude_deg)
+    start = np.datetime64(f"{year}-01-01T00:00:00")
+    table = {"night": times.night.astype(str)}
+    for edge, minutes in (("dusk", times.dusk_utc_min), ("dawn", times.dawn_utc_min)):
+        none = np.isnan(minutes).all(axis=0)
+        first = np.where(np.isnan(minutes), np.inf, minutes).argmin(axis=0)
+        last = np.where(np.isnan(minutes), -np.inf, minutes).argmax(axis=0)
+        night = np.arange(minutes.shape[1])
+        for name, row in (("earliest", first), ("latest", last)):
+            seconds = np.where(none, 0, np.rint(np.nan_to_num(minutes[row, night]) * 60.0)).astype("timedelta64[s]")
+            table[f"{edge}_{name}_utc"] = np.where(none, np.datetime64("NaT", "s"), start + seconds)
+        table[f"{edge}_spread_min"] = np.where(none, np.nan, minutes[last, night] - minutes[first, night])
+        for name, row in (("earliest", first), ("latest", last)):
+            table[f"{edge}_{name}_lat_deg"] = np.where(none, np.nan, lat[row])
+            table[f"{edge}_{name}_lon_deg"] = np.where(none, np.nan, lon[row])
+    table["points_without"] = (times.state != State.CROSSES).sum(axis=0)
+    return pd.DataFrame(table)
+
+
+def drift_field(lattice: Lattice, setting: Setting, *, year: int, altitude_deg: float, tolerance: Tolerance,
+                keypad: Keypad) -> pd.DataFrame:
+    """Worst drift by position alone at every lattice point; clocks are left out.
+
+    Returns
+    -------
+    DataFrame
+        A row a point of `lattice.grid`: `lat_deg`, `lon_deg`, `inside`, `worst_dark_min`, `worst_excess_min`,
+        `tolerance_factor`.
+    """
+    lat, lon = lattice.grid
+    found = setting_drift(lat_deg=lat, lon_deg=unwrapped_lon_deg(lon, setting.legal_zone, year), setting=setting, year=year,
+                  altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad, switch_clock="master")
+    return pd.DataFrame({"lat_deg": lat, "lon_deg": lon, "inside": lattice.inside.ravel(),
+                         "worst_dark_min": found.worst_dark_min, "worst_excess_min": found.worst_excess_min,
+                         "tolerance_factor": found.factor(tolerance)})
+
+
+def drift_lines(lattice: Lattice, field: pd.DataFrame, tolerance: Tolerance) -> gpd.GeoDataFrame:
+    """Lines of equal worst drift, the tolerance line among them.
+
+    Returns
+    -------
+    GeoDataFrame
+        `kind` ("tolerance" or "drift"), `factor` (drift in units of the tolerance), `label`, `geometry`.
+    """
+    lines = level_lines(lattice, field["tolerance_factor"], _FACTORS)
+    lines = lines.rename(columns={"level": "factor"})
+    lines.insert(0, "kind", np.where(lines["factor"] == 1.0, "tolerance", "drift"))
+    lines.insert(2, "label", [_label(factor, tolerance) for factor in lines["factor"]])
+    return lines
+
+
+def dusk_lines(lattice: Lattice, night: str, *, legal_zone: str, year: int, altitude_deg: float) -> gpd.GeoDataFrame:
+    """Lines of equal dusk on one night, labelled in the legal time of a zone.
+
+    Returns
+    -------
+    GeoDataFrame
+        `kind` ("dusk"), `factor` (NaN), `label` ("17:32"), `geometry`. Empty where the sun does not cross.
+    """
+    lat, lon = lattice.grid
+    k = int(np.flatnonzero(nights_of(year).astype(str) == night)[0])
+    times = switch_times(lat_deg=lat, lon_deg=unwrapped_lon_deg(lon, legal_zone, year), year=year,
+                         altitude_deg=altitude_deg)
+    dusk = times.dusk_utc_min[:, k]
+    inside = dusk[lattice.inside.ravel()]
+    if np.isnan(dusk).all() or np.isnan(inside).all():
+        return gpd.GeoDataFrame({"kind": [], "factor": [], "label": []}, geometry=[], crs="EPSG:4326")
+    low, high = np.nanmin(inside), np.nanmax(inside)
+    apart = next((step for step in (1, 2, 5, 10, 15, 30, 60) if (high - low) / step <= 8), 120)
+    lines = level_lines(lattice, dusk, np.arange(np.ceil(low / apart), high / apart + 1e-9) * apart)
+    local = clock.to_legal(lines["level"].to_numpy(), legal_zone, year)
+    return gpd.GeoDataFrame({"kind": "dusk", "factor": np.nan, "label": [str(t)[11:16] for t in local]},
+                            geometry=lines.geometry.to_list(), crs="EPSG:4326")
+
+
+def _label(factor: float, tolerance: Tolerance) -> str:
+    dark, excess = (f"{limit * factor:.1f}".rstrip("0").rstrip(".") for limit in (tolerance.dark_min, tolerance.excess_min))
+    minutes = f"{dark} min" if dark == excess else f"{dark} min dark / {excess} min excess"
+    return f"tolerance: {minutes}" if factor == 1.0 else minutes

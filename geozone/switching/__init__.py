@@ -1,0 +1,1 @@
+"""Switching programmes through the year: drift, hours, foolish nights, timetables."""

@@ -1,0 +1,205 @@
+"""Cures for foolish programmes: changed events, proposed as lines of the job file and verified by running them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..numbers.civil import MIN_PER_DAY, clock_text, instants, month_days
+from ..numbers.clock import OffsetSequence
+from ..numbers.sun import nights_of
+from ..trade.dayplan import due_days
+from ..trade.programme import Event, Holidays, Programme, Season, check_on_keypad
+from .burning import difference_by_night
+from .foolish import Finding, foolish_nights, wrong_minutes, year_at
+
+# A suspended event stays away some days longer on either side, so that the season holds in other years as well: the
+# calendar runs up to a day ahead of or behind the sun.
+_MARGIN_DAYS = 2
+# Affected nights with shorter pauses than this between them make one season.
+_PAUSE_DAYS = 21
+_ROUNDS = 6
+_SUSPEND = ("on after dawn", "off before on", "on before off")
+_MOVE = ("left out by the clock", "twice on the clock")
+
+
+@dataclass(frozen=True)
+class Cure:
+    """A programme that no longer does what was found.
+
+    Attributes
+    ----------
+    programme : Programme
+        The changed programme.
+    toml : str
+        The same as lines of the job file, each change said in a comment.
+    changes : tuple of str
+        What was changed, in plain words.
+    verified : bool
+        True if a run of the changed programme at every switch shows none of the findings that were to be cured.
+    wrong_before_h, wrong_after_h : float
+        Hours of the year, all kinds of switch together, in which the light is not what the first programme meant.
+    dark_after_min : float
+        The most minutes in one night that the changed programme leaves dark of what the first one meant: the price of
+        the days of margin.
+    left : tuple of str
+        Findings that remain.
+    """
+
+    programme: Programme
+    toml: str
+    changes: tuple[str, ...]
+    verified: bool
+    wrong_before_h: float
+    wrong_after_h: float
+    dark_after_min: float
+    left: tuple[str, ...]
+
+
+def cure_of(programme: Programme, switches, *, year: int, altitude_deg: float, holidays: Holidays = Holidays(),
+            switch_clock: str = "own", offset_limit_min: int = 99, event_limit: int | None = None) -> Cure | None:
+    """A cure for whatever `foolish_nights` finds; None when it finds nothing.
+
+    An event that is left behind by the sun is suspended for that season; a clock time in a clock change is moved out
+    of it; an event that never happens is taken out. The result is run again, up to six times over.
+
+    Parameters
+    ----------
+    programme, switches, year, altitude_deg, holidays, switch_clock
+        As for `foolish_nights`.
+    offset_limit_min, event_limit : int
+        What the keypad holds. A cure beyond it is not verified and says so in `left`.
+    """
+    how = {"year": year, "altitude_deg": altitude_deg, "holidays": holidays, "switch_clock": switch_clock}
+    first = foolish_nights(programme, switches, **how)
+    if not first:
+        return None
+    now, found, changes = programme, first, []
+    for _ in range(_ROUNDS):
+        changed = _changed(now, found, how, switches, changes)
+        if changed == now:
+            break
+        now = changed
+        found = foolish_nights(now, switches, **how)
+    left = [f.text for f in found]
+    try:
+        check_on_keypad(now, offset_limit_min, event_limit)
+    except Exception as error:
+        left.append(str(error))
+    before_h, after_h, dark = 0.0, 0.0, 0.0
+    # A clock time that was moved on purpose is what is meant from now on.
+    wanted = _with_moves(programme, first, how, switches)
+    for switch in switches:
+        first_year = year_at(programme, switch, **how)
+        before_h += float(wrong_minutes(first_year).sum()) / 60
+        a, b = year_at(wanted, switch, **how), year_at(now, switch, **how)
+        missing = difference_by_night(a.meant, b.obeyed, a.noon)
+        dark = max(dark, float(missing.max()))
+        after_h += float(missing.sum() + difference_by_night(b.obeyed, a.meant, a.noon).sum()) / 60
+    verified = not left and after_h <= before_h + 1e-9
+    lines = "".join(f"# {_one_line(change)}\n" for change in changes) + now.toml()
+    return Cure(now, lines, tuple(changes), verified, before_h, after_h, dark, tuple(left))
+
+
+def _changed(programme: Programme, found: list[Finding], how, switches, changes: list[str]) -> Programme:
+    """The programme with every event that was found at fault replaced by none, one or several."""
+    events: list[Event] = []
+    # Events in a clock change move together, so that their order and the time between them stay.
+    step = _step_out([programme.events[i].at for i in {f.event for f in found if f.kind in _MOVE}], switches, how)
+    for i, event in enumerate(programme.events):
+        mine = [f for f in found if f.event == i]
+        kinds = {f.kind for f in mine}
+        never = [f for f in mine if f.kind == "never happens"]
+        if never and len(never) == len(switches):
+            changes.append(f"taken out, as it never happens: {event.text()}")
+        elif kinds & set(_SUSPEND):
+            # A day on which the event does harm at any switch of the programme.
+            nights = np.unique(np.concatenate([f.nights for f in mine if f.kind in _SUSPEND])).astype(int)
+            kept = _suspended(event, programme, nights, how["year"], _change_days(switches, how))
+            changes.append(f"suspended in the season in which it comes at the wrong time: {event.text()}" if kept else
+                           f"taken out, as it comes at the wrong time all year: {event.text()}")
+            events += kept
+        elif kinds & set(_MOVE) and not event.by_sun:
+            moved = event.at + step
+            if step == 0:
+                events.append(event)
+            else:
+                changes.append(f"moved out of the clock change, {clock_text(event.at)} to {clock_text(moved)}: {event.text()}")
+                events.append(replace(event, at=moved))
+        else:
+            events.append(event)
+    if not events:
+        return programme
+    return programme.with_events(events)
+
+
+def _with_moves(programme: Programme, found, how, switches) -> Programme:
+    return _changed(programme, [f for f in found if f.kind in _MOVE], how, switches, [])
+
+
+def _suspended(event: Event, programme: Programme, nights: np.ndarray, year: int, change_days) -> list[Event]:
+    """The event without the season round some nights: one event for each stretch of the year that remains."""
+    n = nights_of(year).size
+    morning = event.at == "dawn" or (not event.by_sun and event.at < 720)
+    days = nights + 1 if programme.night_rule == "date" and morning else nights
+    away = np.zeros(n, bool)
+    away[days % n] = True
+    # Close short pauses round the year, then add the margin.
+    marks = np.flatnonzero(away)
+    for a, b in zip(marks, np.append(marks[1:], marks[0] + n)):
+        if 1 < b - a <= _PAUSE_DAYS:
+            away[np.arange(a, b) % n] = True
+    # The margin stops at a clock change: beyond it the clock time falls an hour elsewhere in the sun's day.
+    fresh = np.zeros(n, bool)
+    fresh[(np.array(sorted(change_days), dtype=int) - (1 if morning and programme.night_rule == "night" else 0)) % n] = True
+    wide = away.copy()
+    for _ in range(_MARGIN_DAYS):
+        wide = wide | (np.roll(wide, 1) & ~fresh) | (np.roll(wide, -1) & ~np.roll(fresh, -1))
+    if programme.night_rule == "date" and event.at == "dusk":
+        wide |= np.roll(wide, 1)  # dusk may fall after midnight
+    seasonal = due_days(replace(event, days=frozenset(range(7))), np.arange(n), year, Holidays())
+    keep = seasonal & ~wide
+    if not keep.any():
+        return []
+    if keep.all():
+        return [event]
+    month_day = month_days(np.arange(n), year)
+    starts = np.flatnonzero(keep & ~np.roll(keep, 1))
+    stops = np.flatnonzero(keep & ~np.roll(keep, -1))
+    if stops[0] < starts[0]:
+        stops = np.roll(stops, -1)
+    return [replace(event, season=Season(int(month_day[a]), int(month_day[b]))) for a, b in zip(starts, stops)]
+
+
+def _step_out(minutes, switches, how) -> int:
+    """The smallest move that takes clock times out of what any switch's clock leaves out or repeats in the year."""
+    day, clocks = np.arange(nights_of(how["year"]).size), _clocks(switches, how)
+
+    def clear(minute):
+        shown = [instants(day * MIN_PER_DAY + minute, sequence) for sequence in clocks]
+        return not any(at.gap.any() or (~np.isnan(at.again_utc_min)).any() for at in shown)
+
+    for step in sorted(range(-240, 241), key=lambda s: (abs(s), s)) if minutes else ():
+        moved = [minute + step for minute in minutes]
+        if all(0 <= m < 1440 and (m < 720) == (was < 720) and clear(m) for m, was in zip(moved, minutes)):
+            return step
+    return 0
+
+
+def _clocks(switches, how) -> list[OffsetSequence]:
+    """The different clocks that the switches' events follow."""
+    shown = [switch.shown(how["year"], how["switch_clock"]) for switch in switches]
+    return list({sequence.key: sequence for sequence in shown}.values())
+
+
+def _change_days(switches, how) -> set[int]:
+    """Civil days on which some switch's clock is changed."""
+    found = set()
+    for sequence in _clocks(switches, how):
+        found |= set(np.floor((sequence.start_utc_min[1:] + sequence.offset_min[:-1]) / MIN_PER_DAY).astype(int).tolist())
+    return {day for day in found if 0 <= day < nights_of(how["year"]).size}
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.split())

@@ -1,0 +1,334 @@
+"""What a run finds out about switching programmes, in one record of tables: what writers of paper and screens are handed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from ..numbers import clock
+from ..numbers.clock import OffsetSequence
+from ..trade.programme import DUSK_TO_DAWN, Programme
+from ..trade.setting import Setting
+from ..trade.switchclock import ClockKeypad, Keying, best_keying
+from .cure import Cure, cure_of
+from .foolish import Finding, Switch, findings_table, foolish_nights
+from .hours import Conditions, comparison_of_settings, energy_per_area_kwh_m2, hours_by, hours_summary, site_hours
+from .programme_year import delivered, intended
+from .timetable import Timetable, dated_timetable, switching_rows, timetable_calendar, timetable_year
+
+# Pictures of a year: one a programme and group, as far as a person will look.
+PICTURES_AT_MOST = 40
+
+
+@dataclass(frozen=True, eq=False)
+class YearOfLight:
+    """What one programme does at one kind of switch over a year.
+
+    Attributes
+    ----------
+    programme, group : str
+        `group` is the label of the setting.
+    clock : OffsetSequence
+        The legal clock there; `clock_text` says it in words.
+    clock_text : str
+    sites : int
+    lit, dark : (2, n) float64
+        Starts and stops [minutes since 1 January 00:00 UTC]: lamps burning as delivered; the sun below the threshold at
+        the keyed position.
+    """
+
+    programme: str
+    group: str
+    clock: OffsetSequence
+    clock_text: str
+    sites: int
+    lit: np.ndarray
+    dark: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class DatedPlan:
+    """A timetable of clock times for one group and programme.
+
+    Attributes
+    ----------
+    group, programme : str
+    timetable : Timetable
+    rows : pandas.DataFrame
+        As `switching_rows`.
+    calendar : bytes
+        The same as iCalendar.
+    """
+
+    group: str
+    programme: str
+    timetable: Timetable
+    rows: pd.DataFrame
+    calendar: bytes
+
+
+@dataclass(frozen=True, eq=False)
+class ProgrammeAnswers:
+    """The programmes of a run.
+
+    Attributes
+    ----------
+    programmes : tuple of Programme
+    settings : dict of str to Setting
+        What is keyed, by label: the plan's groups, or "shared".
+    sites : pandas.DataFrame
+        Index-identical with the site table: as `site_hours`, and setting_label; with a timetable also
+        timetable_dark_min and timetable_excess_min.
+    hours : pandas.DataFrame
+        level ("programme" | "group" | "programme and group" | "site"), programme, group, site_id, sites, lit_h (of one
+        site), site_h (of all), sites_with_load, kwh, cost, dark_h, excess_h (of all), lit_01_h .. lit_12_h (of one),
+        and kwh_per_m2 where lit areas are known.
+    comparison : pandas.DataFrame
+        A row a way to set the switches, see `comparison_of_settings`.
+    clocks : pandas.DataFrame
+        A row a clock rule: clock, sites, keyed (words), exact, wrong_weeks, wrong (words), dark_h, excess_h (what the
+        wrong weeks cost at all its sites).
+    findings : tuple of Finding
+    foolish : pandas.DataFrame
+        The same as a table, with `what` in plain words.
+    cures : dict of str to Cure
+        By programme.
+    years : tuple of YearOfLight
+    timetables : tuple of DatedPlan
+    currency : str
+    notes : tuple of str
+    summary : dict
+        The `hours`, `foolish`, `clocks` and `timetable` parts of summary.json.
+    """
+
+    programmes: tuple[Programme, ...]
+    settings: dict[str, Setting]
+    sites: pd.DataFrame
+    hours: pd.DataFrame
+    comparison: pd.DataFrame
+    clocks: pd.DataFrame
+    findings: tuple[Finding, ...]
+    foolish: pd.DataFrame
+    cures: dict[str, Cure]
+    years: tuple[YearOfLight, ...]
+    timetables: tuple[DatedPlan, ...]
+    currency: str
+    notes: tuple[str, ...]
+    summary: dict
+
+
+def keyed_clocks(clock_rules: pd.DataFrame, year: int, keypad: ClockKeypad) -> dict[int, tuple[OffsetSequence, Keying]]:
+    """For each clock rule its legal clock and the best that can be keyed."""
+    found = {}
+    for rule, row in clock_rules.iterrows():
+        legal = clock.offsets(row["legal_zones"][0], year)
+        found[int(rule)] = legal, best_keying(legal, year, keypad)
+    return found
+
+
+def wall_clocks(keyed: Mapping[int, tuple[OffsetSequence, Keying]]) -> dict | None:
+    """What `programme_year` calls wall_clocks: only clocks that are wrong at some time."""
+    return {legal.key: keying.sequence for legal, keying in keyed.values() if not keying.exact} or None
+
+
+def programme_answers(sites: pd.DataFrame, programmes: tuple[Programme, ...], conditions: Conditions, *, programme_of,
+                      clock_rules: pd.DataFrame, keyed, settings: dict[str, Setting], setting_of, groups: bool,
+                      shared: Setting, offset_limit_min: int, event_limit: int | None = None, lit_area_m2=None,
+                      timetable: tuple[str, int] | None = None, title: str = "") -> ProgrammeAnswers:
+    """Hours, comparison, foolish nights with cures, pictures' data and timetables of a run.
+
+    Parameters
+    ----------
+    sites : GeoDataFrame
+        As the run has it: site_id, lat_deg, lon_deg, solar_lon_deg, legal_zone, clock_rule, load_w.
+    programmes, conditions
+    programme_of : Series of str
+        Each site's programme.
+    clock_rules, keyed
+        As `clock_rules` and `keyed_clocks` make them.
+    settings, setting_of : dict of label to Setting, and each site's label
+    groups : bool
+        Whether the labels are a plan's groups.
+    shared : Setting
+        The one shared setting, for the comparison.
+    offset_limit_min, event_limit
+        What the keypad holds, for the cures.
+    lit_area_m2 : (n,) array_like, optional
+        Lit area of each site, NaN where unknown.
+    timetable : (str, int), optional
+        Period and rounding [minute].
+    title : str
+        Of calendars.
+    """
+    label = pd.Series(np.asarray(setting_of, dtype=object), index=sites.index)
+    table = site_hours(sites, programmes, conditions, programme=programme_of, settings=settings, setting_of=label)
+    table.insert(1, "setting_label", label)
+    comparison = comparison_of_settings(sites, programmes, conditions, programme=programme_of,
+                                        groups=settings if groups else None, group_of=label if groups else None,
+                                        shared=shared)
+    clocks = _clocks_table(sites, programmes, conditions, programme_of, clock_rules, keyed)
+    switches = _switches(sites, programme_of, label, settings, conditions)
+    how = {"year": conditions.year, "altitude_deg": conditions.altitude_deg, "holidays": conditions.holidays,
+           "switch_clock": conditions.switch_clock}
+    findings, cures = [], {}
+    for programme in programmes:
+        found = foolish_nights(programme, switches[programme.name], **how)
+        findings += found
+        if found:
+            cures[programme.name] = cure_of(programme, switches[programme.name], offset_limit_min=offset_limit_min,
+                                            event_limit=event_limit, **how)
+    foolish = findings_table(findings, programmes, conditions.year)
+    foolish.insert(3, "what", [finding.text for finding in findings])
+    hours = _hours_table(sites, table, lit_area_m2)
+    timetables, notes = (), _notes(clocks)
+    if timetable is not None:
+        timetables, drift, said = _timetables(sites, programmes, conditions, programme_of, label, clock_rules, timetable, title)
+        table = pd.concat([table, drift], axis=1)
+        notes += said
+    years = _years(programmes, conditions, switches, clock_rules, sites)
+    if len(years) > PICTURES_AT_MOST:
+        notes += (f"{len(years)} pairs of programme and group: the {PICTURES_AT_MOST} with most sites have a picture of the year.",)
+        most = sorted(range(len(years)), key=lambda i: (-years[i].sites, i))[:PICTURES_AT_MOST]
+        years = tuple(years[i] for i in sorted(most))
+    summary = {"hours": {**hours_summary(table, comparison), "currency": conditions.tariff.currency},
+               "foolish": foolish.drop(columns="event").to_dict("records"),
+               "cures": {name: {"verified": cure.verified, "changes": list(cure.changes), "lines": cure.toml,
+                                "wrong_before_h": cure.wrong_before_h, "wrong_after_h": cure.wrong_after_h,
+                                "dark_after_min": cure.dark_after_min, "left": list(cure.left)}
+                         for name, cure in cures.items()},
+               "clocks": clocks.to_dict("records")}
+    if lit_area_m2 is not None:
+        summary["hours"]["kwh_per_m2"] = _per_m2(table["kwh"], lit_area_m2)
+    if timetable is not None:
+        # A foolish programme burns all day under any times; that says nothing about these.
+        sound = table[~table["programme"].isin(cures)]
+        summary["timetable"] = {"period": timetable[0], "rounding_min": timetable[1],
+                                "worst_dark_min": float(sound["timetable_dark_min"].max()),
+                                "worst_excess_min": float(sound["timetable_excess_min"].max()),
+                                "sites": len(sound), "sites_with_foolish_programmes": len(table) - len(sound),
+                                "periods_not_kept": int(sum((~one.timetable.kept).sum() for one in timetables))}
+    return ProgrammeAnswers(tuple(programmes), settings, table, hours, comparison, clocks, tuple(findings), foolish, cures,
+                            years, timetables, conditions.tariff.currency, notes, summary)
+
+
+def _switches(sites, programme_of, label, settings, conditions: Conditions) -> dict[str, list[Switch]]:
+    """Switches that act alike, by programme: one a setting and legal clock."""
+    wall = conditions.wall_clocks or {}
+    found: dict[str, list[Switch]] = {}
+    keys = [np.asarray(programme_of, dtype=object), label.to_numpy(object), sites["clock_rule"].to_numpy()]
+    for (programme, name, _), rows in sites.groupby(keys, sort=True):
+        zone = rows["legal_zone"].mode().iloc[0]
+        shown_zone = settings[name].legal_zone if conditions.switch_clock == "master" else zone
+        found.setdefault(programme, []).append(Switch(str(name), settings[name], zone, tuple(rows["site_id"].astype(str)),
+                                                      wall.get(clock.offsets(shown_zone, conditions.year).key)))
+    return found
+
+
+def _clocks_table(sites, programmes, conditions: Conditions, programme_of, clock_rules, keyed) -> pd.DataFrame:
+    rows = []
+    for rule, (_, keying) in keyed.items():
+        mine = (sites["clock_rule"] == rule).to_numpy()
+        dark = excess = 0.0
+        if not keying.exact and mine.any():
+            # At each site's own position, so that the clock alone makes the difference.
+            with_it, without = (site_hours(sites[mine], programmes, one, programme=np.asarray(programme_of, dtype=object)[mine])
+                                for one in (conditions, _replaced(conditions)))
+            dark, excess = ((with_it[side] - without[side]).sum() for side in ("dark_h", "excess_h"))
+        rows.append([clock_rules.loc[rule, "text"], int(mine.sum()), keying.switch_clock.text(), keying.exact,
+                     round(keying.wrong_weeks, 2), "; ".join(span.text() for span in keying.wrong), float(dark), float(excess)])
+    return pd.DataFrame(rows, columns=["clock", "sites", "keyed", "exact", "wrong_weeks", "wrong", "dark_h", "excess_h"])
+
+
+def _replaced(conditions: Conditions) -> Conditions:
+    return Conditions(**{**conditions.arguments(), "wall_clocks": None})
+
+
+def _notes(clocks: pd.DataFrame) -> tuple[str, ...]:
+    return tuple(f"No clock of this keypad shows the legal time {row.clock} all year. Nearest: {row.keyed}; wrong {row.wrong}."
+                 for row in clocks[~clocks["exact"]].itertuples())
+
+
+def _hours_table(sites, table: pd.DataFrame, lit_area_m2) -> pd.DataFrame:
+    levels = [("programme", ["programme"]), ("group", ["setting_label"]), ("programme and group", ["programme", "setting_label"])]
+    parts = []
+    area = None if lit_area_m2 is None else pd.Series(np.asarray(lit_area_m2, dtype=float), index=table.index)
+    for level, keys in levels:
+        joined = table[keys].apply(tuple, axis=1)
+        by = hours_by(table, joined)
+        found = by.reset_index(drop=True)
+        for place, key in enumerate(keys):
+            found[key] = [one[place] for one in by.index]
+        if area is not None:
+            found["kwh_per_m2"] = [_per_m2(table["kwh"][joined == one], area[joined == one]) for one in by.index]
+        parts.append(found.assign(level=level))
+    single = table.rename(columns={})[[c for c in table.columns if c.startswith("lit_")] +
+                                      ["programme", "setting_label", "kwh", "cost", "dark_h", "excess_h"]].copy()
+    single = single.assign(level="site", site_id=sites["site_id"], sites=1, site_h=single["lit_h"],
+                           sites_with_load=single["kwh"].notna().astype(int))
+    if area is not None:
+        single["kwh_per_m2"] = np.where(area > 0, single["kwh"] / area.where(area > 0), np.nan)
+    whole = pd.concat([*parts, single], ignore_index=True).rename(columns={"setting_label": "group"})
+    first = ["level", "programme", "group", "site_id", "sites", "lit_h", "site_h", "sites_with_load", "kwh", "cost",
+             "dark_h", "excess_h"]
+    for name in ("programme", "group", "site_id"):
+        whole[name] = whole[name].fillna("")
+    return whole[first + [c for c in whole.columns if c not in first]]
+
+
+def _per_m2(kwh, area_m2) -> float:
+    """Of the sites whose load and area are both known; NaN if there is none."""
+    kwh, area = np.asarray(kwh, dtype=float), np.asarray(area_m2, dtype=float)
+    known = np.isfinite(kwh) & (area > 0)
+    return energy_per_area_kwh_m2(kwh[known].sum(), area[known].sum()) if known.any() else float("nan")
+
+
+def _years(programmes, conditions: Conditions, switches, clock_rules, sites) -> tuple[YearOfLight, ...]:
+    zone_text = {zone: row["text"] for _, row in clock_rules.iterrows() for zone in row["legal_zones"]}
+    out = []
+    for programme in programmes:
+        for one in switches.get(programme.name, ()):
+            legal = clock.offsets(one.legal_zone, conditions.year)
+            union = delivered(programme, legal, year=conditions.year, altitude_deg=conditions.altitude_deg,
+                              setting=one.setting, holidays=conditions.holidays, switch_clock=conditions.switch_clock,
+                              wall_clocks=conditions.wall_clocks)
+            lon = one.setting.lon_deg
+            dark = intended(DUSK_TO_DAWN, lat_deg=one.setting.lat_deg, lon_deg=lon, legal_zone=one.legal_zone,
+                            year=conditions.year, altitude_deg=conditions.altitude_deg)
+            out.append(YearOfLight(programme.name, one.label, legal, zone_text.get(one.legal_zone, one.legal_zone),
+                                   len(one.sites), union.ends, dark.ends))
+    return tuple(out)
+
+
+def _timetables(sites, programmes, conditions: Conditions, programme_of, label, clock_rules, wanted, title):
+    """One timetable a setting label and clock rule, for every programme there; its drift at every site."""
+    period, rounding_min = wanted
+    chosen = np.asarray(programme_of, dtype=object)
+    drift = pd.DataFrame({"timetable_dark_min": np.nan, "timetable_excess_min": np.nan}, index=sites.index)
+    plans, notes = [], []
+    several = sites["clock_rule"].nunique() > 1 and label.nunique() < sites.groupby([label.to_numpy(object), "clock_rule"]).ngroups
+    for (name, rule), rows in sites.groupby([label.to_numpy(object), "clock_rule"], sort=True):
+        zone = rows["legal_zone"].mode().iloc[0]
+        where = {"lat_deg": rows["lat_deg"].to_numpy(float), "lon_deg": rows["solar_lon_deg"].to_numpy(float)}
+        dated = dated_timetable(**where, legal_zone=zone, year=conditions.year, altitude_deg=conditions.altitude_deg,
+                                period=period, rounding_min=rounding_min, tolerance=conditions.tolerance)
+        group = f"{name}, {zone}" if several else str(name)
+        if not dated.kept.all():
+            notes.append(f"Timetable of {group}: in {int((~dated.kept).sum())} periods no pair of clock times keeps dark "
+                         "minutes within the tolerance.")
+        here = chosen[sites.index.get_indexer(rows.index)]
+        for programme in programmes:
+            mine = here == programme.name
+            if not mine.any():
+                continue
+            found = timetable_year(dated, lat_deg=where["lat_deg"][mine], lon_deg=where["lon_deg"][mine],
+                                   legal_zone=rows["legal_zone"].to_numpy(object)[mine], altitude_deg=conditions.altitude_deg,
+                                   programme=programme, holidays=conditions.holidays, keypad=conditions.keypad).drift
+            drift.loc[rows.index[mine], "timetable_dark_min"] = found.worst_dark_min
+            drift.loc[rows.index[mine], "timetable_excess_min"] = found.worst_excess_min
+            called = ": ".join(filter(None, (title, f"{group}, {programme.name}")))
+            plans.append(DatedPlan(group, programme.name, dated, switching_rows(dated, programme),
+                                   timetable_calendar(dated, called, programme)))
+    return tuple(plans), drift, tuple(notes)

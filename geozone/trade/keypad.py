@@ -1,0 +1,43 @@
+"""What a time switch can hold."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import InputError
+
+
+@dataclass(frozen=True)
+class Keypad:
+    """The resolution and the limits of what can be keyed into a time switch.
+
+    Attributes
+    ----------
+    coordinate_step_deg : float
+        Smallest step of the keyed latitude and longitude [degree]. Common practice, no source: 0.1.
+    offset_limit_min : int
+        Largest dusk or dawn offset, either way, in whole minutes. Common practice, no source: 99.
+    """
+
+    coordinate_step_deg: float = 0.1
+    offset_limit_min: int = 99
+
+    def __post_init__(self):
+        if not 0 < self.coordinate_step_deg <= 5:
+            raise InputError("coordinate_step_deg is out of range", value=self.coordinate_step_deg,
+                             rule="a keypad step lies above 0 and at most at 5 degrees",
+                             next_step="0.1 is common; 1 for keypads that hold whole degrees")
+        if not 0 <= self.offset_limit_min <= 720:
+            raise InputError("offset_limit_min is out of range", value=self.offset_limit_min,
+                             rule="whole minutes from 0 to 720", next_step="99 is common; 0 for no offsets")
+
+    def round_deg(self, value_deg):
+        """The nearest value the keypad can show [degree]; array in, array out.
+
+        Counts in whole steps first, so that 0.1 x 353 reads 35.3 and not 35.300000000000004.
+        """
+        steps = np.rint(np.asarray(value_deg, dtype=float) / self.coordinate_step_deg)
+        rounded = np.round(steps * self.coordinate_step_deg, 9) + 0.0
+        return float(rounded) if rounded.ndim == 0 else rounded

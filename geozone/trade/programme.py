@@ -1,0 +1,244 @@
+"""Programmes: when lamps are switched on and off, as a switch holds it and as people say it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from datetime import date
+
+from ..errors import InputError
+from ..numbers.civil import clock_text
+
+DAY_NAMES = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+DAY_SETS = {
+    "all": frozenset(range(7)),
+    "mon-fri": frozenset(range(5)),
+    "weekend": frozenset((5, 6)),
+    **{name: frozenset((i,)) for i, name in enumerate(DAY_NAMES)},
+}
+ALL_DAYS = DAY_SETS["all"]
+SUN_EDGES = ("dusk", "dawn")
+NIGHT_RULES = ("night", "date")
+
+
+@dataclass(frozen=True)
+class Season:
+    """Part of the year, both days included; it may run over New Year.
+
+    Attributes
+    ----------
+    first, last : int
+        Month and day as one number: 401 is 1 April.
+    """
+
+    first: int
+    last: int
+
+    def toml(self) -> str:
+        """The season as the job file spells it."""
+        return f'{{ from = "{_month_day(self.first)}", to = "{_month_day(self.last)}" }}'
+
+
+@dataclass(frozen=True)
+class Event:
+    """One line of a programme.
+
+    Attributes
+    ----------
+    turn : {"on", "off"}
+    at : {"dusk", "dawn"} or int
+        The sun's edge, or a clock time as minute of the day (0 to 1440; 1440 is the end of the day).
+    shift_min : int
+        Whole minutes after dusk or dawn, negative before; 0 for clock times.
+    days : frozenset of int
+        Weekdays, Monday 0.
+    season : Season or None
+        None is the whole year.
+    place : str
+        Where it stands in the job file, for messages.
+    """
+
+    turn: str
+    at: str | int
+    shift_min: int = 0
+    days: frozenset = ALL_DAYS
+    season: Season | None = None
+    place: str = field(default="", compare=False)
+
+    @property
+    def by_sun(self) -> bool:
+        """Whether it follows the sun and not the clock."""
+        return self.at in SUN_EDGES
+
+    def text(self) -> str:
+        """The event in plain words.
+
+        Examples
+        --------
+        >>> Event("off", 1410, days=DAY_SETS["mon-fri"]).text()
+        'off at 23:30, mon-fri'
+        """
+        when = str(self.at) if self.by_sun else clock_text(self.at)
+        if self.shift_min:
+            when = f"{abs(self.shift_min)} min {'after' if self.shift_min > 0 else 'before'} {when}"
+            parts = [f"{self.turn} {when}"]
+        else:
+            parts = [f"{self.turn} at {when}"]
+        if self.days != ALL_DAYS:
+            parts.append(days_text(self.days))
+        if self.season:
+            parts.append(f"{_words(self.season.first)} to {_words(self.season.last)}")
+        return ", ".join(parts)
+
+    def toml(self) -> str:
+        """The event as lines of the job file."""
+        lines = ["[[programme.event]]", f'turn = "{self.turn}"',
+                 f'at = "{self.at if self.by_sun else clock_text(self.at)}"']
+        if self.shift_min:
+            lines.append(f"shift_min = {self.shift_min}")
+        if self.days != ALL_DAYS:
+            named = next((f'"{name}"' for name, days in DAY_SETS.items() if days == self.days), None)
+            lines.append(f"days = {named or '[' + ', '.join(f'{chr(34)}{DAY_NAMES[d]}{chr(34)}' for d in sorted(self.days)) + ']'}")
+        if self.season:
+            lines.append(f"season = {self.season.toml()}")
+        return "\n".join(lines)
+
+
+@dataclass(frozen=True)
+class Programme:
+    """Events that one switch obeys.
+
+    Attributes
+    ----------
+    name : str
+    events : tuple of Event
+        At the same minute the later line wins.
+    night_rule : {"night", "date"}
+        What the days, seasons and holidays of an event mean: "night", the night it falls in (named by the date of
+        its evening; a clock time before 12:00 belongs to the night that began the evening before), or "date", the
+        civil date on which it happens.
+    areas : tuple of str
+        Areas whose sites have this programme; empty when a column or the only programme decides.
+    place : str
+        Where it stands in the job file.
+    """
+
+    name: str
+    events: tuple[Event, ...]
+    night_rule: str = "night"
+    areas: tuple[str, ...] = ()
+    place: str = field(default="", compare=False)
+
+    @property
+    def plain(self) -> bool:
+        """Whether this is dusk to dawn every night, which `setting_drift` answers faster."""
+        bare = {(e.turn, e.at, e.shift_min) for e in self.events}
+        return bare == {("on", "dusk", 0), ("off", "dawn", 0)} and all(
+            e.days == ALL_DAYS and e.season is None for e in self.events)
+
+    @property
+    def night_rule_text(self) -> str:
+        """The night rule in plain words."""
+        if self.night_rule == "night":
+            return "days mean nights: a clock time before 12:00 belongs to the night that began the evening before"
+        return "days mean civil dates: a clock time after midnight belongs to the new date"
+
+    def with_events(self, events) -> "Programme":
+        """The same programme with other events."""
+        return replace(self, events=tuple(events))
+
+    def toml(self) -> str:
+        """The programme as lines of the job file."""
+        head = ["[[programme]]", f'name = "{self.name}"', f'night_rule = "{self.night_rule}"']
+        if self.areas:
+            head.append("areas = [" + ", ".join(f'"{_quoted(a)}"' for a in self.areas) + "]")
+        head[1] = f'name = "{_quoted(self.name)}"'
+        return "\n\n".join(["\n".join(head), *(event.toml() for event in self.events)]) + "\n"
+
+
+@dataclass(frozen=True)
+class Holidays:
+    """Dates that count as another weekday.
+
+    Attributes
+    ----------
+    dates : tuple of datetime.date
+    counts_as : int
+        Weekday, Monday 0 to Sunday 6.
+    """
+
+    dates: tuple[date, ...] = ()
+    counts_as: int = 6
+
+
+DUSK_TO_DAWN = Programme("dusk to dawn", (Event("on", "dusk"), Event("off", "dawn")))
+
+
+def meant_order(events) -> list[int]:
+    """Indices of events in the order in which they are meant in a night: dusk, clock times from noon on, dawn.
+
+    A dawn event with a negative shift still comes after every clock time; within dusk and within dawn the
+    shift decides, then the line.
+    """
+    def rank(i):
+        event = events[i]
+        if event.at == "dusk":
+            return 0, event.shift_min, i
+        if event.at == "dawn":
+            return 2, event.shift_min, i
+        return 1, minute_of_night(event.at), i
+
+    return sorted(range(len(events)), key=rank)
+
+
+def minute_of_night(minute: int) -> int:
+    """Minutes from 12:00 at which a clock time comes in the night; 24:00 and 00:00 are both 720."""
+    return minute - 720 if minute >= 720 else minute + 720
+
+
+def check_on_keypad(programme: Programme, offset_limit_min: int, event_limit: int | None = None) -> None:
+    """Refuse what the keypad cannot hold.
+
+    Raises
+    ------
+    InputError
+        A shift beyond the keypad's limit, or more events than it holds.
+    """
+    for event in programme.events:
+        if abs(event.shift_min) > offset_limit_min:
+            raise InputError("the shift is beyond what the keypad holds", where=event.place or programme.name,
+                             value=event.shift_min, rule=f"at most {offset_limit_min} minutes either way",
+                             next_step="use a smaller shift, a clock time, or raise keypad.offset_limit_min")
+    if event_limit is not None and len(programme.events) > event_limit:
+        raise InputError(f"programme {programme.name!r} has more events than the keypad holds",
+                         where=programme.events[event_limit].place or programme.place or None,
+                         value=len(programme.events), rule=f"at most {event_limit} events (keypad.event_limit)",
+                         next_step="join days or seasons in one event, or raise keypad.event_limit")
+
+
+def days_text(days) -> str:
+    """A set of weekdays in plain words, such as "mon-fri" or "mon, wed"."""
+    for name, known in DAY_SETS.items():
+        if known == days:
+            return name
+    return ", ".join(DAY_NAMES[d] for d in sorted(days))
+
+
+def _month_day(value: int) -> str:
+    return f"{value // 100:02d}-{value % 100:02d}"
+
+
+def _words(value: int) -> str:
+    return f"{value % 100} {'Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec'.split()[value // 100 - 1]}"
+
+
+def _quoted(text: str) -> str:
+    """Text inside a TOML basic string: backslash, quote and control characters escaped."""
+    out = []
+    for c in text:
+        if c in '"\\':
+            out.append("\\" + c)
+        elif ord(c) < 32 or ord(c) == 127:
+            out.append(f"\\u{ord(c):04x}")
+        else:
+            out.append(c)
+    return "".join(out)

@@ -124,6 +124,24 @@ def test_a_run_with_both_writes_every_file_and_the_figures_agree(geozone, job):
     assert set(read["timetable"]["programme"]) == {"part-night", "early"}
 
 
+def test_groups_are_a_layer_with_its_look_and_can_be_kept_within_areas(geozone, job):
+    import pyogrio
+
+    change(job, "curve_to = 3", 'curve_to = 0\nwithin = "area"')
+    code, out, err = geozone("run", job)
+    assert code == 0, err
+    folder = job.parent / "out"
+    hulls = pyogrio.read_dataframe(folder / "geozone.gpkg", layer="groups")
+    sites = pyogrio.read_dataframe(folder / "geozone.gpkg", layer="sites")
+    styles = pyogrio.read_dataframe(folder / "geozone.gpkg", layer="layer_styles")
+    assert "groups" in set(styles["f_table_name"]) and hulls.crs.to_epsg() == 4326
+    assert sorted(hulls["within"]) == ["east", "west"]
+    assert hulls["within"].tolist() == [sites["area"][sites["group"] == name].unique().item() for name in hulls["group"]]
+    for row in hulls.itertuples():
+        assert set(sites["group"][sites.within(row.geometry)]) == {row.group}
+    assert not (folder / "curve.csv").exists()
+
+
 def test_the_cure_that_is_proposed_cures(geozone, job):
     """Its lines are put into the job file in the place of the programme, and the next run finds nothing foolish."""
     assert geozone("run", job)[0] == 0

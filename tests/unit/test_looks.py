@@ -11,7 +11,7 @@ from geozone.paper import looks
 VERDICTS = {"within", "beyond", "other clock"}
 EVERY_LOOK = {
     "sites": looks.site_look(), "areas": looks.area_look(), "area_pieces": looks.piece_look(["UTC+10:00", "UTC+09:30"]),
-    "drift_lines": looks.drift_line_look(), "lattice": looks.lattice_look()}
+    "drift_lines": looks.drift_line_look(), "lattice": looks.lattice_look(), "groups": looks.group_look(list("ABC"))}
 
 
 def options(symbol):
@@ -34,7 +34,7 @@ def test_every_class_has_its_symbol_and_every_symbol_its_class(name):
 
 
 @pytest.mark.parametrize("name, geometry, symbol", [("sites", "0", "marker"), ("drift_lines", "1", "line"),
-                                                    ("areas", "2", "fill"), ("area_pieces", "2", "fill"),
+                                                    ("areas", "2", "fill"), ("area_pieces", "2", "fill"), ("groups", "2", "fill"),
                                                     ("lattice", "0", "marker")])
 def test_the_symbols_fit_the_geometry(name, geometry, symbol):
     root = xml.fromstring(EVERY_LOOK[name])
@@ -91,3 +91,15 @@ def test_lattice_steps_meet_without_gap_and_one_is_the_tolerance():
     assert steps[0][0] == 0
     assert [upper for _, upper in steps[:-1]] == [lower for lower, _ in steps[1:]]
     assert 1.0 in [upper for _, upper in steps]
+
+
+def test_26_groups_differ_in_hue_or_hatch_and_carry_their_letters():
+    names = [chr(65 + i) for i in range(26)]
+    look = looks.group_look(names)
+    fills = categories(look)
+    assert list(fills) == names
+    assert len({(fill["color"], fill["style"]) for fill in fills.values()}) == 26
+    # Neighbours in the reading order, which are neighbours on the map, differ in both.
+    for one, other in zip(names, names[1:]):
+        assert fills[one]["color"] != fills[other]["color"] and fills[one]["style"] != fills[other]["style"]
+    assert xml.fromstring(look).find("labeling/settings/text-style").get("fieldName") == "group"

@@ -259,7 +259,7 @@ def test_figures_of_list_and_comparison(open_page, answers):
 
 
 def test_inexact_clocks_and_a_cure_that_is_none(open_page, example_answers):
-    answers = with_programmes(example_answers(40, 8), keypad=ClockKeypad(savings=(SAVING_RULES["none"],)), event_limit=4, timetable=None)
+    answers = with_programmes(example_answers(40, 8), keypad=ClockKeypad(savings=(SAVING_RULES["none"],)), event_limit=3, timetable=None)
     page = open_page("inexact", answers)
     text = text_of(page, ".clocks")
     for row in answers.programmes.clocks.itertuples():

@@ -47,7 +47,7 @@ def test_the_demo_jobs_the_page_and_the_licences_are_inside(wheel):
 def test_an_installed_copy_writes_the_demo_job_without_the_source_tree(wheel, tmp_path):
     with zipfile.ZipFile(wheel) as archive:
         archive.extractall(tmp_path / "site")
-    code = "from geozone.examples import write_example; import sys; print(write_example('demo', sys.argv[1]))"
+    code = "from geozone.jobs.examples import write_example; import sys; print(write_example('demo', sys.argv[1]))"
     done = subprocess.run([sys.executable, "-B", "-c", code, tmp_path / "job"], cwd=tmp_path, capture_output=True, text=True,
                           env={"PYTHONPATH": str(tmp_path / "site")}, timeout=60)
     assert done.returncode == 0, done.stderr

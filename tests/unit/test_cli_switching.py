@@ -213,7 +213,8 @@ def test_a_column_of_programmes_with_a_blank_or_an_unknown_name(geozone, job):
     assert geozone("run", job)[0] == 0
     table = pd.read_csv(job.parent / "out" / "sites.csv", encoding="utf-8-sig")
     assert table["programme"].str.strip().tolist() == ["part-night", "early"] * 6
-    assert [name for name in table.columns if name.startswith("programme")] == ["programme"]
+    assert [name for name in table.columns if name.startswith("programme")] == ["programme", "programme_dark_min",
+                                                                                "programme_excess_min"]
 
 
 def test_a_unit_on_two_clocks_cannot_stay_together(geozone, job):

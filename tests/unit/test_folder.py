@@ -222,7 +222,7 @@ def run_script(body, tmp_path):
     script = textwrap.dedent(f"""
         import sys
         sys.path.insert(0, {str(ROOT)!r})
-        from geozone.folder import whole_folder
+        from geozone.paper.folder import whole_folder
         target = {str(tmp_path / "out")!r}
     """) + textwrap.dedent(body)
     return subprocess.Popen([sys.executable, "-c", script], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)

@@ -14,7 +14,8 @@ from ..trade.setting import Tolerance
 from .grouphulls import group_hulls
 from .grouprecords import Groups
 
-SETTING_COLUMNS = ["group", "sites", "lat_deg", "lon_deg", "legal_zone", "dusk_offset_min", "dawn_offset_min", "clock", "within",
+SETTING_COLUMNS = ["group", "sites", "lat_deg", "lon_deg", "legal_zone", "dusk_offset_min", "dawn_offset_min",
+                   "clock", "clock_to_key", "within",
                    "worst_dark_min", "worst_dark_site", "worst_dark_night", "worst_dark_edge", "worst_excess_min",
                    "worst_excess_site", "worst_excess_night", "worst_excess_edge", "tolerance_factor", "load_w"]
 
@@ -66,7 +67,7 @@ class GroupAnswers:
         return f"{plan.count:,} {'setting serves' if one else 'settings serve'} {which}{proof}."
 
 
-def group_answers(plan: Groups, sites: pd.DataFrame, clock_rules: pd.DataFrame, *, keep_together: str = "",
+def group_answers(plan: Groups, sites: pd.DataFrame, clock_rules: pd.DataFrame, *, clock_to_key=None, keep_together: str = "",
                   existing_column: str = "", within: str = "") -> GroupAnswers:
     """Tables of a plan.
 
@@ -77,13 +78,15 @@ def group_answers(plan: Groups, sites: pd.DataFrame, clock_rules: pd.DataFrame, 
         The sites that the plan was made for, in the same order.
     clock_rules : DataFrame
         As `clock_rules` makes it: its index is what `GroupSetting.clock_rule` means.
+    clock_to_key : dict of int to str, optional
+        For each clock rule the standard time and daylight-saving rule to key, in words.
     keep_together, existing_column, within : str
         Names of the columns that were used; "" for none.
     """
     texts = clock_rules["text"]
     load = sites["load_w"].groupby(np.asarray(plan.group_of_site)).sum(min_count=1)
     settings = pd.DataFrame(
-        [[one.name, one.sites, *_keyed(one.setting), texts[one.clock_rule], one.within, one.worst_dark_min,
+        [[one.name, one.sites, *_keyed(one.setting), texts[one.clock_rule], (clock_to_key or {}).get(one.clock_rule, ""), one.within, one.worst_dark_min,
           _text(one.worst_dark_site), one.worst_dark_night, one.worst_dark_edge, one.worst_excess_min,
           _text(one.worst_excess_site), one.worst_excess_night, one.worst_excess_edge, one.tolerance_factor,
           load.get(one.name, np.nan)] for one in plan.settings], columns=SETTING_COLUMNS)
@@ -111,7 +114,8 @@ def group_columns(plan: Groups, sites: pd.DataFrame, *, year: int, altitude_deg:
     Returns
     -------
     DataFrame
-        Index-identical: `group` ("" = no setting serves the site), `group_dark_min`, `group_excess_min` (worst minutes
+        Index-identical: `group` ("" = no setting serves the site), `key_lat_deg`, `key_lon_deg`, `key_legal_zone`,
+        `key_dusk_offset_min`, `key_dawn_offset_min` (what is keyed there; NaN or "" without a group), `group_dark_min`, `group_excess_min` (worst minutes
         at any dusk or dawn with the group's setting, as the plan proves them; NaN without one), `witness` (bool: the site
         is part of the proof).
     """
@@ -123,8 +127,13 @@ def group_columns(plan: Groups, sites: pd.DataFrame, *, year: int, altitude_deg:
                                    keypad=keypad)
         dark[mine], excess[mine] = found.worst_dark_min, found.worst_excess_min
     witness = sites["site_id"].isin(list(plan.witnesses.site_ids)) if plan.witnesses.kind != "none" else False
-    return pd.DataFrame({"group": group, "group_dark_min": dark, "group_excess_min": excess, "witness": witness},
-                        index=sites.index)
+    keyed = {one.name: _keyed(one.setting) for one in plan.settings}
+    nothing = (np.nan, np.nan, "", np.nan, np.nan)
+    columns = zip(*(keyed.get(name, nothing) for name in group), strict=True)
+    names = ("key_lat_deg", "key_lon_deg", "key_legal_zone", "key_dusk_offset_min", "key_dawn_offset_min")
+    table = pd.DataFrame({"group": group, **dict(zip(names, map(list, columns), strict=True)), "group_dark_min": dark,
+                          "group_excess_min": excess, "witness": witness}, index=sites.index)
+    return table.astype({name: "Int64" for name in names[3:]}) if not (group == "").any() else table
 
 
 def groups_summary(answers: GroupAnswers) -> dict:

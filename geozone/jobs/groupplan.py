@@ -8,9 +8,12 @@ from ..errors import InputError
 from ..grouping.groupanswers import GroupAnswers, group_answers, group_columns
 from ..grouping.groups import groups_of
 from ..places.sites import ADDED, RESERVED
+from ..switching.programmeanswers import keyed_clocks, wrong_text
 from ..trade.keypad import Keypad
 from ..trade.setting import Tolerance
+from ..trade.switchclock import ClockKeypad
 from .job import Job
+from .programme_sections import read_clock_keypad
 
 
 def planned_groups(job: Job, sites, rules, *, altitude_deg: float, tolerance: Tolerance, keypad: Keypad):
@@ -42,10 +45,19 @@ def planned_groups(job: Job, sites, rules, *, altitude_deg: float, tolerance: To
     columns = {key: column_meant(job, sites, key, getattr(asked, key), "groups") for key in ("keep_together", "existing", "within")}
     plan = groups_of(sites, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
                      offsets=asked.offsets, curve_to=asked.curve_to, time_limit_s=asked.time_limit_s, **columns)
+    keyed = keyed_clocks(rules, year, clock_keypad(job))
+    to_key = {rule: keying.switch_clock.text() + ("" if keying.exact else f"; not legal time: {wrong_text(keying)}")
+              for rule, (_, keying) in keyed.items()}
     answers: GroupAnswers = group_answers(
-        plan, sites, rules, keep_together=asked.keep_together or "", existing_column=asked.existing or "",
+        plan, sites, rules, clock_to_key=to_key, keep_together=asked.keep_together or "", existing_column=asked.existing or "",
         within=asked.within or "")
     return answers, group_columns(plan, sites, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad)
+
+
+def clock_keypad(job: Job) -> ClockKeypad:
+    """The clocks that the job's keypad offers."""
+    given = job.keypad.model_dump(include={"utc_offsets", "daylight_saving", "saving_rule"})
+    return read_clock_keypad({name: value for name, value in given.items() if value is not None})
 
 
 def column_meant(job: Job, sites, key: str, name: str | None, section: str) -> str | None:

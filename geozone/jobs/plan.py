@@ -35,7 +35,7 @@ from ..trade.keypad import Keypad
 from ..trade.setting import Setting, Tolerance
 from .groupplan import planned_groups
 from .job import Job
-from .programmeplan import given_programmes, planned_programmes, site_columns
+from .programmeplan import foolish_programmes, given_programmes, planned_programmes, remarks, site_columns
 
 # Margin of the service area round the sites where no outlines are given [km].
 _HULL_MARGIN_KM = 10.0
@@ -103,7 +103,9 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
         notes += (f"The keypad holds steps of {keypad.coordinate_step_deg:g} degrees: position {job.shared.lat_deg:g}, "
                   f"{job.shared.lon_deg:g} was rounded to {setting.lat_deg:g}, {setting.lon_deg:g}.",)
     switching = given_programmes(job, sites, rules)
-    options = switching.options if switching else {}
+    foolish = foolish_programmes(switching, sites, year, altitude_deg) if switching else frozenset()
+    options = switching.options(foolish) if switching else {}
+    notes += remarks(switching, foolish, year) if switching else ()
     judged = site_drift(sites, setting, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
                         switch_clock=job.shared.clock, **options)
     sites = gpd.GeoDataFrame(pd.concat([sites, judged], axis=1), geometry="geometry", crs=sites.crs)

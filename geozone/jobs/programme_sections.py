@@ -56,9 +56,13 @@ def read_programmes(sections, places: Places = Places()) -> tuple[Programme, ...
         if not isinstance(events, list) or not events:
             raise InputError(f"programme {name!r} has no events", where=places.where(*path),
                              next_step="add [[programme.event]] sections with turn and at")
-        found.append(Programme(name.strip(), tuple(_event(e, places, path + ("event", i))
-                                                   for i, e in enumerate(events)),
-                               rule, tuple(areas), places.where(*path) or ""))
+        read = tuple(_event(e, places, path + ("event", i)) for i, e in enumerate(events))
+        for turn, other in (("on", "off"), ("off", "on")):
+            if all(event.turn == other for event in read):
+                raise InputError(f"programme {name.strip()!r} never turns the lamps {turn}", where=places.where(*path),
+                                 rule="at least one event that turns on and one that turns off",
+                                 next_step="is an event missing, such as off at dawn?")
+        found.append(Programme(name.strip(), read, rule, tuple(areas), places.where(*path) or ""))
     return tuple(found)
 
 

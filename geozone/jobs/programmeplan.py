@@ -12,7 +12,8 @@ from ..grouping.groupanswers import GroupAnswers
 from ..switching.hours import Conditions, assigned_programmes
 from ..switching.programmeanswers import ProgrammeAnswers, keyed_clocks, programme_answers, wall_clocks
 from ..trade.keypad import Keypad
-from ..trade.programme import Programme
+from ..switching.foolish import Switch, foolish_nights
+from ..trade.programme import DUSK_TO_DAWN, Programme
 from ..trade.setting import Setting, Tolerance
 from .groupplan import column_meant
 from .job import Job
@@ -39,13 +40,18 @@ class Switching:
     programme_of: pd.Series
     keyed: dict
 
-    @property
-    def options(self) -> dict:
-        """What `drift_by_programme` needs to know. Dusk to dawn everywhere keeps its fast way."""
-        if all(programme.plain for programme in self.asked.programmes):
+    def options(self, foolish: frozenset = frozenset()) -> dict:
+        """What `drift_by_programme` needs to know. Dusk to dawn everywhere keeps its fast way.
+
+        Sites with a foolish programme are judged from dusk to dawn: the verdict is about the setting, and no setting
+        mends a programme.
+        """
+        sound = tuple(one for one in self.asked.programmes if one.name not in foolish)
+        if all(programme.plain for programme in sound):
             return {}
-        return {"programmes": self.asked.programmes, "programme_of": self.programme_of, "holidays": self.asked.holidays,
-                "wall_clocks": wall_clocks(self.keyed)}
+        judged = replace(DUSK_TO_DAWN, name="\0dusk to dawn")  # a name that no job file can hold
+        return {"programmes": (*sound, judged), "holidays": self.asked.holidays, "wall_clocks": wall_clocks(self.keyed),
+                "programme_of": self.programme_of.where(~self.programme_of.isin(foolish), judged.name)}
 
 
 def given_programmes(job: Job, sites, rules) -> Switching | None:
@@ -63,6 +69,39 @@ def given_programmes(job: Job, sites, rules) -> Switching | None:
     _check_areas(asked, sites)
     programme_of = assigned_programmes(sites, asked.programmes, column, str(job.path))
     return Switching(asked, programme_of, keyed_clocks(rules, job.job.year, asked.clock_keypad))
+
+
+def foolish_programmes(switching: Switching, sites, year: int, altitude_deg: float) -> frozenset:
+    """Names of programmes that do something foolish at some of their own sites, each on its own position.
+
+    Asked at the northernmost, southernmost, easternmost, westernmost and middle site of each clock rule.
+    """
+    found = set()
+    wall = wall_clocks(switching.keyed) or {}
+    for programme in switching.asked.programmes:
+        mine = sites[(switching.programme_of == programme.name).to_numpy()]
+        switches = []
+        for rule, rows in mine.groupby("clock_rule"):
+            lat, lon = rows["lat_deg"], rows["solar_lon_deg"]
+            middle = ((lat - lat.median()) ** 2 + (lon - lon.median()) ** 2).idxmin()
+            for row in {lat.idxmin(), lat.idxmax(), lon.idxmin(), lon.idxmax(), middle}:
+                site = rows.loc[row]
+                switches.append(Switch(str(row), Setting(site["lat_deg"], site["lon_deg"], site["legal_zone"]), site["legal_zone"],
+                                       (str(row),), wall.get(switching.keyed[int(rule)][0].key)))
+        if any(one.hours > 0 for one in foolish_nights(programme, switches, year=year, altitude_deg=altitude_deg,
+                                                       holidays=switching.asked.holidays)):
+            found.add(programme.name)
+    return frozenset(found)
+
+
+def remarks(switching: Switching, foolish: frozenset, year: int) -> tuple[str, ...]:
+    """What the user should know about the programme sections as they are."""
+    notes = [f"Programme {name!r} has foolish nights, which no setting mends: its "
+             f"{int((switching.programme_of == name).sum())} sites are judged from dusk to dawn." for name in sorted(foolish)]
+    other = [str(day) for day in switching.asked.holidays.dates if day.year not in (year, year + 1)]
+    if other:
+        notes.append(f"Holidays of other years than {year} have no effect: {', '.join(other[:5])}{' ...' if len(other) > 5 else ''}.")
+    return tuple(notes)
 
 
 def planned_programmes(job: Job, switching: Switching, sites, rules, *, altitude_deg: float, tolerance: Tolerance,

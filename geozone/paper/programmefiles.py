@@ -7,6 +7,7 @@ import unicodedata
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pandas as pd
 
 from .hourspicture import draw_hours
@@ -23,6 +24,8 @@ def programme_tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
     found = answers.programmes
     dated = [one.rows.assign(programme=one.programme, group=one.group) for one in found.timetables]
     timetable = pd.concat(dated, ignore_index=True) if dated else pd.DataFrame()
+    for one in dated:
+        one["remark"] = np.where(one["programme"].isin(list(found.cures)), "foolish nights: see foolish.csv and cures.toml", "")
     first = ["group", "programme"]
     timetable = timetable[first + [c for c in timetable.columns if c not in first]] if dated else timetable
     return [("hours", found.hours), ("comparison", found.comparison.reset_index()), ("clocks", found.clocks),
@@ -65,9 +68,10 @@ def _group_words(group: str) -> str:
 
 
 def _cure_text(name: str, cure) -> str:
-    said = (f"{cure.wrong_before_h:.1f} hours a year not as meant before, {cure.wrong_after_h:.1f} after; at most "
-            f"{cure.dark_after_min:.0f} min of a night are left dark for it")
-    proof = "Run through the year at every switch: nothing foolish is left." if cure.verified else \
+    said = (f"{cure.wrong_before_h:.1f} hours a year not as meant before, {cure.wrong_after_h:.1f} after. The price: light that "
+            f"was first meant and is left out, {cure.dark_after_h:.1f} hours a year, at most {cure.dark_after_min:.0f} min in a "
+            "night. Where somebody has ordered these hours, ask first.")
+    proof = "Run through the year with every setting of this plan: nothing foolish is left." if cure.verified else \
         "NOT a full cure. Left: " + "; ".join(cure.left)
     head = [f"Programme {name!r}: put this in the place of it in the job file.", proof, said]
     return "".join(f"# {' '.join(line.split())}\n" for line in head) + cure.toml

@@ -27,7 +27,8 @@ XLSX_CELL_LIMIT = 32767  # characters; the format's own limit
 _FIXED_DATE = datetime(2000, 1, 1)  # the same run must give the same bytes
 
 # Decimals by the ending of a column's name: finer than any keypad, coarse enough to read. Six places of a degree are 0.1 m.
-_DECIMALS = {"_deg": 6, "_min": 2, "_m": 0, "_factor": 3, "_w": 3}
+_DECIMALS = {"_deg": 6, "_min": 2, "_m": 0, "_factor": 3, "_w": 3, "_h": 2, "kwh": 1, "kwh_per_m2": 3, "cost": 2,
+             "_weeks": 1}
 
 
 def writable(text: str) -> str:

@@ -140,7 +140,7 @@ def _programmes(answers: Answers) -> list[str]:
     if len(found.foolish):
         lines.append(f"            ({found.foolish['site_hours'].sum():,.0f} h of it are foolish nights, which no setting mends)")
     for name, cure in found.cures.items():
-        mine = found.foolish[found.foolish["programme"] == name]
+        mine = found.foolish[(found.foolish["programme"] == name) & ((found.foolish["hours"] > 0) | (found.foolish["kind"] == "never happens"))]
         worst = mine.loc[mine["site_hours"].idxmax()]
         lines.append(f"Foolish     {worst['what']}")
         if len(mine) > 1:

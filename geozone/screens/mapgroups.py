@@ -88,7 +88,7 @@ def settings_rows(groups: GroupAnswers, frame: Frame) -> list[dict]:
                         key=lambda part: part.area, reverse=True)
         rows.append({
             "name": str(row.group), "hue": hue, "cycle": cycle, "sites": int(row.sites), "within": str(row.within),
-            **keyed(row), "clock": str(row.clock),
+            **keyed(row), "clock": str(row.clock), "to_key": str(row.clock_to_key),
             "dark": worst_of(row, "dark"), "excess": worst_of(row, "excess"),
             "rings": rings(shape), "places": [places_for_a_name(piece, 5) for piece in pieces[:LETTERED_PIECES]],
         })

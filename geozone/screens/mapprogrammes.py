@@ -62,6 +62,7 @@ def page_programmes(answers: Answers) -> dict | None:
         **comparison_rows(found),
         "foolish": [story_row(story, found, answers.year, names) for story in stories[:MOST_FINDINGS]],
         "more_foolish": max(0, len(stories) - MOST_FINDINGS),
+        "foolish_here": here_texts(found),
         "cures": [cure_row(found.cures[name], place) for place, name in enumerate(names) if name in found.cures],
         "clocks": clock_rows(found.clocks),
         "timetable": timetable_facts(found.summary.get("timetable")),
@@ -122,13 +123,12 @@ def story_row(story: list[Finding], found: ProgrammeAnswers, year: int, names: l
     ids = [site for finding in story for site in finding.switch.sites]
     dates = sorted({date for finding in story for date in finding.dates(year)})
     stretches = spans(dates)
-    what, often = sentence(story, year), how_often(story)
+    what, often = sentence(story), how_often(story)
     hours = max(finding.hours for finding in story)
     return {
         "programme": names.index(first.programme),
         "kind": first.kind,
         "sentence": f"{what}{often} at {counted(len(ids), 'site')}.",
-        "at_one": f"{what}{often}.",
         "event": programme.events[first.event].text() if first.event >= 0 else "",
         "why": KINDS[first.kind],
         "spans": [] if first.kind == "never happens" else stretches[:MOST_SPANS],
@@ -143,14 +143,17 @@ def story_row(story: list[Finding], found: ProgrammeAnswers, year: int, names: l
     }
 
 
-def sentence(story: list[Finding], year: int) -> str:
+ALL_DAY = "The lamps burn all day"
+
+
+def sentence(story: list[Finding]) -> str:
     """What is foolish, without how often and where."""
     kind = story[0].kind
     if kind == "never happens":
-        return f"An event never comes in {year}"
+        return "An event never comes in the year"
     hours, nights = sum(f.hours for f in story), sum(len(f.nights) for f in story)
     if kind == "on after dawn" and hours >= ALL_DAY_H * nights:
-        return "The lamps burn all day"
+        return ALL_DAY
     return SENTENCES[kind]
 
 
@@ -159,7 +162,7 @@ def how_often(story: list[Finding]) -> str:
     if story[0].kind == "never happens":
         return ""
     counts = [len(finding.nights) for finding in story]
-    word = "day" if story[0].kind in AT_CLOCK_CHANGES else "night"
+    word = "day" if story[0].kind in AT_CLOCK_CHANGES or sentence(story) == ALL_DAY else "night"
     return f" on {'up to ' if min(counts) != max(counts) else ''}{counted(max(counts), word)}"
 
 
@@ -226,10 +229,11 @@ def programme_site_columns(sites: pd.DataFrame, found: ProgrammeAnswers) -> dict
     mine = found.sites.loc[sites.index]
     place = {programme.name: k for k, programme in enumerate(found.programmes)}
     worst: dict[str, int] = {}
-    for k, story in enumerate(foolish_stories(found)[:MOST_FINDINGS]):
+    said = here_texts(found)
+    for story in foolish_stories(found)[:MOST_FINDINGS]:
         for finding in story:
             for site in finding.switch.sites:
-                worst.setdefault(str(site), k)
+                worst.setdefault(str(site), said.index(here_text(story, finding)))
     return {
         "programme": mine["programme"].map(place).to_numpy(),
         "lit": tenths(mine["lit_h"]),
@@ -242,6 +246,17 @@ def group_words(label: str) -> str:
     """A setting's label in words."""
     label = str(label)
     return f"group {label}" if re.fullmatch(r"[A-Z]+", label) else "the shared setting" if label == "shared" else label
+
+
+def here_text(story: list[Finding], finding: Finding) -> str:
+    """What is foolish at one switch, and how often there."""
+    return f"{sentence(story)}{how_often([finding])}."
+
+
+def here_texts(found: ProgrammeAnswers) -> list[str]:
+    """The different sentences of `here_text`, in order: a site's column `foolish` points into it."""
+    return list(dict.fromkeys(here_text(story, finding) for story in foolish_stories(found)[:MOST_FINDINGS]
+                              for finding in story))
 
 
 def counted(n: int, word: str) -> str:

@@ -42,7 +42,9 @@ class Cure:
         Hours of the year, all kinds of switch together, in which the light is not what the first programme meant.
     dark_after_min : float
         The most minutes in one night that the changed programme leaves dark of what the first one meant: the price of
-        the days of margin.
+        the days of margin, and of a switch-off that was moved.
+    dark_after_h : float
+        The same summed over the year, all kinds of switch together.
     left : tuple of str
         Findings that remain.
     """
@@ -54,12 +56,13 @@ class Cure:
     wrong_before_h: float
     wrong_after_h: float
     dark_after_min: float
+    dark_after_h: float
     left: tuple[str, ...]
 
 
 def cure_of(programme: Programme, switches, *, year: int, altitude_deg: float, holidays: Holidays = Holidays(),
             switch_clock: str = "own", offset_limit_min: int = 99, event_limit: int | None = None) -> Cure | None:
-    """A cure for whatever `foolish_nights` finds; None when it finds nothing.
+    """A cure for whatever `foolish_nights` finds; None when it finds nothing that does harm.
 
     An event that is left behind by the sun is suspended for that season; a clock time in a clock change is moved out
     of it; an event that never happens is taken out. The result is run again, up to six times over.
@@ -72,7 +75,7 @@ def cure_of(programme: Programme, switches, *, year: int, altitude_deg: float, h
         What the keypad holds. A cure beyond it is not verified and says so in `left`.
     """
     how = {"year": year, "altitude_deg": altitude_deg, "holidays": holidays, "switch_clock": switch_clock}
-    first = foolish_nights(programme, switches, **how)
+    first = _harmful(foolish_nights(programme, switches, **how))
     if not first:
         return None
     now, found, changes = programme, first, []
@@ -81,13 +84,13 @@ def cure_of(programme: Programme, switches, *, year: int, altitude_deg: float, h
         if changed == now:
             break
         now = changed
-        found = foolish_nights(now, switches, **how)
+        found = _harmful(foolish_nights(now, switches, **how))
     left = [f.text for f in found]
     try:
         check_on_keypad(now, offset_limit_min, event_limit)
     except Exception as error:
         left.append(str(error))
-    before_h, after_h, dark = 0.0, 0.0, 0.0
+    before_h, after_h, dark, dark_h = 0.0, 0.0, 0.0, 0.0
     # A clock time that was moved on purpose is what is meant from now on.
     wanted = _with_moves(programme, first, how, switches)
     for switch in switches:
@@ -95,11 +98,16 @@ def cure_of(programme: Programme, switches, *, year: int, altitude_deg: float, h
         before_h += float(wrong_minutes(first_year).sum()) / 60
         a, b = year_at(wanted, switch, **how), year_at(now, switch, **how)
         missing = difference_by_night(a.meant, b.obeyed, a.noon)
-        dark = max(dark, float(missing.max()))
+        lost = difference_by_night(first_year.meant, b.obeyed, a.noon)
+        dark, dark_h = max(dark, float(lost.max())), dark_h + float(lost.sum()) / 60
         after_h += float(missing.sum() + difference_by_night(b.obeyed, a.meant, a.noon).sum()) / 60
     verified = not left and after_h <= before_h + 1e-9
     lines = "".join(f"# {_one_line(change)}\n" for change in changes) + now.toml()
-    return Cure(now, lines, tuple(changes), verified, before_h, after_h, dark, tuple(left))
+    return Cure(now, lines, tuple(changes), verified, before_h, after_h, dark, dark_h, tuple(left))
+
+
+def _harmful(found: list[Finding]) -> list[Finding]:
+    return [one for one in found if not one.harmless]
 
 
 def _changed(programme: Programme, found: list[Finding], how, switches, changes: list[str]) -> Programme:

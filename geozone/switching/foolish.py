@@ -92,6 +92,11 @@ class Finding:
     hours: float
     text: str
 
+    @property
+    def harmless(self) -> bool:
+        """A clock event in a clock change that makes no difference: "off" that comes twice, to lamps that are off."""
+        return self.kind in ("left out by the clock", "twice on the clock") and self.hours * 60 <= _NOTICED_MIN
+
     def dates(self, year: int) -> list[str]:
         """ISO dates of the nights."""
         return [str(d) for d in dates(np.array(self.nights, dtype=int), year)]

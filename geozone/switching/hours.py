@@ -202,7 +202,7 @@ def hours_by(table: pd.DataFrame, keys) -> pd.DataFrame:
 
 def comparison_of_settings(sites: pd.DataFrame, programmes, conditions: Conditions, *, programme=None,
                            groups: dict[str, Setting] | None = None, group_of=None,
-                           shared: Setting | None = None) -> pd.DataFrame:
+                           shared: Setting | None = None, foolish=()) -> pd.DataFrame:
     """What the same programmes burn under different ways to set the switches.
 
     Rows, as far as they are given: "own setting" (each site's own position, as the keypad holds it, no offsets),
@@ -212,7 +212,7 @@ def comparison_of_settings(sites: pd.DataFrame, programmes, conditions: Conditio
     -------
     DataFrame
         Index `way`; lit_h (mean of a site), site_h, kwh, cost, dark_h, excess_h, worst_dark_min, worst_excess_min,
-        sites_beyond.
+        sites_beyond. The last three leave out sites whose programme is named in `foolish`: no setting mends those.
     """
     own = _rounded(sites, conditions.keypad)
     ways = {"own setting": {"keyed_deg": own}}
@@ -222,7 +222,7 @@ def comparison_of_settings(sites: pd.DataFrame, programmes, conditions: Conditio
         ways["one shared setting"] = {"settings": {"shared": shared}}
     rows = {}
     for way, how in ways.items():
-        rows[way] = _summed(site_hours(sites, programmes, conditions, programme=programme, **how))
+        rows[way] = _summed(site_hours(sites, programmes, conditions, programme=programme, **how), foolish)
     rows["dusk to dawn"] = _summed(site_hours(sites, [DUSK_TO_DAWN], conditions, keyed_deg=own))
     return pd.DataFrame.from_dict(rows, orient="index").rename_axis("way")
 
@@ -268,8 +268,9 @@ def _rounded(sites: pd.DataFrame, keypad: Keypad) -> np.ndarray:
     return np.stack([lat, keypad.round_deg(lon) + turns])
 
 
-def _summed(table: pd.DataFrame) -> dict:
+def _summed(table: pd.DataFrame, foolish=()) -> dict:
+    sound = table[~table["programme"].isin(foolish)]
     return {"lit_h": table["lit_h"].mean(), "site_h": table["lit_h"].sum(), "kwh": table["kwh"].sum(),
             "cost": table["cost"].sum(), "dark_h": table["dark_h"].sum(), "excess_h": table["excess_h"].sum(),
-            "worst_dark_min": table["worst_dark_min"].max(), "worst_excess_min": table["worst_excess_min"].max(),
-            "sites_beyond": int((table["nights_beyond"] > 0).sum())}
+            "worst_dark_min": sound["worst_dark_min"].max(), "worst_excess_min": sound["worst_excess_min"].max(),
+            "sites_beyond": int((sound["nights_beyond"] > 0).sum())}

@@ -166,9 +166,6 @@ def programme_answers(sites: pd.DataFrame, programmes: tuple[Programme, ...], co
     label = pd.Series(np.asarray(setting_of, dtype=object), index=sites.index)
     table = site_hours(sites, programmes, conditions, programme=programme_of, settings=settings, setting_of=label)
     table.insert(1, "setting_label", label)
-    comparison = comparison_of_settings(sites, programmes, conditions, programme=programme_of,
-                                        groups=settings if groups else None, group_of=label if groups else None,
-                                        shared=shared)
     clocks = _clocks_table(sites, programmes, conditions, programme_of, clock_rules, keyed)
     switches = _switches(sites, programme_of, label, settings, conditions)
     how = {"year": conditions.year, "altitude_deg": conditions.altitude_deg, "holidays": conditions.holidays,
@@ -177,9 +174,12 @@ def programme_answers(sites: pd.DataFrame, programmes: tuple[Programme, ...], co
     for programme in programmes:
         found = foolish_nights(programme, switches[programme.name], **how)
         findings += found
-        if found:
+        if not all(one.harmless for one in found):
             cures[programme.name] = cure_of(programme, switches[programme.name], offset_limit_min=offset_limit_min,
                                             event_limit=event_limit, **how)
+    comparison = comparison_of_settings(sites, programmes, conditions, programme=programme_of,
+                                        groups=settings if groups else None, group_of=label if groups else None,
+                                        shared=shared, foolish=list(cures))
     foolish = findings_table(findings, programmes, conditions.year)
     foolish.insert(3, "what", [finding.text for finding in findings])
     hours = _hours_table(sites, table, lit_area_m2)
@@ -197,7 +197,7 @@ def programme_answers(sites: pd.DataFrame, programmes: tuple[Programme, ...], co
                "foolish": foolish.drop(columns="event").to_dict("records"),
                "cures": {name: {"verified": cure.verified, "changes": list(cure.changes), "lines": cure.toml,
                                 "wrong_before_h": cure.wrong_before_h, "wrong_after_h": cure.wrong_after_h,
-                                "dark_after_min": cure.dark_after_min, "left": list(cure.left)}
+                                "dark_after_min": cure.dark_after_min, "dark_after_h": cure.dark_after_h, "left": list(cure.left)}
                          for name, cure in cures.items()},
                "clocks": clocks.to_dict("records")}
     if lit_area_m2 is not None:
@@ -238,8 +238,14 @@ def _clocks_table(sites, programmes, conditions: Conditions, programme_of, clock
                                 for one in (conditions, _replaced(conditions)))
             dark, excess = ((with_it[side] - without[side]).sum() for side in ("dark_h", "excess_h"))
         rows.append([clock_rules.loc[rule, "text"], int(mine.sum()), keying.switch_clock.text(), keying.exact,
-                     round(keying.wrong_weeks, 2), "; ".join(span.text() for span in keying.wrong), float(dark), float(excess)])
+                     round(keying.wrong_weeks, 2), wrong_text(keying), float(dark), float(excess)])
     return pd.DataFrame(rows, columns=["clock", "sites", "keyed", "exact", "wrong_weeks", "wrong", "dark_h", "excess_h"])
+
+
+def wrong_text(keying: Keying) -> str:
+    """When a keyed clock is wrong, in words; the hours between two changes of one day are left out where there is more."""
+    spans = [span for span in keying.wrong if span.weeks > 0.1] or list(keying.wrong)
+    return "; ".join(span.text() for span in spans)
 
 
 def _replaced(conditions: Conditions) -> Conditions:

@@ -145,7 +145,9 @@ def timetable_year(timetable: Timetable, *, lat_deg, lon_deg, legal_zone, altitu
 def switching_rows(timetable: Timetable, programme: Programme = DUSK_TO_DAWN) -> pd.DataFrame:
     """What to key in: one row for each period and event of the programme, in the order of the night.
 
-    Columns: from, to, turn, at (clock time), days, stands_for ("dusk", "dawn", with its shift, or "clock time").
+    Columns: from, to, turn, at (clock time), days, season, stands_for ("dusk", "dawn", with its shift, or "clock time").
+    `from`, `to` and `days` are dates and weekdays of the calendar, as a weekly clock keeps them: an event after midnight
+    that a programme gives to the night of a Friday is a Saturday's here.
     """
     rows = []
     frame = timetable.frame()
@@ -163,7 +165,7 @@ def switching_rows(timetable: Timetable, programme: Programme = DUSK_TO_DAWN) ->
                 minute, stands = 720.0 + minute_of_night(event.at), "clock time"
             season = event.season.toml() if event.season else ""
             events.append((minute, {"from": frame["from"][i], "to": frame["to"][i], "turn": event.turn,
-                                    "at": _text(minute), "days": days_text(event.days), "season": season,
+                                    "at": _text(minute), "days": days_text(_dates_of(event.days, minute, programme)), "season": season,
                                     "stands_for": stands}))
         rows += [row for _, row in sorted(events, key=lambda pair: pair[0])]
     return pd.DataFrame(rows, columns=["from", "to", "turn", "at", "days", "season", "stands_for"])
@@ -236,6 +238,12 @@ def _starts(period: str, year: int, sequence: OffsetSequence) -> np.ndarray:
     # Clocks are changed in the small hours, before the dawn of the date.
     changes = np.floor((sequence.start_utc_min[1:] + sequence.offset_min[:-1]) / MIN_PER_DAY).astype(int)
     return np.unique(np.concatenate([[0], starts, changes[(changes > 0) & (changes < n)]])).astype(np.int64)
+
+
+def _dates_of(days: frozenset, minute: float, programme: Programme) -> frozenset:
+    """Weekdays of the dates on which an event happens, of those that the programme means."""
+    after_midnight = minute >= MIN_PER_DAY and programme.night_rule == "night"
+    return frozenset((day + 1) % 7 for day in days) if after_midnight else days
 
 
 def _text(minute: float) -> str:

@@ -137,3 +137,26 @@ def test_foolish_nights_on_a_clock_that_cannot_be_keyed_right():
     assert set(found.nights) == expected and len(expected) > 60
     cure = cure_of(programme, [wrong], **how)
     assert cure.verified and not foolish_nights(cure.programme, [wrong], **how)
+
+
+def test_off_that_comes_twice_is_told_but_needs_no_cure():
+    """The second "off" finds the lamps off. A cure would take light away on every night of the year."""
+    zone = "Australia/Adelaide"
+    switch = Switch("s", Setting(-35.1, 141.0, zone), zone)
+    programme = Programme("p", (ON_OFF[0], Event("off", 150, season=Season(401, 410)), ON_OFF[1]))
+    (found,) = foolish_nights(programme, [switch], **HOW)
+    assert found.kind == "twice on the clock" and found.harmless
+    assert cure_of(programme, [switch], **HOW) is None
+
+
+def test_the_price_of_a_moved_switch_off_is_told():
+    """Off at 02:30 falls into the hour that is left out in spring; moved out of it, every night is shorter or longer by as much."""
+    zone = "Australia/Adelaide"
+    switch = Switch("s", Setting(-35.1, 141.0, zone), zone)
+    programme = Programme("p", (ON_OFF[0], Event("off", 150), ON_OFF[1]))
+    cure = cure_of(programme, [switch], **HOW)
+    moved = next(event.at for event in cure.programme.events if not event.by_sun)
+    assert cure.verified and moved != 150
+    # By hand: (150 - moved) minutes on each of 365 nights, as long as it is earlier.
+    assert cure.dark_after_h == pytest.approx(max(0, 150 - moved) * 365 / 60, abs=1.5)
+    assert cure.dark_after_min == pytest.approx(max(0, 150 - moved), abs=61)

@@ -35,6 +35,10 @@ areas = ["North"]
 turn = "on"
 at = "05:00"
 season = { from = "10-01", to = "03-31" }
+
+[[programme.event]]
+turn = "off"
+at = "dawn"
 """
 
 
@@ -132,3 +136,11 @@ def test_clock_keypad():
                 {"saving_rule": [{"name": "x", "start": {"month": 13, "nth": 1, "weekday": "sun", "at": "02:00"}}]}):
         with pytest.raises(InputError):
             read_clock_keypad(bad)
+
+
+@pytest.mark.parametrize("turn, missing", [("on", "off"), ("off", "on")])
+def test_a_programme_that_forgets_one_half_is_refused(turn, missing):
+    """Lamps that nothing turns off would burn for 8,760 hours, and look like a plan."""
+    with pytest.raises(InputError, match=f"never turns the lamps {missing}") as error:
+        read(f'[[programme]]\nname = "x"\n[[programme.event]]\nturn = "{turn}"\nat = "dusk"\n')
+    assert error.value.where == "job.toml, line 1"

@@ -54,6 +54,7 @@
       const clock = cell("td", "clock-cell"), drift = cell("td", "drift-cell");
       clock.colSpan = drift.colSpan = 5;
       clock.append("Clock: ", gz.el("span", "theirs", row.zone));
+      if (row.to_key) clock.append(gz.el("small", "theirs to-key", "to key: " + row.to_key));
       if (row.within) clock.append(gz.el("small", "theirs", page.groups.within + ": " + row.within));
       drift.append("Worst: dark ", gz.el("span", "theirs worst-dark", worst(page, row.dark)), ", excess ",
         gz.el("span", "theirs worst-excess", worst(page, row.excess)));

@@ -59,12 +59,12 @@
     box.append(words, band, ticks);
   }
 
-  function side(map) {
+  function side(map, page) {
     const root = document.documentElement, button = document.getElementById("side-button");
     const wide = window.matchMedia("(min-width: 420px)");
     const set = function (open) {
       root.classList.toggle("side-open", open);
-      button.textContent = open ? "Back to the map" : wide.matches ? "Legend and search" : "Legend";
+      button.textContent = open ? "Back to the map" : page.groups ? "What to key in" : wide.matches ? "Legend and search" : "Legend";
       button.setAttribute("aria-expanded", String(open));
     };
     button.addEventListener("click", function () {
@@ -80,6 +80,7 @@
       }
     });
     gz.closeSide = () => set(false);
+    set(false);
     map.on("click", gz.closeSide);
   }
 
@@ -112,7 +113,7 @@
 
   gz.parts = function (map, page) {
     gz.panel(map, page);
-    side(map);
+    side(map, page);
     gz.legend(map, page);
     gz.find(map, page);
     gz.walk(map, page);

@@ -300,7 +300,7 @@
       ["Energy", kwh[row] === gz.MISSING ? "" : tenth(kwh[row]) + " kWh a year"]];
     const made = rows.flatMap(([name, text]) => text ? [gz.el("dt", "", name), gz.el("dd", "theirs", text)] : []);
     facts.prepend(...made);
-    if (foolish[row] !== gz.MISSING) head.after(gz.el("p", "foolish-here", page.programmes.foolish[foolish[row]].at_one));
+    if (foolish[row] !== gz.MISSING) head.after(gz.el("p", "foolish-here", page.programmes.foolish_here[foolish[row]]));
   }
 
   gz.programmes = function (map, page) {
@@ -315,6 +315,17 @@
       alert.append(gz.el("strong", "", page.programmes.foolish[0].sentence),
         gz.el("small", "", page.programmes.foolish.length + page.programmes.more_foolish > 1
           ? "and " + many(page.programmes.foolish.length + page.programmes.more_foolish - 1, "more finding") + ". See Programmes" : "See Programmes"));
+      legend.prepend(alert);
+    }
+    const wrong = page.programmes.clocks.filter(row => !row.exact);
+    if (wrong.length) {
+      // Before everything else: the settings are right for dusk and dawn only.
+      const alert = button("", function () {
+        part.scrollIntoView({ block: "start" });
+        part.querySelector("h2").focus({ preventScroll: true });
+      }, "programme-alert clock-alert");
+      alert.append(gz.el("strong", "", "This keypad cannot show the legal time of " + many(wrong.reduce((sum, row) => sum + row.sites, 0), "site") + " all year: clock times come wrong there."),
+        gz.el("small", "", "See Clocks that cannot be keyed exactly, under Programmes"));
       legend.prepend(alert);
     }
     map.on("gz-filled", ({ row, panel }) => panelPart(page, row, panel));

@@ -77,10 +77,17 @@ def most_common(names) -> str:
 
 def parts_of(sites: GroupSites, year, altitude_deg, tolerance, lattice) -> list[Part]:
     home: dict = {}
-    for unit, rule, value in zip(sites.unit, sites.rule, sites.value):
-        if unit and home.setdefault(unit, (rule, value)) != (rule, value):
-            raise InputError("a unit that must stay together spans two clock rules or two values of `within`",
-                             value=unit, rule="sites on different clocks cannot share a setting",
+    for i, (unit, rule, value) in enumerate(zip(sites.unit, sites.rule, sites.value)):
+        first = home.setdefault(unit, i) if unit else i
+        if sites.rule[first] != rule:
+            raise InputError("sites that must stay together keep different clocks", value=unit,
+                             rule=f"site {sites.ids[first]} is in {sites.zone[first]}, site {sites.ids[i]} in {sites.zone[i]}; "
+                                  "they cannot share a setting",
+                             next_step="give both the same legal_zone if the list is wrong; else split the unit, or leave its "
+                                       "keep_together value blank")
+        if sites.value[first] != value:
+            raise InputError("sites that must stay together lie on two sides of `within`", value=unit,
+                             rule=f"site {sites.ids[first]} is in {sites.value[first] or 'none'}, site {sites.ids[i]} in {value or 'none'}",
                              next_step="split the unit, or leave its keep_together value blank")
     parts = []
     for rule, value in sorted(set(zip(sites.rule.tolist(), sites.value.tolist()))):

@@ -43,8 +43,12 @@ def planned_groups(job: Job, sites, rules, *, altitude_deg: float, tolerance: To
     asked = job.groups
     year = job.job.year
     columns = {key: column_meant(job, sites, key, getattr(asked, key), "groups") for key in ("keep_together", "existing", "within")}
-    plan = groups_of(sites, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
-                     offsets=asked.offsets, curve_to=asked.curve_to, time_limit_s=asked.time_limit_s, **columns)
+    try:
+        plan = groups_of(sites, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
+                         offsets=asked.offsets, curve_to=asked.curve_to, time_limit_s=asked.time_limit_s, **columns)
+    except InputError as error:
+        raise InputError(error.what, where=f"{job.job.sites}, column {asked.keep_together!r}", value=error.value,
+                         rule=error.rule, next_step=error.next_step) from None
     keyed = keyed_clocks(rules, year, clock_keypad(job))
     to_key = {rule: keying.switch_clock.text() + ("" if keying.exact else f"; not legal time: {wrong_text(keying)}")
               for rule, (_, keying) in keyed.items()}

@@ -198,9 +198,10 @@ def read_job(path) -> Job:
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise InputError("the job file is not valid TOML", where=str(path), value=str(error),
+        where, next_step = _toml_place(text, str(error))
+        raise InputError("the job file cannot be read", where=f"{path}{where}", value=str(error),
                          rule='key = value, texts in "double quotes", sections in [brackets]',
-                         next_step="mend that line; `geozone new DIR` writes a commented example") from None
+                         next_step=next_step) from None
     from .switchingjob import read_switching  # loads the compiled part: not for --help
 
     for name in set(data) & set(_OURS):
@@ -213,6 +214,22 @@ def read_job(path) -> Job:
     switching = read_switching(data, Places(str(path.resolve()), text), offset_limit_min=job.keypad.offset_limit_min,
                                event_limit=job.keypad.event_limit)
     return job.model_copy(update={"switching": switching})
+
+
+def _toml_place(text: str, message: str) -> tuple[str, str]:
+    """Where a TOML file cannot be read, and what is likely wrong there."""
+    usual = "mend that line; `geozone new DIR` writes a commented example"
+    found = re.search(r"line (\d+)", message)
+    lines = text.splitlines()
+    if not found or int(found[1]) > len(lines):
+        return "", usual
+    line = lines[int(found[1]) - 1]
+    value = line.partition("=")[2].split("#")[0].strip()
+    if re.fullmatch(r"[-+]?\d+,\d+", value):
+        usual = f"write a decimal point: {value.replace(',', '.')}"
+    elif value and value[0].isalpha() and value not in ("true", "false"):
+        usual = f'put the text in double quotes: "{value}"'
+    return f", line {found[1]}", usual
 
 
 def _as_input_error(error: ValidationError, path: Path, text: str) -> InputError:

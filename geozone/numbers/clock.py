@@ -102,7 +102,8 @@ def near_zones(name: str, count: int = 3) -> list[str]:
         place = zone.rsplit("/", 1)[-1].casefold()
         if "/" in zone and len(place) > 3:
             spelled.setdefault(place, []).append(zone)
-    found: list[str] = []
+    # The right place under the wrong heading: "Canada/Moncton" is America/Moncton.
+    found = [zone for zone in spelled.get(wanted.rsplit("/", 1)[-1], ()) if "/" in wanted and "/" in zone]
     for match in difflib.get_close_matches(wanted, spelled, n=3 * count, cutoff=0.7):
         found += [zone for zone in spelled[match] if zone not in found]
     return found[:count]

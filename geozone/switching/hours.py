@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from dataclasses import dataclass
 
 import numpy as np
@@ -105,10 +106,14 @@ def assigned_programmes(sites: pd.DataFrame, programmes, column: str | None = No
     if len(unknown):
         first = unknown.iloc[0]
         value = given.loc[unknown.index[0]]
+        near = difflib.get_close_matches(str(value).casefold(), [name.casefold() for name in names], 1, 0.6)
+        near = next((name for name in names if near and name.casefold() == near[0]), None)
         raise InputError(f"{len(unknown)} site(s) name no programme" if not value else
                          f"{len(unknown)} site(s) name an unknown programme",
                          where=f"site list, row {first.get('row', '?')} ({first.get('site_id', '')})",
-                         value=value, rule=f"programmes: {', '.join(names)}")
+                         value=value, rule=f"programmes: {', '.join(names)}",
+                         next_step=f"did you mean {near}?" if near else "name one of them in that row" if column is not None
+                         else "give the area a programme, or leave areas out of one programme")
     for p in programmes:
         if not (given == p.name).any():
             raise InputError(f"nobody uses programme {p.name!r}", where=p.place or where,

@@ -177,6 +177,8 @@ def test_the_cure_that_is_proposed_cures(geozone, job):
     ("offset_limit_min = 99", "offset_limit_min = 99\nevent_limit = 3", '[[programme.event]]', "more events"),
     ("offset_limit_min = 99", 'offset_limit_min = 99\nutc_offsets = ["9.5"]', "utc_offsets", "offset from UTC"),
     ("offset_limit_min = 99", 'offset_limit_min = 99\ndaylight_saving = ["europe"]', "daylight_saving", "daylight-saving rule"),
+    ("altitude_deg = -4.0", "altitude_deg = -4,0", "altitude_deg = -4,0", "decimal point: -4.0"),
+    ('period = "month"', "period = month", "period = month", 'double quotes: "month"'),
     ("curve_to = 3", "curve_to = -1", "curve_to", "groups.curve_to"),
     ("offsets = true", 'offsets = "yes"', 'offsets = "yes"', "groups.offsets"),
     ("curve_to = 3", 'curve_to = 3\nexisting = "contractor"', None, "contractor"),
@@ -223,7 +225,8 @@ def test_a_unit_on_two_clocks_cannot_stay_together(geozone, job):
     sites.to_csv(job.parent / "sites.csv", index=False)
     change(job, "curve_to = 3", 'curve_to = 3\nkeep_together = "cabinet"')
     code, _, err = geozone("run", job)
-    assert code == 2 and "two clock rules" in err and "C1" in err
+    assert code == 2 and "keep different clocks" in err and "C1" in err and "sites.csv, column 'cabinet'" in err
+    assert "Australia/Adelaide" in err and "Australia/Sydney" in err and "S01" in err
 
 
 def test_energy_by_lit_area_only_where_areas_are_given(geozone, job):

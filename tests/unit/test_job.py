@@ -46,7 +46,7 @@ def test_defaults(tmp_path):
     ("[shared]\nclock = 'both'\n", ["shared.clock cannot be used", "'own' or 'master'"]),
     ("[keypad]\ncoordinate_step_deg = 0\n", ["keypad.coordinate_step_deg cannot be used"]),
     ("title = 5\n", ["unknown key dark.title", "title belongs in [job]"]),
-    ("[dark]\n", ["not valid TOML"]),
+    ("[dark]\n", ["cannot be read"]),
     ("twilight = 'civil'\n", ["exactly one of altitude_deg, twilight, illuminance_lx"]),
 ])
 def test_refusals_name_the_place_and_the_way_out(tmp_path, added, expected):

@@ -139,6 +139,8 @@ def _programmes(answers: Answers) -> list[str]:
         lines.append(f"            {_WAYS[row.way]}: {row.dark_h:,.0f} h dark, {row.excess_h:,.0f} h excess a year, all sites together")
     if len(found.foolish):
         lines.append(f"            ({found.foolish['site_hours'].sum():,.0f} h of it are foolish nights, which no setting mends)")
+    for row in found.clocks[~found.clocks["exact"]].itertuples():
+        lines.append(f"Wrong clock at {row.sites} sites: the keypad cannot always show their legal time, see the note and clocks.csv")
     for name, cure in found.cures.items():
         mine = found.foolish[(found.foolish["programme"] == name) & ((found.foolish["hours"] > 0) | (found.foolish["kind"] == "never happens"))]
         worst = mine.loc[mine["site_hours"].idxmax()]

@@ -253,7 +253,8 @@ def _replaced(conditions: Conditions) -> Conditions:
 
 
 def _notes(clocks: pd.DataFrame) -> tuple[str, ...]:
-    return tuple(f"No clock of this keypad shows the legal time {row.clock} all year. Nearest: {row.keyed}; wrong {row.wrong}."
+    return tuple(f"No clock of this keypad always shows the legal time {row.clock} ({row.sites} sites). Nearest: {row.keyed}; "
+                 f"wrong {row.wrong}. Dusk and dawn are not affected, clock times are."
                  for row in clocks[~clocks["exact"]].itertuples())
 
 

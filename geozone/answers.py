@@ -9,6 +9,7 @@ import geopandas as gpd
 import pandas as pd
 
 from .grouping.groupanswers import GroupAnswers
+from .switching.programmeanswers import ProgrammeAnswers
 from .trade.keypad import Keypad
 from .trade.setting import Setting, Tolerance
 
@@ -75,8 +76,8 @@ class Answers:
         geozone, tz database, boundary data and the libraries that matter.
     groups : GroupAnswers or None
         The fewest settings; None = not asked for.
-    programmes : object or None
-        Later answers; None = not asked for.
+    programmes : ProgrammeAnswers or None
+        What the switching programmes do; None = not asked for.
     """
 
     title: str
@@ -103,4 +104,4 @@ class Answers:
     notes: tuple[str, ...]
     versions: dict[str, str]
     groups: GroupAnswers | None = None
-    programmes: Any = None
+    programmes: ProgrammeAnswers | None = None

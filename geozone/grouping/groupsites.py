@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 
 from ..errors import InputError
 from ..numbers import clock
@@ -46,7 +47,7 @@ class GroupSites:
             if values.shape != (n,):
                 raise InputError(f"{name} does not pair up with the sites", value=f"{values.shape} for {n} sites",
                                  rule="one value a site")
-            return np.array(["" if v is None or v != v else str(v).strip() for v in values], dtype=object)
+            return np.array([_text(v) for v in values], dtype=object)
 
         ids = np.arange(n).astype(object) if site_id is None else np.asarray(site_id, dtype=object)
         zone = texts(legal_zone, "legal_zone", np.full(n, "UTC", dtype=object))
@@ -62,6 +63,13 @@ class GroupSites:
         self.n, self.back = n, order
         self.lat, self.lon, self.zone, self.rule = lat[order], lon[order], zone[order], self.rule[order]
         self.unit, self.value, self.group, self.ids = unit[order], value[order], group[order], ids[order]
+
+
+def _text(value) -> str:
+    """A cell as text: blank where nothing is, and a whole number without the point that a gap in its column gives it."""
+    if value is None or pd.isna(value):
+        return ""
+    return str(int(value)) if isinstance(value, float) and value.is_integer() else str(value).strip()
 
 
 def _rules(zone, year: int) -> np.ndarray:

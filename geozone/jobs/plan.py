@@ -1,4 +1,4 @@
-"""The run from top to bottom: read, place, sun, drift, write."""
+"""The run from top to bottom: read, place, sun, drift, groups, programmes, write."""
 
 from __future__ import annotations
 

@@ -74,7 +74,7 @@ def read_holidays(section: dict, places: Places = Places()) -> Holidays:
         raise InputError("unknown day", where=places.where("holidays", "counts_as"), value=day,
                          rule=f"one of {', '.join(DAY_NAMES)}")
     dates = []
-    for value in section.get("dates", []):
+    for value in _listed(section, "dates", places, ("holidays",), 'dates = ["2027-01-26", "2027-04-26"]'):
         try:
             dates.append(value if type(value) is dt.date else dt.date.fromisoformat(value))
         except (TypeError, ValueError):
@@ -87,7 +87,7 @@ def read_tariff(section: dict, places: Places = Places()) -> Tariff:
     """The [tariff] section: `per_kwh`, `currency` and any [[tariff.band]] with name, per_kwh, from, to, days."""
     _known(section, ("per_kwh", "currency", "band"), places, ("tariff",))
     bands = []
-    for i, band in enumerate(section.get("band", [])):
+    for i, band in enumerate(_tables(section, "band", places, ("tariff",), "[[tariff.band]]")):
         path = ("tariff", "band", i)
         _known(band, ("name", "per_kwh", "from", "to", "days"), places, path)
         first = minute_of(band.get("from", "00:00"), places.where(*path, "from"))
@@ -103,7 +103,7 @@ def read_tariff(section: dict, places: Places = Places()) -> Tariff:
 def read_clock_keypad(section: dict, places: Places = Places()) -> ClockKeypad:
     """The clocks that [keypad] offers: `utc_offsets` ("+09:30"), `daylight_saving` (names), [[keypad.saving_rule]]."""
     rules = dict(SAVING_RULES)
-    for i, rule in enumerate(section.get("saving_rule", [])):
+    for i, rule in enumerate(_tables(section, "saving_rule", places, ("keypad",), "[[keypad.saving_rule]]")):
         path = ("keypad", "saving_rule", i)
         _known(rule, ("name", "start", "end", "saving_min"), places, path)
         if not isinstance(rule.get("name"), str):
@@ -114,9 +114,9 @@ def read_clock_keypad(section: dict, places: Places = Places()) -> ClockKeypad:
                              rule="whole minutes from 1 to 180")
         rules[rule["name"]] = SavingRule(rule["name"], _change(rule.get("start"), places, path + ("start",)),
                                          _change(rule.get("end"), places, path + ("end",)), minutes)
-    named = section.get("daylight_saving", list(rules))
+    named = _listed(section, "daylight_saving", places, ("keypad",), 'daylight_saving = ["none"]', list(rules))
     for name in named:
-        if name not in rules:
+        if not isinstance(name, str) or name not in rules:
             raise InputError("unknown daylight-saving rule", where=places.where("keypad", "daylight_saving"),
                              value=name, rule=f"one of {', '.join(rules)}, or a [[keypad.saving_rule]]",
                              next_step=_nearest(name, rules))
@@ -124,7 +124,7 @@ def read_clock_keypad(section: dict, places: Places = Places()) -> ClockKeypad:
     if "utc_offsets" not in section:
         return ClockKeypad(savings=savings)
     offsets = []
-    for value in section["utc_offsets"]:
+    for value in _listed(section, "utc_offsets", places, ("keypad",), 'utc_offsets = ["+09:30"]'):
         parts = re.fullmatch(r"([+-])(\d\d?):(\d\d)", value) if isinstance(value, str) else None
         minutes = (60 * int(parts[2]) + int(parts[3])) * (-1 if parts[1] == "-" else 1) if parts else None
         if minutes is None or int(parts[3]) > 59 or abs(minutes) > 14 * 60:
@@ -159,11 +159,29 @@ def days_of(value, where: str | None = None) -> frozenset:
                          rule='"all", "mon-fri", "weekend", or a list such as ["mon", "tue"]')
     days = frozenset()
     for name in wanted:
-        if name not in DAY_SETS:
+        if not isinstance(name, str) or name not in DAY_SETS:
             raise InputError("unknown day", where=where, value=name, rule=f"one of {', '.join(DAY_SETS)}",
                              next_step=_nearest(name, DAY_SETS))
         days |= DAY_SETS[name]
     return days
+
+
+def _listed(section: dict, key: str, places: Places, path, rule: str, default=()):
+    """A list in square brackets."""
+    value = section.get(key, default)
+    if not isinstance(value, (list, tuple)):
+        raise InputError(f"{key} is no list", where=places.where(*path, key), value=str(value), rule=rule,
+                         next_step="put it in square brackets")
+    return value
+
+
+def _tables(section: dict, key: str, places: Places, path, head: str) -> list:
+    """A list of sections."""
+    value = section.get(key, [])
+    if not isinstance(value, list) or not all(isinstance(one, dict) for one in value):
+        raise InputError(f"{key} is no list of sections", where=places.where(*path, key),
+                         rule=f"each starts with {head}, in double brackets")
+    return value
 
 
 def _event(section, places: Places, path) -> Event:

@@ -9,6 +9,7 @@ import pandas as pd
 
 from ..errors import InputError
 from ..grouping.groupanswers import GroupAnswers
+from ..places.numerals import as_numbers, find_decimal
 from ..switching.hours import Conditions, assigned_programmes
 from ..switching.programmeanswers import ProgrammeAnswers, keyed_clocks, programme_answers, wall_clocks
 from ..trade.keypad import Keypad
@@ -88,7 +89,7 @@ def foolish_programmes(switching: Switching, sites, year: int, altitude_deg: flo
                 site = rows.loc[row]
                 switches.append(Switch(str(row), Setting(site["lat_deg"], site["lon_deg"], site["legal_zone"]), site["legal_zone"],
                                        (str(row),), wall.get(switching.keyed[int(rule)][0].key)))
-        if any(one.hours > 0 for one in foolish_nights(programme, switches, year=year, altitude_deg=altitude_deg,
+        if any(one.wrong_light for one in foolish_nights(programme, switches, year=year, altitude_deg=altitude_deg,
                                                        holidays=switching.asked.holidays)):
             found.add(programme.name)
     return frozenset(found)
@@ -126,11 +127,11 @@ def planned_programmes(job: Job, switching: Switching, sites, rules, *, altitude
     if groups is not None:
         settings, label = _group_settings(groups, sites)
     conditions = Conditions(job.job.year, altitude_deg, tolerance, keypad, asked.holidays, asked.tariff,
-                            job.shared.clock if groups is None else "own", wall_clocks(switching.keyed))
+                            job.shared.clock, wall_clocks(switching.keyed))
     area = None
     if asked.lit_area_column is not None:
         name = column_meant(job, sites, "lit_area_m2", asked.lit_area_column, "programmes")
-        area = pd.to_numeric(sites[name], errors="coerce").to_numpy(float)
+        area = as_numbers(sites[name], find_decimal([sites[name]]) or ".")
         if not (area > 0).any():
             raise InputError("no site has a lit area", where=str(job.path), value=asked.lit_area_column,
                              rule="square metres above 0 in the column that programmes.lit_area_m2 names")
@@ -162,7 +163,9 @@ def _group_settings(groups: GroupAnswers, sites) -> tuple[dict[str, Setting], np
     unit_of = {site: one for one in groups.plan.unserved for site in one.site_ids}
     for row in np.flatnonzero(label == ""):
         one = unit_of[sites["site_id"].iloc[row]]
-        name = f"no group: {one.unit}"
+        # A site and a unit may have one name.
+        name = f"no group: {one.unit}" + ("" if groups.plan.unserved.index(one) == [u.unit for u in groups.plan.unserved].index(one.unit)
+                                          else f" ({one.site_ids[0]})")
         settings[name] = one.setting
         label[row] = name
     return settings, label

@@ -73,18 +73,22 @@ def _cure_text(name: str, cure) -> str:
             "night. Where somebody has ordered these hours, ask first.")
     proof = "Run through the year with every setting of this plan: nothing foolish is left." if cure.verified else \
         "NOT a full cure. Left: " + "; ".join(cure.left)
-    head = [f"Programme {name!r}: put this in the place of it in the job file.", proof, said]
+    head = [f"Programme {name!r}: put this in the place of it in the job file. Made for one year: run it again for another.", proof, said]
     return "".join(f"# {' '.join(line.split())}\n" for line in head) + cure.toml
 
 
 def _names(pairs: list[tuple[str, str]]) -> list[str]:
     """File names from names of people: plain letters, no two the same."""
-    taken: dict[str, int] = {}
+    taken: set[str] = set()
     out = []
     for pair in pairs:
         parts = [re.sub(r"[^a-z0-9]+", "-", unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower())
                  .strip("-")[:40] for text in pair]
-        name = "-".join(filter(None, parts)) or "programme"
-        taken[name] = taken.get(name, 0) + 1
-        out.append(name if taken[name] == 1 else f"{name}-{taken[name]}")
+        name, count = "-".join(filter(None, parts)) or "programme", 1
+        stem = name
+        while name in taken:
+            count += 1
+            name = f"{stem}-{count}"
+        taken.add(name)
+        out.append(name)
     return out

@@ -131,14 +131,15 @@ def _programmes(answers: Answers) -> list[str]:
     by = found.hours[found.hours["level"] == "programme"]
     width = max(len(name) for name in by["programme"])
     for place, row in enumerate(by.itertuples()):
-        energy = f", {row.kwh:,.0f} kWh" if row.sites_with_load else ""
+        known = "" if row.sites_with_load == row.sites else f" ({row.sites_with_load} of {row.sites} sites have a load)"
+        energy = f", {row.kwh:,.0f} kWh{known}" if row.sites_with_load else ""
         cost = f", {row.cost:,.0f} {found.currency}".rstrip() if row.sites_with_load and row.cost > 0 else ""
         lines.append(f"{'Hours' if place == 0 else '':<12}{row.programme:<{width}}  {row.lit_h:,.0f} h a year at each of "
                      f"{row.sites} sites{energy}{cost}")
     for row in found.comparison.reset_index().itertuples():
         lines.append(f"            {_WAYS[row.way]}: {row.dark_h:,.0f} h dark, {row.excess_h:,.0f} h excess a year, all sites together")
-    if len(found.foolish):
-        lines.append(f"            ({found.foolish['site_hours'].sum():,.0f} h of it are foolish nights, which no setting mends)")
+    if answers.summary["hours"]["foolish_h"] >= 0.5:
+        lines.append(f"            ({answers.summary['hours']['foolish_h']:,.0f} h of it are foolish nights, which no setting mends)")
     for row in found.clocks[~found.clocks["exact"]].itertuples():
         lines.append(f"Wrong clock at {row.sites} sites: the keypad cannot always show their legal time, see the note and clocks.csv")
     for name, cure in found.cures.items():

@@ -14,8 +14,8 @@ from ..trade.programme import Event, Holidays, Programme, Season, check_on_keypa
 from .burning import difference_by_night
 from .foolish import Finding, foolish_nights, wrong_minutes, year_at
 
-# A suspended event stays away some days longer on either side, so that the season holds in other years as well: the
-# calendar runs up to a day ahead of or behind the sun.
+# A suspended event stays away some days longer on either side: the calendar runs up to a day ahead of or behind the sun. Next
+# to a clock change, whose date moves by up to a week, the season holds for the year that was asked only.
 _MARGIN_DAYS = 2
 # Affected nights with shorter pauses than this between them make one season.
 _PAUSE_DAYS = 21

@@ -93,6 +93,11 @@ class Finding:
     text: str
 
     @property
+    def wrong_light(self) -> bool:
+        """Whether the light is really wrong, as the programme stands; a clock change only puts some hours at stake."""
+        return self.hours > 0 and self.kind not in ("left out by the clock", "twice on the clock", "never happens")
+
+    @property
     def harmless(self) -> bool:
         """A clock event in a clock change that makes no difference: "off" that comes twice, to lamps that are off."""
         return self.kind in ("left out by the clock", "twice on the clock") and self.hours * 60 <= _NOTICED_MIN

@@ -168,9 +168,11 @@ def delivered(programme: Programme, legal: clock.OffsetSequence, *, year: int, a
     Parameters as for `programme_year`; `events` replaces the programme's own arrays.
     """
     if dusk_dawn is not None:
-        dusk, dawn, state = dusk_dawn(legal)
+        # A timetable follows what the switch's own clock shows, dusk and dawn included.
+        wall = (wall_clocks or {}).get(legal.key, legal)
+        dusk, dawn, state = dusk_dawn(wall)
         offset = float(np.median(clock.offset_min_at(legal, np.arange(0.0, 525600.0, 1440.0))))
-        wall, lon_deg = legal, offset / 4.0
+        lon_deg = offset / 4.0
     else:
         keyed_clock = clock.offsets(setting.legal_zone, year)
         master = switch_clock == "master"

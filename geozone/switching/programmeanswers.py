@@ -13,11 +13,12 @@ from ..numbers.clock import OffsetSequence
 from ..trade.programme import DUSK_TO_DAWN, Programme
 from ..trade.setting import Setting
 from ..trade.switchclock import ClockKeypad, Keying, best_keying
+from .calendars import timetable_calendar
 from .cure import Cure, cure_of
-from .foolish import Finding, Switch, findings_table, foolish_nights
+from .foolish import Finding, Switch, findings_table, foolish_nights, wrong_minutes, year_at
 from .hours import Conditions, comparison_of_settings, energy_per_area_kwh_m2, hours_by, hours_summary, site_hours
 from .programme_year import delivered, intended
-from .timetable import Timetable, dated_timetable, switching_rows, timetable_calendar, timetable_year
+from .timetable import Timetable, dated_timetable, switching_rows, timetable_year
 
 # Pictures of a year: one a programme and group, as far as a person will look.
 PICTURES_AT_MOST = 40
@@ -170,16 +171,20 @@ def programme_answers(sites: pd.DataFrame, programmes: tuple[Programme, ...], co
     switches = _switches(sites, programme_of, label, settings, conditions)
     how = {"year": conditions.year, "altitude_deg": conditions.altitude_deg, "holidays": conditions.holidays,
            "switch_clock": conditions.switch_clock}
-    findings, cures = [], {}
+    findings, cures, foolish_h = [], {}, 0.0
     for programme in programmes:
         found = foolish_nights(programme, switches[programme.name], **how)
         findings += found
+        if any(one.wrong_light for one in found):
+            foolish_h += sum(float(wrong_minutes(year_at(programme, switch, **how)).sum()) / 60 * len(switch.sites)
+                             for switch in switches[programme.name])
         if not all(one.harmless for one in found):
             cures[programme.name] = cure_of(programme, switches[programme.name], offset_limit_min=offset_limit_min,
                                             event_limit=event_limit, **how)
+    burning = sorted({one.programme for one in findings if one.wrong_light})
     comparison = comparison_of_settings(sites, programmes, conditions, programme=programme_of,
                                         groups=settings if groups else None, group_of=label if groups else None,
-                                        shared=shared, foolish=list(cures))
+                                        shared=shared, foolish=burning)
     foolish = findings_table(findings, programmes, conditions.year)
     foolish.insert(3, "what", [finding.text for finding in findings])
     hours = _hours_table(sites, table, lit_area_m2)
@@ -193,7 +198,8 @@ def programme_answers(sites: pd.DataFrame, programmes: tuple[Programme, ...], co
         notes += (f"{len(years)} pairs of programme and group: the {PICTURES_AT_MOST} with most sites have a picture of the year.",)
         most = sorted(range(len(years)), key=lambda i: (-years[i].sites, i))[:PICTURES_AT_MOST]
         years = tuple(years[i] for i in sorted(most))
-    summary = {"hours": {**hours_summary(table, comparison), "currency": conditions.tariff.currency},
+    summary = {"hours": {**hours_summary(table, comparison), "foolish_h": foolish_h,
+                         "currency": conditions.tariff.currency},
                "foolish": foolish.drop(columns="event").to_dict("records"),
                "cures": {name: {"verified": cure.verified, "changes": list(cure.changes), "lines": cure.toml,
                                 "wrong_before_h": cure.wrong_before_h, "wrong_after_h": cure.wrong_after_h,
@@ -203,8 +209,8 @@ def programme_answers(sites: pd.DataFrame, programmes: tuple[Programme, ...], co
     if lit_area_m2 is not None:
         summary["hours"]["kwh_per_m2"] = _per_m2(table["kwh"], lit_area_m2)
     if timetable is not None:
-        # A foolish programme burns all day under any times; that says nothing about these.
-        sound = table[~table["programme"].isin(cures)]
+        # A programme that burns all day does so under any times; that says nothing about these.
+        sound = table[~table["programme"].isin(burning)]
         summary["timetable"] = {"period": timetable[0], "rounding_min": timetable[1],
                                 "worst_dark_min": float(sound["timetable_dark_min"].max()),
                                 "worst_excess_min": float(sound["timetable_excess_min"].max()),
@@ -332,10 +338,11 @@ def _timetables(sites, programmes, conditions: Conditions, programme_of, label, 
                 continue
             found = timetable_year(dated, lat_deg=where["lat_deg"][mine], lon_deg=where["lon_deg"][mine],
                                    legal_zone=rows["legal_zone"].to_numpy(object)[mine], altitude_deg=conditions.altitude_deg,
-                                   programme=programme, holidays=conditions.holidays, keypad=conditions.keypad).drift
+                                   programme=programme, holidays=conditions.holidays, keypad=conditions.keypad,
+                                   wall_clocks=conditions.wall_clocks).drift
             drift.loc[rows.index[mine], "timetable_dark_min"] = found.worst_dark_min
             drift.loc[rows.index[mine], "timetable_excess_min"] = found.worst_excess_min
             called = ": ".join(filter(None, (title, f"{group}, {programme.name}")))
             plans.append(DatedPlan(group, programme.name, dated, switching_rows(dated, programme),
-                                   timetable_calendar(dated, called, programme)))
+                                   timetable_calendar(dated, called, programme, conditions.holidays)))
     return tuple(plans), drift, tuple(notes)

@@ -13,7 +13,7 @@ from ..numbers import clock, comparison, crossing
 from ..numbers.almanac import almanac
 from ..numbers.civil import MIN_PER_DAY, clock_text, dates, instants
 from ..numbers.clock import OffsetSequence, offset_min_at
-from ..numbers.sun import checked_positions, nights_of, sin_threshold
+from ..numbers.sun import checked_positions, nights_of, sin_threshold, switch_times
 from ..trade.programme import DUSK_TO_DAWN, Holidays, Programme, days_text, meant_order, minute_of_night
 from ..trade.setting import Tolerance
 from .programme_year import ProgrammeYear, programme_year
@@ -39,7 +39,8 @@ class Timetable:
         midnight), and dawn. NaN where no site has dusk, or dawn, in the period.
     tolerance : Tolerance
     kept : (k,) bool
-        False where no pair of times keeps dark minutes within the tolerance at every site and night.
+        False where no pair of times keeps dark minutes within the tolerance at every site and night: dusk would come after
+        dawn, or the sun stays below the threshold all day somewhere.
     """
 
     year: int
@@ -99,8 +100,8 @@ def dated_timetable(*, lat_deg, lon_deg, legal_zone: str, year: int, altitude_de
     -----
     Dusk is the latest rounded time that is at most `tolerance.dark_min` after the earliest dusk of all sites and
     dates of the period, dawn the earliest that is at most as much before the latest dawn. So dark minutes stay within
-    the tolerance by construction; the excess is what it costs. Only where dusk would come after dawn is
-    that impossible, and `kept` says so. Sites without darkness on a night are lit all the same when others are not.
+    the tolerance by construction; the excess is what it costs. Where dusk would come after dawn, or the sun stays below the
+    threshold all day, that is impossible, and `kept` says so. Sites without darkness on a night are lit all the same when others are not.
     """
     if period not in PERIODS:
         raise InputError("unknown timetable period", where="timetable", value=period, rule=f"one of {', '.join(PERIODS)}")
@@ -127,7 +128,14 @@ def dated_timetable(*, lat_deg, lon_deg, legal_zone: str, year: int, altitude_de
             latest_dusk[i] = math.floor((evenings.min() + tolerance.dark_min + _SAME_MIN) / rounding_min) * rounding_min
         if mornings.size:
             earliest_dawn[i] = math.ceil((mornings.max() - tolerance.dark_min - _SAME_MIN) / rounding_min) * rounding_min
+    # The last evening of a period may have its dawn in the next, which has none of its own: the lamps would burn for weeks.
+    for i in range(1, first.size):
+        if np.isnan(earliest_dawn[i]) and not np.isnan(latest_dusk[i - 1]):
+            earliest_dawn[i] = earliest_dawn[i - 1]
     kept = ~(latest_dusk >= earliest_dawn + MIN_PER_DAY)
+    # Where the sun stays below the threshold all day, no pair of times says "on".
+    dark_days = _dark_days(lat_deg, lon_deg, year, altitude_deg)
+    kept &= ~np.array([dark_days[a:b + 1].any() for a, b in zip(first, last)])
     return Timetable(year, legal_zone, first, last, latest_dusk, earliest_dawn, tolerance, kept)
 
 
@@ -145,7 +153,8 @@ def timetable_year(timetable: Timetable, *, lat_deg, lon_deg, legal_zone, altitu
 def switching_rows(timetable: Timetable, programme: Programme = DUSK_TO_DAWN) -> pd.DataFrame:
     """What to key in: one row for each period and event of the programme, in the order of the night.
 
-    Columns: from, to, turn, at (clock time), days, season, stands_for ("dusk", "dawn", with its shift, or "clock time").
+    Columns: from, to, turn, at (clock time), days, season, stands_for ("dusk", "dawn", with its shift, or "clock time"),
+    dark_within_tolerance (of the period).
     `from`, `to` and `days` are dates and weekdays of the calendar, as a weekly clock keeps them: an event after midnight
     that a programme gives to the night of a Friday is a Saturday's here.
     """
@@ -166,60 +175,18 @@ def switching_rows(timetable: Timetable, programme: Programme = DUSK_TO_DAWN) ->
             season = event.season.toml() if event.season else ""
             events.append((minute, {"from": frame["from"][i], "to": frame["to"][i], "turn": event.turn,
                                     "at": _text(minute), "days": days_text(_dates_of(event.days, minute, programme)), "season": season,
-                                    "stands_for": stands}))
+                                    "stands_for": stands,
+                                    "dark_within_tolerance": bool(timetable.kept[i])}))
         rows += [row for _, row in sorted(events, key=lambda pair: pair[0])]
-    return pd.DataFrame(rows, columns=["from", "to", "turn", "at", "days", "season", "stands_for"])
+    return pd.DataFrame(rows, columns=["from", "to", "turn", "at", "days", "season", "stands_for", "dark_within_tolerance"])
 
 
-def timetable_calendar(timetable: Timetable, title: str, programme: Programme = DUSK_TO_DAWN) -> bytes:
-    """The timetable as iCalendar: one daily repeating entry for each period and dusk or dawn event.
-
-    Times are wall times of the legal zone, whose rules are put into the file. The same timetable gives the same bytes.
-
-    References
-    ----------
-    RFC 5545, written by the `icalendar` library.
-    """
-    import hashlib
-    from datetime import date, datetime, timedelta, timezone
-    from zoneinfo import ZoneInfo
-
-    import icalendar
-
-    clock.use_packaged_tz()
-    zone = ZoneInfo(timetable.legal_zone)
-    # A title is untrusted text: one line, or it could start a line of its own in the file.
-    title = " ".join("".join(c if c.isprintable() else " " for c in title).split())
-    calendar = icalendar.Calendar()
-    calendar.add("prodid", "-//geozone//dated timetable//EN")
-    calendar.add("version", "2.0")
-    calendar.add("x-wr-calname", title)
-    stamp = datetime(timetable.year - 1, 12, 1, tzinfo=timezone.utc)
-    for i in range(timetable.first.size):
-        start = datetime(timetable.year, 1, 1) + timedelta(days=int(timetable.first[i]))
-        days = int(timetable.last[i] - timetable.first[i] + 1)
-        for event in programme.events:
-            if not event.by_sun:
-                continue
-            base = timetable.dusk_min[i] if event.at == "dusk" else timetable.dawn_min[i]
-            if np.isnan(base):
-                continue
-            at = (start + timedelta(minutes=float(base + event.shift_min))).replace(tzinfo=zone)
-            entry = icalendar.Event()
-            name = f"{title}|{programme.name}|{at.isoformat()}|{event.turn}|{event.at}|{event.shift_min}"
-            entry.add("uid", hashlib.sha256(name.encode()).hexdigest()[:32] + "@geozone")
-            entry.add("dtstamp", stamp)
-            entry.add("summary", f"{event.turn} {at:%H:%M} ({event.at}): {title}")
-            entry.add("dtstart", at)
-            entry.add("duration", timedelta(minutes=1))
-            if days > 1:
-                entry.add("rrule", {"freq": "daily", "count": days})
-            entry.add("description", "Clock time that stands for " + event.text() + ". Other events of the programme: "
-                      + ("; ".join(e.text() for e in programme.events if not e.by_sun) or "none") + ".")
-            entry.add("transp", "TRANSPARENT")
-            calendar.add_component(entry)
-    calendar.add_missing_timezones(first_date=date(timetable.year - 1, 1, 1), last_date=date(timetable.year + 1, 12, 31))
-    return calendar.to_ical()
+def _dark_days(lat_deg, lon_deg, year: int, altitude_deg: float) -> np.ndarray:
+    """(n_night,) bool: nights on which the sun stays below the threshold at the site nearest to a pole."""
+    lat, lon = np.asarray(lat_deg, dtype=float), np.asarray(lon_deg, dtype=float)
+    ends = np.unique([int(np.argmin(lat)), int(np.argmax(lat))])
+    times = switch_times(lat_deg=lat[ends], lon_deg=lon[ends], year=year, altitude_deg=altitude_deg)
+    return (times.state == crossing.STAYS_BELOW).any(axis=0)
 
 
 def _on_clock(utc_min: np.ndarray, sequence: OffsetSequence) -> np.ndarray:

@@ -87,7 +87,7 @@ class SavingRule:
         return f"{self.name}: {self.saving_min} min forward from {self.start.text()} to {self.end.text()}"
 
 
-# Published rules, as the tz database (2026c) states them: United States since 2007 (Energy Policy Act of 2005),
+# Published rules, as the tz database states them (checked with 2026c): United States since 2007 (Energy Policy Act of 2005),
 # European Union (Directive 2000/84/EC), southern Australia (New South Wales, Victoria, South Australia, Tasmania).
 SAVING_RULES = {
     "none": SavingRule("none"),

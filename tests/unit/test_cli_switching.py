@@ -179,6 +179,12 @@ def test_the_cure_that_is_proposed_cures(geozone, job):
     ("offset_limit_min = 99", 'offset_limit_min = 99\ndaylight_saving = ["europe"]', "daylight_saving", "daylight-saving rule"),
     ("altitude_deg = -4.0", "altitude_deg = -4,0", "altitude_deg = -4,0", "decimal point: -4.0"),
     ('period = "month"', "period = month", "period = month", 'double quotes: "month"'),
+    ("[tariff]", "[holidays]\ndates = 2027-01-01\n\n[tariff]", "dates = 2027-01-01", "square brackets"),
+    ('"thu", "sun"]', '["thu"], "sun"]', '["thu"]', "unknown day"),
+    ('currency = "AUD"', 'currency = "AUD"\nband = [1]', "band = [1]", "[[tariff.band]]"),
+    ('currency = "AUD"', 'currency = "AUD"\n[tariff.band]\nname = "x"', None, "double brackets"),
+    ("offset_limit_min = 99", 'offset_limit_min = 99\ndaylight_saving = [["none"]]', "daylight_saving", "daylight-saving rule"),
+    ("offset_limit_min = 99", "offset_limit_min = 99\nsaving_rule = [1]", "saving_rule", "[[keypad.saving_rule]]"),
     ("curve_to = 3", "curve_to = -1", "curve_to", "groups.curve_to"),
     ("offsets = true", 'offsets = "yes"', 'offsets = "yes"', "groups.offsets"),
     ("curve_to = 3", 'curve_to = 3\nexisting = "contractor"', None, "contractor"),
@@ -240,6 +246,16 @@ def test_energy_by_lit_area_only_where_areas_are_given(geozone, job):
     change(job, '"road_m2"', '"name"')
     code, _, err = geozone("run", job)
     assert code == 2 and "lit area" in err
+
+
+def test_lit_areas_with_decimal_commas(geozone, job):
+    """A spreadsheet's list: semicolons and decimal commas. No cell may be dropped in silence."""
+    sites = pd.read_csv(job.parent / "sites.csv").assign(road_m2=[500.5] * 12)
+    sites.to_csv(job.parent / "sites.csv", index=False, sep=";", decimal=",")
+    job.write_text(job.read_text(encoding="utf-8") + '\n[programmes]\nlit_area_m2 = "road_m2"\n', encoding="utf-8")
+    assert geozone("run", job)[0] == 0
+    summary = json.loads((job.parent / "out" / "summary.json").read_text(encoding="utf-8"))
+    assert summary["hours"]["kwh_per_m2"] == pytest.approx(summary["hours"]["kwh"] / (12 * 500.5), rel=1e-6)
 
 
 def test_same_job_elsewhere_same_bytes(geozone, job, tmp_path):

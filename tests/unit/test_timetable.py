@@ -6,14 +6,16 @@ back with the `icalendar` library.
 
 import datetime as dt
 
+import icalendar
 import numpy as np
 import pytest
 
 from geozone.errors import InputError
 from geozone.numbers import clock
 from geozone.numbers.sun import switch_times
-from geozone.switching.timetable import dated_timetable, switching_rows, timetable_calendar, timetable_year
-from geozone.trade.programme import DUSK_TO_DAWN, Event, Programme
+from geozone.switching.calendars import timetable_calendar
+from geozone.switching.timetable import dated_timetable, switching_rows, timetable_year
+from geozone.trade.programme import DUSK_TO_DAWN, Event, Holidays, Programme, Season
 from geozone.trade.setting import Tolerance
 
 RNG = np.random.default_rng(4)
@@ -74,8 +76,11 @@ def test_a_part_night_programme_runs_by_timetable():
 
 def test_white_nights_have_no_times():
     table = dated_timetable(lat_deg=[69.6], lon_deg=[18.9], legal_zone="Europe/Oslo", year=2027, altitude_deg=-4.0, period="month")
-    june = table.frame().set_index("from").loc["2027-06-01"]
-    assert june["dusk"] == "" and june["dawn"] == "" and "2027-06-01" not in set(switching_rows(table)["from"])
+    frame = table.frame().set_index("from")
+    # June has one dawn, that of the last night of May with a dusk: else that "on" would have no "off".
+    assert frame.loc["2027-06-01", "dusk"] == "" and frame.loc["2027-06-01", "dawn"] == frame.loc["2027-05-01", "dawn"]
+    assert frame.loc["2027-07-01", ["dusk", "dawn"]].tolist() == ["", ""]
+    assert "2027-07-01" not in set(switching_rows(table)["from"])
     drift = timetable_year(table, lat_deg=[69.6], lon_deg=[18.9], legal_zone="Europe/Oslo", altitude_deg=-4.0).drift
     assert np.isfinite(drift.excess_year_min).all()
 
@@ -123,3 +128,45 @@ def test_every_lamp_is_named_in_the_calendar_entry():
 def test_faults(how):
     with pytest.raises(InputError):
         made(**how)
+
+
+def test_the_last_evening_before_white_nights_is_switched_off():
+    """63.4 N: dusk after midnight until mid-June, then none. No lamp may burn through the white nights."""
+    where = {"lat_deg": [63.43], "lon_deg": [10.4], "legal_zone": "Europe/Oslo"}
+    # Dusk moves by up to five minutes a day there: half a period's days of that, twice a night, is what rounding to it costs.
+    for period, days in (("week", 7), ("fortnight", 14), ("month", 31)):
+        table = dated_timetable(**where, **SUN, period=period, rounding_min=5)
+        found = timetable_year(table, **where, altitude_deg=-4.0)
+        assert found.drift.worst_excess_min[0] < 600 and found.drift.worst_dark_min[0] <= 5 + 1e-6
+        assert found.lit_min.sum() - found.intended_min.sum() < 365 * 2 * (5 * days / 2 + 10)
+
+
+def test_polar_night_cannot_be_kept_and_is_said():
+    where = {"lat_deg": [69.65], "lon_deg": [18.95], "legal_zone": "Europe/Oslo"}
+    table = dated_timetable(**where, year=2027, altitude_deg=-0.8333, period="fortnight")
+    frame = table.frame().set_index("from")
+    assert not frame.loc["2027-01-01", "dark_within_tolerance"] and frame.loc["2027-03-12", "dark_within_tolerance"]
+    assert timetable_year(table, **where, altitude_deg=-0.8333).drift.worst_dark_min[0] > 600
+
+
+def test_the_calendar_keeps_weekdays_seasons_and_holidays():
+    """Each dated switching of the calendar is one that the programme's own days allow, worked out here date by date."""
+    programme = Programme("p", (Event("on", "dusk", days=frozenset((4, 5))), Event("off", 60, days=frozenset((4, 5))),
+                                Event("on", 360, season=Season(501, 831)), Event("off", "dawn", 10)))
+    holiday = Holidays((dt.date(2027, 6, 14),), 5)  # a Monday that counts as a Saturday
+    table = made(period="month")
+    calendar = icalendar.Calendar.from_ical(timetable_calendar(table, "t", programme, holiday))
+    seen = {}
+    for event in calendar.walk("VEVENT"):
+        start, count = event["dtstart"].dt, int(event.get("rrule", {"count": [1]})["count"][0])
+        for k in range(count):
+            day = start.date() + dt.timedelta(days=k)
+            seen.setdefault((event["summary"].split(" (")[0].split()[0], start.hour), set()).add(day)
+    nights = {dt.date(2027, 1, 1) + dt.timedelta(days=k) for k in range(365)}
+    fridays = {night for night in nights if night.weekday() in (4, 5)} | {dt.date(2027, 6, 14)}
+    evenings = {day for (turn, hour), days in seen.items() if turn == "on" and hour > 12 for day in days}
+    assert evenings == fridays
+    # 01:00 belongs to the night before: it is keyed on the next date.
+    assert {day for day in seen["off", 1] if day.year == 2027} == {night + dt.timedelta(days=1) for night in fridays
+                                                                   if night < dt.date(2027, 12, 31)}
+    assert seen["on", 6] == {night + dt.timedelta(days=1) for night in nights if (5, 1) <= (night.month, night.day) <= (8, 31)}

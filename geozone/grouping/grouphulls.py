@@ -6,6 +6,8 @@ import geopandas as gpd
 import numpy as np
 import shapely
 
+from ..places.antimeridian import cut
+
 # Margin of an outline round its outermost sites, as a share of the map's diagonal, and its limits [degree of latitude].
 _MARGIN_SHARE = 0.02
 _MARGIN_DEG = (0.002, 0.1)
@@ -53,7 +55,7 @@ def group_hulls(sites, group) -> gpd.GeoDataFrame:
         hull = shapely.buffer(shapely.convex_hull(shapely.MultiPoint(spots[mine])), margin, quad_segs=6)
         shape = shapely.transform(_polygons(shapely.intersection(ground, hull)), lambda at: at / (squeeze, 1.0))
         rows.append({"group": name, "shared_spots": int(np.isin(spot[rank != number], spot[rank == number]).sum()),
-                     "geometry": _on_earth(shape)})
+                     "geometry": _polygons(cut(shape))})
     return gpd.GeoDataFrame(rows, columns=["group", "shared_spots", "geometry"], geometry="geometry", crs="EPSG:4326")
 
 
@@ -72,14 +74,3 @@ def _cells(spots: np.ndarray, margin: float) -> np.ndarray:
 
 def _polygons(shape) -> shapely.MultiPolygon:
     return shapely.MultiPolygon([part for part in shapely.get_parts(shape) if part.geom_type == "Polygon"])
-
-
-def _on_earth(shape: shapely.MultiPolygon) -> shapely.MultiPolygon:
-    """Longitudes within +-180: an outline across the antimeridian becomes two pieces that meet there."""
-    west, _, east, _ = shape.bounds
-    if -180.0 <= west and east <= 180.0:
-        return shape
-    parts = [shape.intersection(shapely.box(-180, -90, 180, 90))]
-    for shift, window in ((360.0, shapely.box(-540, -90, -180, 90)), (-360.0, shapely.box(180, -90, 540, 90))):
-        parts.append(shapely.transform(shape.intersection(window), lambda at, by=shift: at + (by, 0.0)))
-    return _polygons(shapely.GeometryCollection([piece for part in parts for piece in shapely.get_parts(part)]))

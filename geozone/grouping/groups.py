@@ -188,9 +188,9 @@ def _named(solved, sites: GroupSites, year, altitude_deg, tolerance, keypad):
         dark, excess = int(np.argmax(worst.worst_dark_min)), int(np.argmax(worst.worst_excess_min))
         records.append(GroupSetting(
             group_name(rank), setting, part.rule, part.value, index.size,
-            float(worst.worst_dark_min[dark]), sites.ids[index[dark]] if worst.worst_dark_night[dark] >= 0 else None,
+            max(0.0, float(worst.worst_dark_min[dark])), sites.ids[index[dark]] if worst.worst_dark_night[dark] >= 0 else None,
             str(night_label(worst.worst_dark_night[dark], year)), str(worst.worst_dark_edge[dark]),
-            float(worst.worst_excess_min[excess]),
+            max(0.0, float(worst.worst_excess_min[excess])),
             sites.ids[index[excess]] if worst.worst_excess_night[excess] >= 0 else None,
             str(night_label(worst.worst_excess_night[excess], year)), str(worst.worst_excess_edge[excess]), factor))
     given = np.empty(sites.n, dtype=object)

@@ -19,6 +19,7 @@ from ..numbers.sun import switch_times
 from ..paper.files import write_outputs
 from ..paper.folder import check_target
 from ..places import zoneshapes
+from ..places.antimeridian import cut, span_deg
 from ..places.areas import hull_area, read_areas, read_backdrop, sites_in_areas
 from ..places.lattice import solar_lattice
 from ..places.legalzones import add_legal_time, clock_rules, legal_time_notes
@@ -245,13 +246,9 @@ def versions() -> dict[str, str]:
 
 def zone_polygons_round(areas, sites):
     """Legal zones over the areas and the sites, with a margin for the map."""
-    west, south, east, north = np.array([areas.total_bounds, sites.total_bounds]).T
-    west, south, east, north = west.min(), south.min(), east.max(), north.max()
-    lon = np.sort(sites["lon_deg"].to_numpy(float))
-    gap = np.diff(lon)
-    if east - west > 180.0 and gap.size and gap.max() > 180.0:
-        # The sites lie on both sides of the antimeridian: ask for the short way round, not for the whole Earth.
-        west, east = lon[gap.argmax() + 1], lon[gap.argmax()]
+    _, south, _, north = np.array([areas.total_bounds, sites.total_bounds]).T
+    south, north = south.min(), north.max()
+    west, east = span_deg(sites["lon_deg"], areas.geometry)
     width = (east - west) % 360.0
     margin = max(0.1 * max(width, north - south), 0.05)
     if west <= east:
@@ -282,9 +279,11 @@ def _stacked(frames: list) -> gpd.GeoDataFrame:
     kept = [frame[columns] for frame in frames if len(frame)]
     if not kept:
         return gpd.GeoDataFrame({name: [] for name in columns[:3]}, geometry=[], crs="EPSG:4326")
-    return gpd.GeoDataFrame(pd.concat(kept, ignore_index=True), geometry="geometry", crs="EPSG:4326")
+    found = gpd.GeoDataFrame(pd.concat(kept, ignore_index=True), geometry="geometry", crs="EPSG:4326")
+    return found.set_geometry(found.geometry.map(cut), crs="EPSG:4326")
 
 
 def _points(field: pd.DataFrame) -> gpd.GeoDataFrame:
     inside = field[field["inside"]].drop(columns="inside").reset_index(drop=True)
+    inside["lon_deg"] = (inside["lon_deg"] + 180.0) % 360.0 - 180.0 if inside["lon_deg"].gt(180.0).any() else inside["lon_deg"]
     return gpd.GeoDataFrame(inside, geometry=gpd.points_from_xy(inside["lon_deg"], inside["lat_deg"]), crs="EPSG:4326")

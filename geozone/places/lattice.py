@@ -8,6 +8,8 @@ import geopandas as gpd
 import numpy as np
 import shapely
 
+from .antimeridian import joined
+
 # Points along the longer side. Dusk over a few hundred kilometres is smooth; at 120 the lines lie within a tenth
 # of a millimetre of their true place on an A3 sheet.
 _POINTS_ACROSS = 120
@@ -52,7 +54,7 @@ class Lattice:
 
 
 def solar_lattice(areas: gpd.GeoDataFrame, points_across: int = _POINTS_ACROSS) -> Lattice:
-    """A grid over the service area.
+    """A grid over the service area; longitudes run on beyond 180 degrees where it lies across the antimeridian.
 
     Parameters
     ----------
@@ -65,7 +67,7 @@ def solar_lattice(areas: gpd.GeoDataFrame, points_across: int = _POINTS_ACROSS) 
     -------
     Lattice
     """
-    outline = areas.geometry.union_all()
+    outline = joined(areas.geometry.union_all())
     west, south, east, north = outline.bounds
     across = max(east - west, north - south, 1e-4)
     step = across / max(points_across - 3, 2)

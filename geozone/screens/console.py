@@ -107,7 +107,7 @@ def _groups(groups) -> list[str]:
     width = max((len(name) for name in groups.settings["group"]), default=1)
     for row in groups.settings.head(_GROUPS_SHOWN).itertuples():
         lines.append(f"            {row.group:<{width}}  latitude {row.lat_deg:g}, longitude {row.lon_deg:g}, {row.legal_zone}, "
-                     f"dusk {row.dusk_offset_min:+d} min, dawn {row.dawn_offset_min:+d} min: {row.sites} sites, "
+                     f"dusk {row.dusk_offset_min:+d} min, dawn {row.dawn_offset_min:+d} min: {_counted(row.sites)}, "
                      f"worst {row.worst_dark_min:.1f} min dark, {row.worst_excess_min:.1f} min excess")
     if len(groups.settings) > _GROUPS_SHOWN:
         lines.append(f"            and {len(groups.settings) - _GROUPS_SHOWN} more in groups.csv")
@@ -135,13 +135,13 @@ def _programmes(answers: Answers) -> list[str]:
         energy = f", {row.kwh:,.0f} kWh{known}" if row.sites_with_load else ""
         cost = f", {row.cost:,.0f} {found.currency}".rstrip() if row.sites_with_load and row.cost > 0 else ""
         lines.append(f"{'Hours' if place == 0 else '':<12}{row.programme:<{width}}  {row.lit_h:,.0f} h a year at each of "
-                     f"{row.sites} sites{energy}{cost}")
+                     f"{_counted(row.sites)}{energy}{cost}")
     for row in found.comparison.reset_index().itertuples():
         lines.append(f"            {_WAYS[row.way]}: {row.dark_h:,.0f} h dark, {row.excess_h:,.0f} h excess a year, all sites together")
     if answers.summary["hours"]["foolish_h"] >= 0.5:
         lines.append(f"            ({answers.summary['hours']['foolish_h']:,.0f} h of it are foolish nights, which no setting mends)")
     for row in found.clocks[~found.clocks["exact"]].itertuples():
-        lines.append(f"Wrong clock at {row.sites} sites: the keypad cannot always show their legal time, see the note and clocks.csv")
+        lines.append(f"Wrong clock at {_counted(row.sites)}: the keypad cannot always show their legal time, see the note and clocks.csv")
     for name, cure in found.cures.items():
         mine = found.foolish[(found.foolish["programme"] == name) & ((found.foolish["hours"] > 0) | (found.foolish["kind"] == "never happens"))]
         worst = mine.loc[mine["site_hours"].idxmax()]
@@ -157,6 +157,10 @@ def _programmes(answers: Answers) -> list[str]:
                         if table["sites"] else "")
                      + (", foolish programmes left out" if table["sites"] and table["sites_with_foolish_programmes"] else ""))
     return lines
+
+
+def _counted(sites: int) -> str:
+    return f"{sites:,} site{'' if sites == 1 else 's'}"
 
 
 def _grazing(opinion: dict) -> str:

@@ -51,7 +51,7 @@ def prepare(say, parts) -> None:
 
     if not preparing.missing(parts):
         return
-    say("preparing for the first run on this machine (some seconds, once)")
+    say("preparing for the first run on this machine (half a minute or so, once)")
     started = time.perf_counter()
     preparing.prepare(parts)
     if time.perf_counter() - started > 90:

@@ -280,8 +280,9 @@ def test_hostile_names_stay_text(open_page, example_answers):
     page = open_page("hostile programmes", answers)
     page.evaluate("void (window.alert = () => { throw new Error('a name was run') })")
     assert page.locator(".programme-name").all_inner_texts() == [one.name for one in programmes]
-    for summary in page.locator(".programme summary").all():
+    for k, summary in enumerate(page.locator(".programme summary").all()):
         summary.click()
+        page.locator(".programme[open] svg.year-picture").nth(k).wait_for()
     assert page.locator("svg.year-picture").count() == len(programmes)
     page.locator(".cure-lines button").first.click()
     page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
@@ -309,8 +310,9 @@ def test_phone(open_page, answers):
     page = open_page("programmes", answers, width=360, height=740, touch=True)
     page.tap("#side-button")
     page.tap(".programme-alert")
-    for summary in page.locator(".programme summary").all():
+    for k, summary in enumerate(page.locator(".programme summary").all()):
         summary.tap()
+        page.locator(".programme[open] svg.year-picture").nth(k).wait_for()
     page.locator(".cure-lines button").first.tap()
     widths = page.evaluate("['html', '#side', '.programmes'].map(s => document.querySelector(s)).map(e => [e.scrollWidth, e.clientWidth])")
     assert all(scroll <= client for scroll, client in widths) and widths[0][1] == 360
@@ -331,6 +333,8 @@ def test_keyboard_alone(open_page, answers):
     summary = page.locator(".programme summary").nth(2)
     summary.focus()
     page.keyboard.press("Enter")
+    # A browser tells of an opened part a moment later; the picture is drawn then.
+    page.locator(".programme[open] .year-slider").wait_for()
     reached = []
     for _ in range(4):
         page.keyboard.press("Tab")

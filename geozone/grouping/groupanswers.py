@@ -8,7 +8,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from ..switching.sitedrift import drift_by_programme
+from ..sharing.drift import setting_drift
 from ..trade.keypad import Keypad
 from ..trade.setting import Tolerance
 from .grouphulls import group_hulls
@@ -56,15 +56,24 @@ class GroupAnswers:
     @property
     def headline(self) -> str:
         """How many settings, for how many sites, and whether fewer would do, in one sentence."""
-        plan = self.plan
-        served, sites = int((plan.group_of_site != "").sum()), len(plan.group_of_site)
-        if not served:
-            return "No setting of this keypad serves any site."
-        which = (f"all {sites:,} sites" if sites > 2 else "both sites" if sites == 2 else "the one site") \
-            if served == sites else f"{served:,} of {sites:,} sites"
-        one = plan.count == 1
-        proof = ("" if one else ", and fewer cannot") if plan.proved else f"; at least {plan.lower_bound:,} are needed"
-        return f"{plan.count:,} {'setting serves' if one else 'settings serve'} {which}{proof}."
+        group = self.plan.group_of_site
+        return headline(self.plan.count, self.plan.lower_bound, len(group), int((group == "").sum()))
+
+
+def headline(count: int, lower_bound: int, n: int, without: int) -> str:
+    """The answer in one sentence: settings, the bound, sites, and how many of these no setting serves."""
+    if without >= n:
+        return f"No setting that the keypad holds serves {'the one site' if n == 1 else f'any of the {n:,} sites'}."
+    whom = f"{n - without:,} of {n:,} sites" if without else \
+        "the one site" if n == 1 else "both sites" if n == 2 else f"all {n:,} sites"
+    words = f"{count:,} settings serve {whom}" if count > 1 else f"One setting serves {whom}"
+    if lower_bound < count:
+        words += f"; at least {lower_bound:,} {'is' if lower_bound == 1 else 'are'} needed"
+    elif count > 1:
+        words += ", and fewer cannot"
+    if without:
+        words += f"; no setting serves the other {'one' if without == 1 else f'{without:,}'}"
+    return words + "."
 
 
 def group_answers(plan: Groups, sites: pd.DataFrame, clock_rules: pd.DataFrame, *, clock_to_key=None, keep_together: str = "",
@@ -123,8 +132,8 @@ def group_columns(plan: Groups, sites: pd.DataFrame, *, year: int, altitude_deg:
     dark, excess = np.full(len(sites), np.nan), np.full(len(sites), np.nan)
     for one in plan.settings:
         mine = np.flatnonzero(group == one.name)
-        found = drift_by_programme(sites.iloc[mine], one.setting, year=year, altitude_deg=altitude_deg, tolerance=tolerance,
-                                   keypad=keypad)
+        found = setting_drift(lat_deg=sites["lat_deg"].to_numpy(float)[mine], lon_deg=sites["solar_lon_deg"].to_numpy(float)[mine],
+                              setting=one.setting, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad)
         dark[mine], excess[mine] = found.worst_dark_min, found.worst_excess_min
     witness = sites["site_id"].isin(list(plan.witnesses.site_ids)) if plan.witnesses.kind != "none" else False
     keyed = {one.name: _keyed(one.setting) for one in plan.settings}

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from ..grouping.grouphues import hues_apart
 from .folder import SUMMARY_NAME, whole_folder
 from .geopackage import Layer, write_geopackage
 from .looks import area_look, drift_line_look, group_look, lattice_look, piece_look, site_look
@@ -117,7 +118,8 @@ def layers(answers: "Answers") -> list[Layer]:
     """The layers of the GeoPackage with their looks, points first, as a GIS stacks them."""
     pieces = answers.area_pieces
     groups = [] if answers.groups is None else [
-        Layer("groups", answers.groups.hulls, "MultiPolygon", group_look(answers.groups.hulls["group"]))]
+        Layer("groups", answers.groups.hulls, "MultiPolygon",
+              group_look(answers.groups.hulls["group"], hues_apart(list(answers.groups.hulls.geometry))))]
     return [
         Layer("sites", ordered(answers.sites), "Point", site_look()),
         *groups,

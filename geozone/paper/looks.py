@@ -28,9 +28,10 @@ VERDICT_MARKS = {
 }
 _VERDICT_LABELS = {"within": "within tolerance", "beyond": "beyond tolerance", "other clock": "keeps another clock"}
 
-# Groups: hues that colour-blind people tell apart (Okabe and Ito, "Color Universal Design", 2008), without the yellow that
-# is the lamps' own and the black that is the ink.
-GROUP_HUES = ("0,114,178", "213,94,0", "0,158,115", "204,121,167", "86,180,233", "140,90,20")
+# Groups: fill and outline, the colours of geozone/screens/web/groups.js.
+GROUP_HUES = (("34,65,120", "34,65,120"), ("222,176,15", "122,92,0"), ("207,36,15", "165,26,8"), ("205,238,148", "79,112,18"),
+              ("115,115,253", "65,65,196"), ("108,218,247", "11,107,134"), ("240,120,145", "165,44,74"),
+              ("158,39,57", "124,26,42"))
 
 _HATCHES = ("b_diagonal", "f_diagonal", "horizontal", "vertical", "cross", "diagonal_x")
 
@@ -59,13 +60,19 @@ def piece_look(clock_rules: Iterable[str]) -> str:
     return _document("polygon", _by_value("clock_rule_text", [(text, text) for text in texts], fills))
 
 
-def group_look(groups: Iterable[str]) -> str:
-    """Groups: a hue and a hatch each, so that more groups than hues stay apart, and their letters."""
+def group_look(groups: Iterable[str], hues: Sequence[tuple[int, int]]) -> str:
+    """Groups in the hues of the map page, those that share a hue hatched, and their letters.
+
+    `hues`: hue and cycle of each group, as `hues_apart` gives them.
+    """
     names = list(groups)
-    fills = [_symbol("fill", str(i), [("SimpleFill", {
-        "style": _HATCHES[(i + i // len(GROUP_HUES)) % len(_HATCHES)], "color": f"{GROUP_HUES[i % len(GROUP_HUES)]},255",
-        "outline_color": f"{GROUP_HUES[i % len(GROUP_HUES)]},255", "outline_style": "solid", "outline_width": "0.6",
-        "outline_width_unit": "MM"})]) for i in range(len(names))]
+    fills = []
+    for i, (hue, cycle) in enumerate(hues):
+        fill, ink = GROUP_HUES[hue]
+        style, color = ("solid", f"{fill},92") if cycle == 0 else (_HATCHES[(cycle - 1) % len(_HATCHES)], f"{ink},255")
+        fills.append(_symbol("fill", str(i), [("SimpleFill", {
+            "style": style, "color": color, "outline_color": f"{ink},255", "outline_style": "solid", "outline_width": "0.6",
+            "outline_width_unit": "MM"})]))
     return _document("polygon", _by_value("group", [(name, f"group {name}") for name in names], fills),
                      _labels("group", "polygon", size="14", color=INK))
 

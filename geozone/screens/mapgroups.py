@@ -8,12 +8,10 @@ import shapely
 
 from ..answers import Answers
 from ..grouping.groupanswers import GroupAnswers
+from ..grouping.grouphues import hues_apart
 from .mapcolumns import MISSING, tenths
 from .mapoutlines import Frame, places_for_a_name, rings, thinned
 from .mapwords import latitude, longitude, minutes, offset_sign, offset_words
-
-#: Hues of the page (groups.js has as many). More groups than hues share one and differ by pattern and shape of sign.
-HUES = 8
 
 #: Pieces of an outline that may carry its letter: a group that lies scattered is found by its colour and in the list.
 LETTERED_PIECES = 6
@@ -40,7 +38,7 @@ def page_groups(answers: Answers, frame: Frame) -> dict | None:
     plan = groups.plan
     without = int((np.asarray(plan.group_of_site, dtype=object) == "").sum())
     return {
-        "headline": headline(plan.count, plan.lower_bound, len(answers.sites), without),
+        "headline": groups.headline,
         "count": int(plan.count),
         "lower_bound": int(plan.lower_bound),
         "proved": bool(plan.proved),
@@ -56,22 +54,6 @@ def page_groups(answers: Answers, frame: Frame) -> dict | None:
         "unserved": unserved_rows(groups),
         "notes": [str(note) for note in plan.notes],
     }
-
-
-def headline(count: int, lower_bound: int, n: int, without: int) -> str:
-    """The answer in one sentence."""
-    if without >= n:
-        return f"No setting that the keypad holds serves {'the one site' if n == 1 else f'any of the {n:,} sites'}."
-    whom = f"{n - without:,} of {n:,} sites" if without else \
-        "the one site" if n == 1 else "both sites" if n == 2 else f"all {n:,} sites"
-    words = f"{count:,} settings serve {whom}" if count > 1 else f"One setting serves {whom}"
-    if lower_bound < count:
-        words += f"; at least {lower_bound:,} {'is' if lower_bound == 1 else 'are'} needed"
-    elif count > 1:
-        words += ", and fewer cannot"
-    if without:
-        words += f"; no setting serves the other {'one' if without == 1 else f'{without:,}'}"
-    return words + "."
 
 
 def settings_rows(groups: GroupAnswers, frame: Frame) -> list[dict]:
@@ -106,43 +88,6 @@ def worst_of(row, kind: str) -> list[str]:
     """Minutes, site, night and edge of the worst switching of one kind."""
     return [minutes(getattr(row, f"worst_{kind}_min")),
             *(str(getattr(row, f"worst_{kind}_{what}")) for what in ("site", "night", "edge"))]
-
-
-def hues_apart(shapes: list, hues: int = HUES) -> list[tuple[int, int]]:
-    """A hue and a cycle for each outline, no pair twice; outlines of one hue lie as far apart as can be arranged.
-
-    Parameters
-    ----------
-    shapes : list of shapely geometry, length n
-        In the order of names.
-    hues : int
-        How many hues there are. Up to so many outlines have one each.
-
-    Returns
-    -------
-    list of (int, int), length n
-        Hue 0 .. hues - 1, and how many earlier outlines have the same.
-
-    Notes
-    -----
-    First come, first served: of the hues not used more often than their share, the one whose nearest outline is furthest.
-    A hue may be used once more than its share, so that the last outlines are not left with a neighbour's hue.
-    """
-    n = len(shapes)
-    if n <= hues:
-        return [(k, 0) for k in range(n)]
-    shapes = np.array(shapes, dtype=object)
-    away = shapely.distance(shapes[:, None], shapes[None, :])
-    away = np.where(np.isfinite(away), away, 0.0)
-    share = -(-n // hues) + 1
-    users: list[list[int]] = [[] for _ in range(hues)]
-    looks = []
-    for k in range(n):
-        open_to = [hue for hue in range(hues) if len(users[hue]) < share]
-        hue = max(open_to, key=lambda h: (min((away[k, other] for other in users[h]), default=np.inf), -len(users[h]), -h))
-        looks.append((hue, len(users[hue])))
-        users[hue].append(k)
-    return looks
 
 
 def why_not_fewer(groups: GroupAnswers) -> dict:

@@ -207,8 +207,10 @@ def hours_by(table: pd.DataFrame, keys) -> pd.DataFrame:
 
 def comparison_of_settings(sites: pd.DataFrame, programmes, conditions: Conditions, *, programme=None,
                            groups: dict[str, Setting] | None = None, group_of=None,
-                           shared: Setting | None = None, foolish=()) -> pd.DataFrame:
+                           shared: Setting | None = None, foolish=(), known=None) -> pd.DataFrame:
     """What the same programmes burn under different ways to set the switches.
+
+    `known`: tables of `site_hours` by way that have been made already.
 
     Rows, as far as they are given: "own setting" (each site's own position, as the keypad holds it, no offsets),
     "groups" (the plan), "one shared setting", and "dusk to dawn" (own setting, that programme everywhere).
@@ -227,7 +229,10 @@ def comparison_of_settings(sites: pd.DataFrame, programmes, conditions: Conditio
         ways["one shared setting"] = {"settings": {"shared": shared}}
     rows = {}
     for way, how in ways.items():
-        rows[way] = _summed(site_hours(sites, programmes, conditions, programme=programme, **how), foolish)
+        table = (known or {}).get(way)
+        if table is None:
+            table = site_hours(sites, programmes, conditions, programme=programme, **how)
+        rows[way] = _summed(table, foolish)
     rows["dusk to dawn"] = _summed(site_hours(sites, [DUSK_TO_DAWN], conditions, keyed_deg=own))
     return pd.DataFrame.from_dict(rows, orient="index").rename_axis("way")
 

@@ -184,7 +184,8 @@ def programme_answers(sites: pd.DataFrame, programmes: tuple[Programme, ...], co
     burning = sorted({one.programme for one in findings if one.wrong_light})
     comparison = comparison_of_settings(sites, programmes, conditions, programme=programme_of,
                                         groups=settings if groups else None, group_of=label if groups else None,
-                                        shared=shared, foolish=burning)
+                                        shared=shared, foolish=burning,
+                                        known={"groups" if groups else "one shared setting": table})
     foolish = findings_table(findings, programmes, conditions.year)
     foolish.insert(3, "what", [finding.text for finding in findings])
     hours = _hours_table(sites, table, lit_area_m2)
@@ -277,7 +278,7 @@ def _hours_table(sites, table: pd.DataFrame, lit_area_m2) -> pd.DataFrame:
         if area is not None:
             found["kwh_per_m2"] = [_per_m2(table["kwh"][joined == one], area[joined == one]) for one in by.index]
         parts.append(found.assign(level=level))
-    single = table.rename(columns={})[[c for c in table.columns if c.startswith("lit_")] +
+    single = table[[c for c in table.columns if c.startswith("lit_")] +
                                       ["programme", "setting_label", "kwh", "cost", "dark_h", "excess_h"]].copy()
     single = single.assign(level="site", site_id=sites["site_id"], sites=1, site_h=single["lit_h"],
                            sites_with_load=single["kwh"].notna().astype(int))

@@ -14,6 +14,10 @@ from ..numbers.sun import nights_of
 from .programme import DAY_NAMES
 
 _MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split()
+# How a table of settings says the published rules.
+_SAVING_WORDS = {"none": "no daylight saving", "united states": "daylight saving as in the United States",
+                 "european union": "daylight saving as in the European Union",
+                 "southern australia": "daylight saving as in southern Australia"}
 _NTH = {1: "first", 2: "second", 3: "third", 4: "fourth", -1: "last"}
 
 
@@ -112,8 +116,9 @@ class SwitchClock:
     saving: SavingRule = SAVING_RULES["none"]
 
     def text(self) -> str:
-        """The keying in plain words, such as "UTC+09:30, daylight saving southern australia"."""
-        return f"UTC{offset_text(self.standard_min)}, daylight saving {self.saving.name}"
+        """The keying in plain words, such as "UTC+09:30, daylight saving as in southern Australia"."""
+        saving = _SAVING_WORDS.get(self.saving.name, f"daylight saving {self.saving.name}")
+        return f"UTC{offset_text(self.standard_min)}, {saving}"
 
     def sequence(self, year: int) -> OffsetSequence:
         """The offsets that the switch shows over a year, as `clock.offsets` gives them for a legal zone."""
@@ -237,7 +242,7 @@ def best_keying(legal: OffsetSequence, year: int, keypad: ClockKeypad = ClockKey
     Examples
     --------
     >>> best_keying(clock.offsets("Australia/Adelaide", 2027), 2027).switch_clock.text()
-    'UTC+09:30, daylight saving southern australia'
+    'UTC+09:30, daylight saving as in southern Australia'
     """
     best, best_cost = None, None
     for saving in keypad.savings:

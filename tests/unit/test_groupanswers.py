@@ -122,13 +122,13 @@ def test_headline_in_every_case(found):
     assert answers.headline == f"{plan.count} settings serve all 60 sites, and fewer cannot."
     one = table([-35.0], [140.0])
     alone = groups_of(one, **HOW)
-    assert group_answers(alone, one, rules()).headline == "1 setting serves the one site."
+    assert group_answers(alone, one, rules()).headline == "One setting serves the one site."
     # A keypad of whole degrees without offsets cannot hold half a degree within a minute: 4 minutes a degree of longitude.
     coarse = {**HOW, "keypad": Keypad(1.0, 0), "tolerance": Tolerance(1, 1)}
     pair = table([-35.0, -35.0], [140.0, 140.5])
     some = groups_of(pair, offsets=False, **coarse)
     told = group_answers(some, pair, rules())
-    assert told.headline == "1 setting serves 1 of 2 sites." and told.unserved["unit"].tolist() == ["S001"]
+    assert told.headline == "One setting serves 1 of 2 sites; no setting serves the other one." and told.unserved["unit"].tolist() == ["S001"]
     assert told.unserved["dark_min"].iloc[0] == pytest.approx(2.0, abs=0.1)
     none = groups_of(pair.iloc[1:], offsets=False, **coarse)
-    assert group_answers(none, pair.iloc[1:], rules()).headline == "No setting of this keypad serves any site."
+    assert group_answers(none, pair.iloc[1:], rules()).headline == "No setting that the keypad holds serves the one site."

@@ -5,13 +5,15 @@ from pathlib import Path
 from xml.etree import ElementTree as xml
 
 import pytest
+import shapely
 
+from geozone.grouping.grouphues import HUES, hues_apart
 from geozone.paper import looks
 
 VERDICTS = {"within", "beyond", "other clock"}
 EVERY_LOOK = {
     "sites": looks.site_look(), "areas": looks.area_look(), "area_pieces": looks.piece_look(["UTC+10:00", "UTC+09:30"]),
-    "drift_lines": looks.drift_line_look(), "lattice": looks.lattice_look(), "groups": looks.group_look(list("ABC"))}
+    "drift_lines": looks.drift_line_look(), "lattice": looks.lattice_look(), "groups": looks.group_look(list("ABC"), [(0, 0), (1, 0), (0, 1)])}
 
 
 def options(symbol):
@@ -95,11 +97,16 @@ def test_lattice_steps_meet_without_gap_and_one_is_the_tolerance():
 
 def test_26_groups_differ_in_hue_or_hatch_and_carry_their_letters():
     names = [chr(65 + i) for i in range(26)]
-    look = looks.group_look(names)
+    look = looks.group_look(names, hues_apart([shapely.box(i % 6, i // 6, i % 6 + 1, i // 6 + 1) for i in range(26)]))
     fills = categories(look)
     assert list(fills) == names
-    assert len({(fill["color"], fill["style"]) for fill in fills.values()}) == 26
-    # Neighbours in the reading order, which are neighbours on the map, differ in both.
-    for one, other in zip(names, names[1:]):
-        assert fills[one]["color"] != fills[other]["color"] and fills[one]["style"] != fills[other]["style"]
+    assert len({(fill["outline_color"], fill["style"]) for fill in fills.values()}) == 26
     assert xml.fromstring(look).find("labeling/settings/text-style").get("fieldName") == "group"
+
+
+def test_groups_have_the_hues_of_the_page():
+    script = (Path(looks.__file__).parents[1] / "screens" / "web" / "groups.js").read_text(encoding="utf-8")
+    page = re.findall(r'fill: "#(\w{6})", ink: "#(\w{6})"', script)
+    assert len(page) == HUES == len(looks.GROUP_HUES)
+    for on_page, in_look in zip(page, looks.GROUP_HUES, strict=True):
+        assert [",".join(str(int(hexed[k:k + 2], 16)) for k in (0, 2, 4)) for hexed in on_page] == list(in_look)

@@ -11,7 +11,9 @@ import pytest
 import shapely
 
 from geozone.screens.mapdata import page_data
-from geozone.screens.mapgroups import HUES, curve_points, headline, hues_apart, stops_paying, why_not_fewer
+from geozone.grouping.groupanswers import headline
+from geozone.grouping.grouphues import HUES, hues_apart
+from geozone.screens.mapgroups import curve_points, stops_paying, why_not_fewer
 from geozone.screens.mapwords import degrees, minutes, offset_sign
 from geozone.screens.webmap import draw_map
 

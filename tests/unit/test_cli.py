@@ -10,20 +10,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from geozone import cli
 from geozone.jobs.examples import examples_folder
-
-
-@pytest.fixture
-def geozone(monkeypatch, capsys):
-    def call(*arguments):
-        monkeypatch.setattr(sys, "argv", ["geozone", *map(str, arguments)])
-        with pytest.raises(SystemExit) as stopped:
-            cli.main()
-        text = capsys.readouterr()
-        assert "Traceback" not in text.err + text.out
-        return stopped.value.code or 0, text.out, text.err
-    return call
 
 
 @pytest.fixture

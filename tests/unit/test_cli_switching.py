@@ -2,13 +2,11 @@
 
 import json
 import shutil
-import sys
 import tomllib
 
 import pandas as pd
 import pytest
 
-from geozone import cli
 from geozone.jobs.examples import examples_folder
 
 PROGRAMMES = '''
@@ -57,18 +55,6 @@ currency = "AUD"
 period = "month"
 rounding_min = 10
 '''
-
-
-@pytest.fixture
-def geozone(monkeypatch, capsys):
-    def call(*arguments):
-        monkeypatch.setattr(sys, "argv", ["geozone", *map(str, arguments)])
-        with pytest.raises(SystemExit) as stopped:
-            cli.main()
-        text = capsys.readouterr()
-        assert "Traceback" not in text.err + text.out
-        return stopped.value.code or 0, text.out, text.err
-    return call
 
 
 @pytest.fixture

@@ -50,6 +50,10 @@ class PlanCheckError(RuntimeError):
     """An answer failed its own verification. A defect of geozone, never the user's mistake."""
 
 
+class UndeclaredError(RuntimeError):
+    """A column or a word that no declaration knows is about to leave the program. A defect of geozone, never the user's."""
+
+
 def _short(value: object, limit: int = 120) -> str:
     text = value if isinstance(value, str) else repr(value)
     text = " ".join(text.split())

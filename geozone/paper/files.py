@@ -13,11 +13,14 @@ import numpy as np
 import pandas as pd
 
 from ..grouping.grouphues import hues_apart
+from ..schema.site_columns import SITES
+from ..schema.tables import check_table, glossary, table_named
 from .folder import SUMMARY_NAME, whole_folder
 from .geopackage import Layer, write_geopackage
 from .looks import area_look, drift_line_look, group_look, lattice_look, piece_look, site_look
 from .programmefiles import programme_tables, write_programme_files
-from .spreadsheets import write_csv, write_xlsx
+from .spreadsheets import write_csv
+from .workbook import Sheet, write_xlsx
 
 if TYPE_CHECKING:
     from ..answers import Answers
@@ -25,22 +28,15 @@ if TYPE_CHECKING:
 # A workbook of 10,000 sites takes 4 s to write, of 50,000 longer than everything else of the run together.
 XLSX_ROW_LIMIT = 10_000
 
-# What a person looks for first; everything else follows in the order of the site list.
-_FIRST_COLUMNS = (
-    "site_id", "name", "area", "verdict", "group", "key_lat_deg", "key_lon_deg", "key_legal_zone", "key_dusk_offset_min",
-    "key_dawn_offset_min", "programme", "worst_dark_min", "worst_dark_night", "worst_dark_edge",
-    "worst_excess_min", "worst_excess_night", "worst_excess_edge", "nights_beyond", "dark_year_min", "excess_year_min",
-    "tolerance_factor", "group_dark_min", "group_excess_min", "witness", "programme_dark_min", "programme_excess_min", "lit_h",
-    "kwh", "cost", "dark_h", "excess_h", "lat_deg", "lon_deg", "legal_zone", "legal_zone_source", "confirm_zone", "boundary_m",
-    "clock_rule", "load_w", "row")
 # Used inside a run only; the map, the lattice and the site table all say the same without them.
 _LEFT_OUT = ("solar_lon_deg",)
+_SHEET_NAMES = {"spread": "nights"}
 
 
 def write_outputs(answers: "Answers", folder: str | os.PathLike, map_html: str) -> tuple[str, ...]:
     """Write every file of a run into one folder, whole or not at all.
 
-    ``map.html``, ``geozone.gpkg``, ``sites.csv``, ``sites.xlsx``, ``rejects.csv``, ``spread.csv``, ``summary.json`` and,
+    ``map.html``, ``geozone.gpkg``, ``sites.csv``, ``sites.xlsx``, ``columns.csv``, ``rejects.csv``, ``spread.csv``, ``summary.json`` and,
     for a run with groups, ``groups.csv``, ``curve.csv``, ``existing.csv`` and ``unserved.csv``; for one with programmes
     ``hours.csv``, ``comparison.csv``, ``clocks.csv``, ``foolish.csv``, ``cures.toml``, ``timetable.csv`` and the folders
     ``pictures`` and ``calendars``.
@@ -64,6 +60,7 @@ def write_outputs(answers: "Answers", folder: str | os.PathLike, map_html: str) 
     OutputError
         If the folder is in use or cannot be written. The old folder is untouched then.
     """
+    check_declared(answers)
     with whole_folder(folder) as part:
         return write_files(answers, part, map_html)
 
@@ -80,24 +77,24 @@ def write_files(answers: "Answers", folder: Path, map_html: str) -> tuple[str, .
     """
     said = []
     (folder / "map.html").write_bytes(map_html.encode("utf-8", errors="replace"))
-    write_geopackage(folder / "geozone.gpkg", layers(answers), description(answers))
-    # A table that travels alone must say which law it was computed by.
-    sites = ordered(answers.sites).assign(tz_database=answers.versions.get("tz database", ""))
-    write_csv(sites, folder / "sites.csv")
-    more = further_tables(answers)
-    if len(sites) <= XLSX_ROW_LIMIT:
-        sheets = [(name, table[table["level"] != "site"] if name == "hours" else table) for name, table in more]
-        write_xlsx([("sites", sites), *sheets, ("rejects", answers.rejects), ("nights", answers.spread),
-                    ("about", about(answers))], folder / "sites.xlsx", answers.title)
+    drawn = layers(answers)
+    write_geopackage(folder / "geozone.gpkg", drawn, description(answers))
+    all_tables = tables(answers)
+    if len(answers.sites) <= XLSX_ROW_LIMIT:
+        sheets = [Sheet(_SHEET_NAMES.get(name, name), table[table["level"] != "site"] if name == "hours" else table, table_named(name))
+                  for name, table in all_tables]
+        write_xlsx([*sheets, Sheet("about", about(answers))], folder / "sites.xlsx", answers.title,
+                   answers.keypad.coordinate_step_deg)
     else:
-        said.append(f"sites.xlsx was left out: {len(sites):,} sites are more than {XLSX_ROW_LIMIT:,}; "
+        said.append(f"sites.xlsx was left out: {len(answers.sites):,} sites are more than {XLSX_ROW_LIMIT:,}; "
                     "sites.csv holds the same table")
-    for name, table in more:
-        write_csv(table, folder / f"{name}.csv")
+    for name, table in all_tables:
+        write_csv(table, folder / f"{name}.csv", table_named(name))
+    written = [*all_tables, *((layer.name, layer.table.drop(columns=layer.table.geometry.name)) for layer in drawn
+                              if layer.name not in {name for name, _ in all_tables})]
+    write_csv(pd.DataFrame(glossary((name, list(table.columns)) for name, table in written)), folder / "columns.csv")
     if answers.programmes is not None:
         write_programme_files(answers, folder)
-    write_csv(answers.rejects, folder / "rejects.csv")
-    write_csv(answers.spread, folder / "spread.csv")
     write_summary(answers.summary, folder / SUMMARY_NAME)
     return tuple(said)
 
@@ -132,10 +129,24 @@ def layers(answers: "Answers") -> list[Layer]:
 
 
 def ordered(sites: pd.DataFrame) -> pd.DataFrame:
-    """The site table with the columns a person looks for first in front."""
-    first = [name for name in _FIRST_COLUMNS if name in sites.columns]
-    rest = [name for name in sites.columns if name not in first and name not in _LEFT_OUT]
-    return sites[first + rest]
+    """The site table with the columns a person looks for first in front, the user's own last."""
+    return sites[SITES.ordered(name for name in sites.columns if name not in _LEFT_OUT)]
+
+
+def tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
+    """Every table that the run has, by its declared name, in the order of the workbook; rejects and nights last."""
+    # A table that travels alone must say which law it was computed by.
+    sites = ordered(answers.sites).assign(tz_database=answers.versions.get("tz database", ""))
+    sites = sites[SITES.ordered(sites.columns)]
+    return [("sites", sites), *further_tables(answers), ("rejects", answers.rejects), ("spread", answers.spread)]
+
+
+def check_declared(answers: "Answers") -> None:
+    """Raise `UndeclaredError` where a table or layer holds a column or word that no declaration knows."""
+    for name, table in [*tables(answers), *((layer.name, layer.table) for layer in layers(answers))]:
+        # Columns of the site table that are not declared are the user's own.
+        own = [column for column in table.columns if column not in SITES] if name == "sites" else ()
+        check_table(name, table, own)
 
 
 def about(answers: "Answers") -> pd.DataFrame:

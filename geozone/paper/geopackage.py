@@ -11,11 +11,16 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pyogrio
+import shapely
 
+from ..schema.column import Column, Table
+from ..schema.tables import TABLES
 from .spreadsheets import each_text, writable
 
 # The same run must give the same bytes, so no clock reading goes into the file: every "last change" is this date.
 FIXED_TIME = "2000-01-01T00:00:00.000Z"
+
+_PLACES_DEG = 9
 
 _RESERVED = ("fid", "geom")
 
@@ -25,6 +30,19 @@ CREATE TABLE layer_styles (
   f_table_catalog TEXT(256), f_table_schema TEXT(256), f_table_name TEXT(256), f_geometry_column TEXT(256),
   styleName TEXT(30), styleQML TEXT, styleSLD TEXT, useAsDefault BOOLEAN, description TEXT, owner TEXT(30), ui TEXT(30),
   update_time DATETIME DEFAULT (strftime('%Y-%m-%dT%H:%M:%fZ','now'))
+)"""
+
+_FIELD_TABLE = """
+CREATE TABLE gpkg_data_columns (
+  table_name TEXT NOT NULL, column_name TEXT NOT NULL, name TEXT, title TEXT, description TEXT, mime_type TEXT,
+  constraint_name TEXT,
+  CONSTRAINT pk_gdc PRIMARY KEY (table_name, column_name), CONSTRAINT gdc_tn UNIQUE (table_name, name)
+)"""
+_CONSTRAINT_TABLE = """
+CREATE TABLE gpkg_data_column_constraints (
+  constraint_name TEXT NOT NULL, constraint_type TEXT NOT NULL, value TEXT, min NUMERIC, min_is_inclusive BOOLEAN, max NUMERIC,
+  max_is_inclusive BOOLEAN, description TEXT,
+  CONSTRAINT gdcc_ntv UNIQUE (constraint_name, constraint_type, value)
 )"""
 
 
@@ -75,7 +93,7 @@ def write_geopackage(path: Path, layers: Sequence[Layer], description: str = "")
     """
     try:
         for layer in layers:
-            table = _storable(layer.table)
+            table = _storable(layer.table, TABLES.get(layer.name))
             pyogrio.write_dataframe(table, path, layer=layer.name, driver="GPKG", geometry_type=layer.geometry_type,
                                     promote_to_multi=layer.geometry_type.startswith("Multi"), append=path.exists(),
                                     layer_options={"GEOMETRY_NAME": "geom", "FID": "fid"})
@@ -100,11 +118,31 @@ def _register_looks(path: Path, layers: Sequence[Layer], description: str) -> No
                     " styleQML, styleSLD, useAsDefault, description, owner, ui, update_time)"
                     " VALUES ('', '', ?, 'geom', ?, ?, '', 1, 'default look', '', NULL, ?)",
                     [layer.name, layer.name, layer.look, FIXED_TIME])
-                connection.execute("UPDATE gpkg_contents SET description = ? WHERE table_name = ?",
-                                   [description, layer.name])
+                declared = TABLES.get(layer.name)
+                what = " ".join(filter(None, (declared and declared.sentence, description)))
+                connection.execute("UPDATE gpkg_contents SET description = ? WHERE table_name = ?", [what, layer.name])
+            _describe_fields(connection, layers)
             connection.execute("UPDATE gpkg_contents SET last_change = ?", [FIXED_TIME])
     finally:
         connection.close()
+
+
+def _describe_fields(connection: sqlite3.Connection, layers: Sequence[Layer]) -> None:
+    """Say what each declared field holds, in the way of the format's schema extension (OGC 12-128r18, annex F.9)."""
+    connection.execute(_FIELD_TABLE)
+    for name in ("gpkg_data_columns", "gpkg_data_column_constraints"):
+        connection.execute("INSERT INTO gpkg_extensions (table_name, column_name, extension_name, definition, scope) "
+                           "VALUES (?, NULL, 'gpkg_schema', 'http://www.geopackage.org/spec121/#extension_schema', 'read-write')",
+                           [name])
+    connection.execute(_CONSTRAINT_TABLE)
+    for layer in layers:
+        declared = TABLES.get(layer.name)
+        for (field,) in connection.execute("SELECT name FROM pragma_table_info(?)", [layer.name]).fetchall():
+            column = declared and declared.get(field)
+            if column:
+                connection.execute("INSERT INTO gpkg_data_columns (table_name, column_name, name, title, description) "
+                                   "VALUES (?, ?, ?, ?, ?)",
+                                   [layer.name, field, f"{layer.name}_{field}", column.heading_with_unit, column.sentence])
 
 
 def _require_complete(connection: sqlite3.Connection, path: Path, layers: Sequence[Layer]) -> None:
@@ -117,14 +155,21 @@ def _require_complete(connection: sqlite3.Connection, path: Path, layers: Sequen
                 raise OSError(f"{path.name}: {sql_table} holds {found} of {wanted} rows; is the disk full?")
 
 
-def _storable(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    """The table with column names and cell types that the file can hold; the geometry column is last."""
+def _storable(table: gpd.GeoDataFrame, declared: Table | None) -> gpd.GeoDataFrame:
+    """The table with column names and cell types that the file can hold; the geometry column is last.
+
+    Declared numbers are rounded as in the other files, and positions to a tenth of a millimetre, so that the last bit of one
+    processor's arithmetic does not make another file.
+    """
     geometry = table.geometry
     if geometry.crs is None:
         geometry = geometry.set_crs("EPSG:4326")
     places = [place for place, name in enumerate(table.columns) if name != geometry.name]
     names = _names([table.columns[place] for place in places])
-    stored = {name: _storable_column(table.iloc[:, place]) for name, place in zip(names, places, strict=True)}
+    stored = {name: _storable_column(table.iloc[:, place], declared and declared.get(str(table.columns[place])))
+              for name, place in zip(names, places, strict=True)}
+    shapes = shapely.transform(geometry.to_numpy(), lambda xy: np.round(xy, _PLACES_DEG) + 0.0)
+    geometry = gpd.GeoSeries(shapes, index=geometry.index, crs=geometry.crs, name=geometry.name)
     return gpd.GeoDataFrame(pd.DataFrame(stored, index=table.index), geometry=geometry.rename("geom"))
 
 
@@ -142,12 +187,14 @@ def _names(columns: Sequence[object]) -> list[str]:
     return names
 
 
-def _storable_column(column: pd.Series) -> pd.Series:
+def _storable_column(column: pd.Series, declared: Column | None = None) -> pd.Series:
     if pd.api.types.is_bool_dtype(column.dtype) and not column.hasnans:
         return column.astype(bool)
     if pd.api.types.is_integer_dtype(column.dtype) and not column.hasnans:
         return column.astype("int64")
     if pd.api.types.is_numeric_dtype(column.dtype) and not pd.api.types.is_bool_dtype(column.dtype):
         numbers = column.to_numpy(dtype="float64", na_value=np.nan)
+        if declared is not None and declared.kind == "number":
+            numbers = np.round(numbers, declared.places) + 0.0
         return pd.Series(np.where(np.isfinite(numbers), numbers, np.nan), index=column.index)
     return each_text(column, lambda cell: writable(str(cell)))

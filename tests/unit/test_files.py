@@ -20,7 +20,7 @@ from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Setting, Tolerance
 
 NAMES = ["Station Street", "=HYPERLINK(\"http://example.invalid\")", "</script><img onerror=alert(1)>", "Café ${alert(1)} `"]
-EXPECTED = ["geozone.gpkg", "map.html", "rejects.csv", "sites.csv", "sites.xlsx", "spread.csv", "summary.json"]
+EXPECTED = ["columns.csv", "geozone.gpkg", "map.html", "rejects.csv", "sites.csv", "sites.xlsx", "spread.csv", "summary.json"]
 
 
 @pytest.fixture
@@ -77,7 +77,7 @@ def test_sites_csv_has_the_answers_first_and_the_users_columns_too(answers, tmp_
     files.write_outputs(answers, tmp_path / "out", "")
     table = rows(tmp_path / "out" / "sites.csv")
     assert list(table[0])[:5] == ["site_id", "name", "area", "verdict", "worst_dark_min"]
-    assert list(table[0])[-3:] == ["legal_zone_given", "feeder", "tz_database"]
+    assert list(table[0])[-3:] == ["legal_zone_given", "tz_database", "feeder"]
     assert {row["tz_database"] for row in table} == {"2026f"}
     assert "geometry" not in table[0] and "solar_lon_deg" not in table[0]
     assert [row["worst_dark_min"] for row in table] == ["0.5", "5.25", "2.0", "30.1"]
@@ -96,10 +96,10 @@ def test_the_other_tables(answers, tmp_path):
         {"night": "2027-01-01", "dusk_spread_min": "12.34", "points_without": "0"},
         {"night": "2027-01-02", "dusk_spread_min": "", "points_without": "3"}]
     book = CalamineWorkbook.from_path(tmp_path / "out" / "sites.xlsx")
-    assert book.sheet_names == ["sites", "rejects", "nights", "about"]
+    assert book.sheet_names == ["columns", "sites", "rejects", "nights", "about"]
     sheet = book.get_sheet_by_name("sites").to_python()
-    assert [row[1] for row in sheet] == ["name", *NAMES]
-    assert [row[4] for row in sheet] == ["worst_dark_min", 0.5, 5.25, 2.0, 30.1]
+    assert [row[1] for row in sheet] == ["Name", *NAMES]
+    assert [row[4] for row in sheet] == ["Unlit, worst [min]", 0.5, 5.25, 2.0, 30.1]
     about = dict(row[:2] for row in book.get_sheet_by_name("about").to_python())
     assert about["version: tz database"] == "2026f"
     assert about["shared setting (given)"] == ("latitude -35.1, longitude 140.2, Australia/Adelaide, "
@@ -132,7 +132,7 @@ def test_the_geopackage_has_five_layers_one_geometry_type_each_and_a_look(answer
         connection.close()
     assert set(looks) == set(found)
     assert "UTC+09:30" in looks["area_pieces"] and "tolerance line" in looks["drift_lines"]
-    assert described == ("Invented town: year 2027, sun 4 degrees below the horizon; geozone 0.1.0, tz database 2026f")
+    assert described == ("A row a site of the list that could be used. Invented town: year 2027, sun 4 degrees below the horizon; geozone 0.1.0, tz database 2026f")
 
 
 def test_a_line_in_several_pieces_is_stored_piece_by_piece_with_its_label(answers, tmp_path):

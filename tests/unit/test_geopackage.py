@@ -63,7 +63,8 @@ def test_looks_are_registered_the_way_a_desktop_gis_asks_for_them(tmp_path):
     assert query(path, "SELECT data_type FROM gpkg_contents WHERE table_name = 'layer_styles'") == [("attributes",)]
     assert query(path, "SELECT table_name, column_name, geometry_type_name FROM gpkg_geometry_columns ORDER BY 1") == [
         ("areas", "geom", "MULTIPOLYGON"), ("sites", "geom", "POINT")]
-    assert query(path, "SELECT description FROM gpkg_contents WHERE table_name = 'sites'") == [("what & why",)]
+    assert query(path, "SELECT description FROM gpkg_contents WHERE table_name = 'sites'") == [
+        ("A row a site of the list that could be used. what & why",)]
     assert {row for row in query(path, "SELECT last_change FROM gpkg_contents")} == {(FIXED_TIME,)}
     assert query(path, "SELECT DISTINCT update_time FROM layer_styles") == [(FIXED_TIME,)]
     assert query(path, "PRAGMA integrity_check") == [("ok",)]
@@ -162,3 +163,22 @@ def test_wherever_the_disk_fills_up_the_loss_is_noticed(tmp_path):
     done = subprocess.run([sys.executable, "-W", "ignore", "-c", FULL_DISK, root, str(tmp_path)], capture_output=True,
                           text=True, timeout=120)
     assert done.stdout.split() == ["25", "25"], done.stdout + done.stderr
+
+
+def test_every_declared_field_says_what_it_holds(tmp_path):
+    """OGC 12-128r18, annex F.9 "Schema": descriptions of fields stand in gpkg_data_columns, and the extension is registered."""
+    path = tmp_path / "a.gpkg"
+    write_geopackage(path, [Layer("sites", points(site_id=["a"], nights_beyond=[1], own=["x"]), "Point", "")])
+    assert query(path, "SELECT column_name, title, description FROM gpkg_data_columns ORDER BY 1") == [
+        ("nights_beyond", "Nights beyond [nights]", "Nights of the year beyond tolerance with the shared setting."),
+        ("site_id", "Site", "Identification of the site, as in the site list.")]
+    assert query(path, "SELECT table_name FROM gpkg_extensions WHERE extension_name = 'gpkg_schema' ORDER BY 1") == [
+        ("gpkg_data_column_constraints",), ("gpkg_data_columns",)]
+
+
+def test_the_last_bit_of_an_arithmetic_makes_no_other_file(tmp_path):
+    for name, hair in (("a", 0.0), ("b", 1e-13)):
+        sites = points(worst_dark_min=[1.25 + hair])
+        sites = sites.set_geometry(sites.geometry.translate(hair, -hair))
+        write_geopackage(tmp_path / f"{name}.gpkg", [Layer("sites", sites, "Point", "")])
+    assert (tmp_path / "a.gpkg").read_bytes() == (tmp_path / "b.gpkg").read_bytes()

@@ -9,7 +9,9 @@ import pandas as pd
 import pytest
 from python_calamine import CalamineWorkbook
 
-from geozone.paper.spreadsheets import XLSX_CELL_LIMIT, neutral, readable, write_csv, write_xlsx
+from geozone.paper.spreadsheets import neutral, readable, write_csv
+from geozone.paper.workbook import XLSX_CELL_LIMIT, Sheet, write_xlsx
+from geozone.schema.site_columns import SITES
 
 # First characters as listed by OWASP, "CSV Injection" (from memory), with the payloads people really paste.
 HOSTILE = ['=HYPERLINK("http://example.invalid","x")', "+cmd|' /C calc'!A0", "-2+3+cmd|' /C calc'!A0", "@SUM(1+1)",
@@ -45,7 +47,7 @@ def test_headings_are_untrusted_too(tmp_path):
 
 def test_csv_starts_with_a_byte_order_mark_and_reads_back(tmp_path):
     table = pd.DataFrame({"name": ["Café, \"Old\" Pier\nB"], "lat_deg": [-35.123456789]})
-    write_csv(table, tmp_path / "a.csv")
+    write_csv(table, tmp_path / "a.csv", SITES)
     assert (tmp_path / "a.csv").read_bytes().startswith(b"\xef\xbb\xbfname,lat_deg\r\n")
     assert read_back(tmp_path / "a.csv")[1] == ['Café, "Old" Pier\nB', "-35.123457"]
 
@@ -59,18 +61,24 @@ def test_nan_infinity_and_missing_are_blank_and_flags_are_words(tmp_path):
     table = pd.DataFrame({
         "boundary_m": [np.inf, 1234.6, np.nan], "confirm_zone": [True, False, True], "worst_dark_min": [-0.001, 7.456, 1e-9],
         "own": [None, 5, "x"], "when": pd.to_datetime(["2027-01-01", None, "2027-01-02"]), "n": [1, 2, 3]})
-    write_csv(table, tmp_path / "a.csv")
+    write_csv(table, tmp_path / "a.csv", SITES)
     assert read_back(tmp_path / "a.csv")[1:] == [
         ["", "yes", "0.0", "", "2027-01-01 00:00:00", "1"],
         ["1235.0", "no", "7.46", "5", "", "2"],
         ["", "yes", "0.0", "x", "2027-01-02 00:00:00", "3"]]
 
 
+def test_a_column_of_the_list_is_not_rounded_whatever_it_is_called(tmp_path):
+    table = pd.DataFrame({"pole_lat_deg": [-35.123456789], "walk_min": [1.23456], "lat_deg": [-35.123456789]})
+    write_csv(table, tmp_path / "a.csv", SITES)
+    assert read_back(tmp_path / "a.csv")[1] == ["-35.123456789", "1.23456", "-35.123457"]
+
+
 def test_the_table_handed_in_is_not_changed_and_the_geometry_is_left_out(tmp_path):
     table = gpd.GeoDataFrame({"name": ["=1"], "site": [1]}, geometry=gpd.points_from_xy([141.0], [-35.0]), crs=4326)
     copy = table.copy()
     write_csv(table, tmp_path / "a.csv")
-    write_xlsx([("sites", table)], tmp_path / "a.xlsx")
+    write_xlsx([Sheet("sites", table)], tmp_path / "a.xlsx")
     pd.testing.assert_frame_equal(table, copy)
     assert list(readable(table).columns) == ["name", "site"]
 
@@ -78,14 +86,14 @@ def test_the_table_handed_in_is_not_changed_and_the_geometry_is_left_out(tmp_pat
 def test_half_characters_and_nul_do_not_stop_the_run(tmp_path):
     table = pd.DataFrame({"name": ["a\ud800b", "c\x00d"]})
     write_csv(table, tmp_path / "a.csv")
-    write_xlsx([("sites", table)], tmp_path / "a.xlsx")
+    write_xlsx([Sheet("sites", table)], tmp_path / "a.xlsx")
     assert read_back(tmp_path / "a.csv")[1:] == [["a\ufffdb"], ["c\ufffdd"]]
 
 
 def test_an_empty_table_keeps_its_headings(tmp_path):
     table = pd.DataFrame(columns=["file", "row", "value", "reason"])
     write_csv(table, tmp_path / "a.csv")
-    write_xlsx([("rejects", table)], tmp_path / "a.xlsx")
+    write_xlsx([Sheet("rejects", table)], tmp_path / "a.xlsx")
     assert read_back(tmp_path / "a.csv") == [["file", "row", "value", "reason"]]
     assert CalamineWorkbook.from_path(tmp_path / "a.xlsx").get_sheet_by_name("rejects").to_python() == [
         ["file", "row", "value", "reason"]]
@@ -93,7 +101,7 @@ def test_an_empty_table_keeps_its_headings(tmp_path):
 
 def test_a_workbook_holds_hostile_text_as_text_and_no_formula_or_link(tmp_path):
     table = pd.DataFrame({"name": [*HOSTILE, "https://example.invalid", "007"], "load_w": [1.5] * 10})
-    write_xlsx([("sites", table)], tmp_path / "a.xlsx")
+    write_xlsx([Sheet("sites", table)], tmp_path / "a.xlsx")
     rows = CalamineWorkbook.from_path(tmp_path / "a.xlsx").get_sheet_by_name("sites").to_python()
     assert [row[0].strip() for row in rows[1:]] == [text.strip() for text in table["name"]]
     assert rows[1][1] == 1.5
@@ -103,7 +111,7 @@ def test_a_workbook_holds_hostile_text_as_text_and_no_formula_or_link(tmp_path):
 
 
 def test_a_workbook_cuts_what_a_cell_cannot_hold(tmp_path):
-    write_xlsx([("sites", pd.DataFrame({"name": ["x" * 40000]}))], tmp_path / "a.xlsx")
+    write_xlsx([Sheet("sites", pd.DataFrame({"name": ["x" * 40000]}))], tmp_path / "a.xlsx")
     cell = CalamineWorkbook.from_path(tmp_path / "a.xlsx").get_sheet_by_name("sites").to_python()[1][0]
     assert len(cell) == XLSX_CELL_LIMIT and cell.endswith("x…")
 
@@ -112,7 +120,7 @@ def test_the_same_table_gives_the_same_bytes(tmp_path):
     table = pd.DataFrame({"name": ["a"], "lat_deg": [1.0]})
     for name in ("a", "b"):
         write_csv(table, tmp_path / f"{name}.csv")
-        write_xlsx([("sites", table)], tmp_path / f"{name}.xlsx", "t")
+        write_xlsx([Sheet("sites", table)], tmp_path / f"{name}.xlsx", "t")
     assert (tmp_path / "a.csv").read_bytes() == (tmp_path / "b.csv").read_bytes()
     assert (tmp_path / "a.xlsx").read_bytes() == (tmp_path / "b.xlsx").read_bytes()
 
@@ -120,4 +128,4 @@ def test_the_same_table_gives_the_same_bytes(tmp_path):
 def test_a_workbook_that_cannot_be_created_is_an_os_error(tmp_path):
     (tmp_path / "a.xlsx").mkdir()
     with pytest.raises(OSError):
-        write_xlsx([("sites", pd.DataFrame({"name": ["x"]}))], tmp_path / "a.xlsx")
+        write_xlsx([Sheet("sites", pd.DataFrame({"name": ["x"]}))], tmp_path / "a.xlsx")

@@ -1,0 +1,51 @@
+"""Tables of the fewest settings."""
+
+from __future__ import annotations
+
+from .column import Column, Table
+from .site_columns import keyed_columns, share_column, worst_columns
+
+_FEWEST = "fewest settings"
+
+_WORST = tuple(column for column in worst_columns(" at any of its sites", _FEWEST, on_map=True, site=True))
+_MINUTES = tuple(column for column in _WORST if column.name.endswith("_min"))
+
+GROUPS = Table("groups", "A row a group: what is keyed into its switches.", (
+    Column("group", "Group", "Letter of the group.", "text", source=_FEWEST, on_map=True),
+    Column("sites", "Sites", "Sites in the group.", "whole", source=_FEWEST, on_map=True),
+    *keyed_columns("", _FEWEST, on_map=True),
+    Column("clock", "Clock", "Legal clock of its sites in words.", "text", source="legal time", on_map=True),
+    Column("clock_to_key", "Clock to key", "Standard time and summer-time rule to key, as the keypad has them.", "text",
+           source="legal time", on_map=True),
+    Column("within", "Within", "District or other outline that the group does not leave; empty where none was asked for.", "text",
+           source=_FEWEST, on_map=True),
+    *_WORST,
+    share_column(_FEWEST, ", at any of its sites"),
+    Column("load_w", "Load", "Electrical load of its sites as far as given.", "number", "W", 3, "site list"),
+    Column("shared_spots", "Shared positions", "Positions at which sites of another group stand as well.", "whole", source=_FEWEST),
+))
+CURVE = Table("curve", "A row a number of settings: how small the worst minutes can be.", (
+    Column("settings", "Settings", "Number of settings.", "whole", source=_FEWEST, on_map=True),
+    Column("worst_min", "Worst", "Worst minutes at any site, unlit or lit too long, whichever is more.", "number", "min", 2, _FEWEST, on_map=True),
+    *(Column(c.name, c.heading, c.sentence.replace("any of its sites", "any site"), c.kind, c.unit, c.decimals, c.source,
+             c.vocabulary, c.on_map) for c in _MINUTES),
+    share_column(_FEWEST, ", at any site"),
+    Column("bound_factor", "At least", "Share of the tolerance that so many settings cannot be better than.", "number", "", 3, _FEWEST),
+    Column("proved", "Proved", "True if no choice of so many settings does better.", "flag", source=_FEWEST, on_map=True),
+))
+EXISTING = Table("existing", "A row a group of today and clock: whether one setting serves it.", (
+    Column("existing", "Group of today", "Name of the group of today.", "text", source="site list", on_map=True),
+    Column("clock", "Clock", "Legal clock of its sites in words.", "text", source="legal time", on_map=True),
+    Column("sites", "Sites", "Its sites with that clock.", "whole", source="site list", on_map=True),
+    Column("served", "Served", "True if one setting serves all of them.", "flag", source=_FEWEST, on_map=True),
+    Column("settings_needed", "Settings needed", "Settings that it takes.", "whole", source=_FEWEST, on_map=True),
+    *keyed_columns("", _FEWEST), *_MINUTES, share_column(_FEWEST, ", at any of its sites"),
+))
+UNSERVED = Table("unserved", "A row a site, or sites that must share a setting, which no setting serves.", (
+    Column("unit", "Site or unit", "Site, or what its sites must share a setting by.", "text", source=_FEWEST, on_map=True),
+    Column("sites", "Sites", "Sites in it.", "whole", source=_FEWEST, on_map=True),
+    Column("dark_min", "Unlit allowed", "Smallest tolerance of unlit minutes that would do.", "number", "min", 2, _FEWEST, on_map=True),
+    Column("excess_min", "Lit too long allowed", "Smallest tolerance of minutes lit too long that would do.", "number", "min", 2, _FEWEST,
+           on_map=True),
+    share_column(_FEWEST), *keyed_columns("", _FEWEST),
+))

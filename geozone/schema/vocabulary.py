@@ -1,0 +1,127 @@
+"""Words that stand in tables and on the map as codes: verdicts, events, kinds of lines, rows and nights.
+
+A code that is not declared raises where it is looked up, so that no screen can explain one thing with the words of another.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..errors import UndeclaredError
+
+
+@dataclass(frozen=True)
+class Term:
+    """One code.
+
+    Attributes
+    ----------
+    code : str
+        As it stands in tables.
+    words : str
+        For people, where the code itself is too short.
+    sentence : str
+        What it means, in one plain sentence.
+    sign : str
+        How the map shows it: a shape, a line. "" where it does not.
+    """
+
+    code: str
+    words: str
+    sentence: str
+    sign: str = ""
+
+
+@dataclass(frozen=True)
+class Vocabulary:
+    """Codes of one kind.
+
+    Attributes
+    ----------
+    name : str
+    terms : tuple of Term
+        In the order in which people list them.
+    blank : bool
+        True if an empty cell is allowed: "none".
+    """
+
+    name: str
+    terms: tuple[Term, ...]
+    blank: bool = False
+
+    def __post_init__(self) -> None:
+        if len(set(self.codes)) != len(self.codes) or not all(t.words and t.sentence.endswith(".") for t in self.terms):
+            raise UndeclaredError(f"vocabulary {self.name}: a code twice, or one without words")
+
+    @property
+    def codes(self) -> tuple[str, ...]:
+        return tuple(term.code for term in self.terms)
+
+    def __getitem__(self, code: str) -> Term:
+        for term in self.terms:
+            if term.code == code:
+                return term
+        raise UndeclaredError(f"{code!r} is no {self.name}; declared: {', '.join(self.codes)}")
+
+    def checked(self, codes) -> None:
+        """Raise `UndeclaredError` for the first code that is not declared."""
+        for code in dict.fromkeys(codes):
+            if not (self.blank and code == ""):
+                self[code]
+
+    def words(self) -> dict[str, str]:
+        """Words by code, for the page."""
+        return {term.code: term.words for term in self.terms}
+
+
+VERDICT = Vocabulary("verdict", (
+    Term("within", "Within tolerance", "The shared setting serves the site on every night that is judged.", "warm disc with a dark rim"),
+    Term("beyond", "Beyond tolerance", "The shared setting is unlit or lit too long beyond the tolerance on some night.", "dark lozenge"),
+    Term("other clock", "Keeps another clock", "The site keeps another legal clock than the shared setting.", "white square with hands"),
+))
+EDGE = Vocabulary("edge", (
+    Term("dusk", "dusk", "Switching at dusk."),
+    Term("dawn", "dawn", "Switching at dawn."),
+    Term("night", "whole night", "The sun does not pass the dark threshold, at the site or for the setting: no switching to compare."),
+    Term("clock", "clock time", "Switching at a clock time of the programme."),
+), blank=True)
+ZONE_SOURCE = Vocabulary("zone source", (
+    Term("boundary data", "boundary data", "The zone whose outline holds the site."),
+    Term("site list", "site list", "The zone that the site list gives."),
+    Term("nearest land", "nearest land", "The zone of the nearest land: the site lies off the coast of the boundary data."),
+))
+LINE = Vocabulary("line", (
+    Term("tolerance", "tolerance line", "Where the shared setting reaches the tolerance, by position alone.", "thick line"),
+    Term("drift", "equal worst minutes", "Where the worst minutes of the shared setting are equal, by position alone.", "thin line"),
+    Term("dusk", "equal dusk", "Where dusk falls at one time, on the night on which dusk is furthest apart.", "dotted line"),
+))
+LEVEL = Vocabulary("level", (
+    Term("programme", "programme", "Adds the sites that run one programme."),
+    Term("group", "group", "Adds the sites of one group."),
+    Term("programme and group", "programme and group", "Adds the sites of one group that run one programme."),
+    Term("site", "site", "One site."),
+))
+WAY = Vocabulary("way", (
+    Term("own setting", "each on its own position", "Every switch holds its own position, as far as its keypad can."),
+    Term("groups", "with these groups", "Every switch holds the setting of its group."),
+    Term("one shared setting", "with one shared setting", "Every switch holds the shared setting."),
+    Term("dusk to dawn", "from dusk to dawn everywhere, each on its own position",
+         "Every switch holds its own position and burns from dusk to dawn."),
+))
+TURN = Vocabulary("turn", (Term("on", "on", "Switches the lamps on."), Term("off", "off", "Switches the lamps off.")))
+FAULTY_NIGHT = Vocabulary("faulty night", (
+    Term("on after dawn", "dawn has come before this event: the lamps burn through the day",
+         "An event switches on after the last event that switches off."),
+    Term("off before on", "the lamps are switched off before they are on, and then burn on",
+         "An event that switches off comes before the one that switches on."),
+    Term("on before off", "the lamps are switched on before the event that switches them off, and then stay dark",
+         "An event that switches on comes before the one that switches off, which leaves the night dark."),
+    Term("no dusk or dawn", "the sun does not pass the dark threshold, and nothing turns the lamps back",
+         "An event at dusk or dawn does not come that night."),
+    Term("never happens", "the event never comes in this year", "The event is due on no night of the year."),
+    Term("left out by the clock", "the clock is put forward over this time", "The clock time does not exist that night."),
+    Term("twice on the clock", "the clock is put back over this time and shows it twice", "The clock time comes twice that night."),
+    Term("other", "the light is not what is meant", "The light differs from what is meant in another way."),
+))
+
+VOCABULARIES = {one.name: one for one in (VERDICT, EDGE, ZONE_SOURCE, LINE, LEVEL, WAY, TURN, FAULTY_NIGHT)}

@@ -16,8 +16,8 @@ from ..errors import InputError
 from ..grouping.groupanswers import groups_summary
 from ..numbers import clock, daylight
 from ..numbers.sun import switch_times
-from ..paper.files import write_outputs
-from ..paper.folder import check_target
+from ..files.outputs import write_outputs
+from ..files.folder import check_target
 from ..places import zoneshapes
 from ..places.antimeridian import cut, span_deg
 from ..places.areas import hull_area, read_areas, read_backdrop, sites_in_areas

@@ -15,7 +15,7 @@ from python_calamine import CalamineWorkbook
 
 from geozone.answers import Answers
 from geozone.errors import OutputError
-from geozone.paper import files
+from geozone.files import outputs as files
 from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Setting, Tolerance
 

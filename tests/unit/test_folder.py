@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from geozone.errors import InputError, OutputError
-from geozone.paper.folder import check_target, whole_folder
+from geozone.files.folder import check_target, whole_folder
 
 ROOT = Path(__file__).parents[2]
 
@@ -199,7 +199,7 @@ def failing_rename(fail_at, failure):
 def test_a_failing_swap_puts_the_old_result_back(tmp_path, monkeypatch, fail_at, failure, expected):
     target = tmp_path / "out"
     write_result(target, "old")
-    monkeypatch.setattr("geozone.paper.folder.os.rename", failing_rename(fail_at, failure))
+    monkeypatch.setattr("geozone.files.folder.os.rename", failing_rename(fail_at, failure))
     with pytest.raises(expected):
         write_result(target)
     monkeypatch.undo()
@@ -222,7 +222,7 @@ def run_script(body, tmp_path):
     script = textwrap.dedent(f"""
         import sys
         sys.path.insert(0, {str(ROOT)!r})
-        from geozone.paper.folder import whole_folder
+        from geozone.files.folder import whole_folder
         target = {str(tmp_path / "out")!r}
     """) + textwrap.dedent(body)
     return subprocess.Popen([sys.executable, "-c", script], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)

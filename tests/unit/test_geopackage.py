@@ -12,7 +12,7 @@ import pyogrio
 import pytest
 import shapely
 
-from geozone.paper.geopackage import FIXED_TIME, Layer, write_geopackage
+from geozone.files.geopackage import FIXED_TIME, Layer, write_geopackage
 
 
 def points(**columns):
@@ -136,7 +136,7 @@ import resource, sys, tempfile
 from pathlib import Path
 sys.path.insert(0, sys.argv[1])
 import geopandas as gpd, numpy as np
-from geozone.paper.geopackage import Layer, write_geopackage
+from geozone.files.geopackage import Layer, write_geopackage
 place = np.linspace(0, 10, 4000)
 table = gpd.GeoDataFrame({"text": ["some text for every row"] * 4000}, geometry=gpd.points_from_xy(place, place), crs=4326)
 layers = [Layer("sites", table, "Point", ""), Layer("lattice", table, "Point", "")]

@@ -12,7 +12,7 @@ from geozone.grouping.groupanswers import group_answers, group_columns, groups_s
 from geozone.grouping.grouphulls import group_hulls
 from geozone.grouping.groups import groups_of
 from geozone.numbers import clock
-from geozone.paper.files import _plain
+from geozone.files.outputs import _plain
 from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Tolerance
 

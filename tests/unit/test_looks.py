@@ -8,7 +8,7 @@ import pytest
 import shapely
 
 from geozone.grouping.grouphues import HUES, hues_apart
-from geozone.paper import looks
+from geozone.files import looks
 
 VERDICTS = {"within", "beyond", "other clock"}
 EVERY_LOOK = {

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geozone.paper.programmefiles import _names
+from geozone.files.programmefiles import _names
 from geozone.places.legalzones import add_legal_time, clock_rules
 from geozone.switching.hours import Conditions
 from geozone.switching.programmeanswers import keyed_clocks, programme_answers, wall_clocks

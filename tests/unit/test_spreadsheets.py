@@ -9,8 +9,8 @@ import pandas as pd
 import pytest
 from python_calamine import CalamineWorkbook
 
-from geozone.paper.spreadsheets import neutral, readable, write_csv
-from geozone.paper.workbook import XLSX_CELL_LIMIT, Sheet, write_xlsx
+from geozone.files.spreadsheets import neutral, readable, write_csv
+from geozone.files.workbook import XLSX_CELL_LIMIT, Sheet, write_xlsx
 from geozone.schema.site_columns import SITES
 
 # First characters as listed by OWASP, "CSV Injection" (from memory), with the payloads people really paste.

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 from python_calamine import CalamineWorkbook
 
-from geozone.paper.workbook import Sheet, write_xlsx
+from geozone.files.workbook import Sheet, write_xlsx
 from geozone.schema.site_columns import SITES
 
 TABLE = pd.DataFrame({"site_id": ["a"], "key_lat_deg": [-34.0], "key_dusk_offset_min": [-2], "worst_dark_min": [1.2349],

@@ -59,7 +59,7 @@ class Layer:
     geometry_type : str
         "Point", "LineString" or "MultiPolygon": one a layer, because a look is for one geometry type.
     look : str
-        QML document, see `geozone.paper.looks`.
+        QML document, see `geozone.files.looks`.
     """
 
     name: str

@@ -46,7 +46,7 @@ def write_outputs(answers: "Answers", folder: str | os.PathLike, map_html: str) 
     answers : Answers
         The finished answers.
     folder : str or path
-        The output folder; see `geozone.paper.folder.whole_folder` for what may be replaced.
+        The output folder; see `geozone.files.folder.whole_folder` for what may be replaced.
     map_html : str
         The finished page.
 

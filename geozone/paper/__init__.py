@@ -1,0 +1,1 @@
+"""Paper: the sheet for a tender document and the cards for a crew."""

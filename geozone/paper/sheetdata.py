@@ -1,0 +1,198 @@
+"""What stands on the sheet, as plain data for its template."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ..schema.column import step_decimals
+from .maplabels import graticule_labels, map_labels
+from .maplayers import BORDER, LINES, OUTLINE, map_layers
+from .mapview import MapView
+from .options import SheetOptions
+from .sizes import Box
+from .words import Words
+
+if TYPE_CHECKING:
+    from ..answers import Answers
+
+#: Height of the strip that holds title block, revisions and cautions, and of the title block's usual width [mm].
+STRIP_MM, TITLE_BLOCK_MM = 34.0, 180.0
+_LABEL_COLOURS = {"group": "#121a3a", "area": "#585140", "line": "#121a3a", "border": "#a5342a", "site": "#121a3a"}
+_FURNITURE_MM = 11.0
+#: Room for the labels of the graticule round the map [mm].
+_RIM_MM = 4.2
+_SETTING_ROW_MM = 3.3
+
+
+def layout(options: SheetOptions) -> dict[str, Box]:
+    """Where the parts of a map sheet lie [mm]: map, furniture, panel, remarks, titleblock."""
+    frame = options.paper.frame
+    narrow = frame.width < 300
+    strip = 2 * STRIP_MM if frame.width < TITLE_BLOCK_MM + 80 else STRIP_MM
+    above = frame.height - strip
+    block_width = min(TITLE_BLOCK_MM, frame.width)
+    block = Box(frame.right - block_width, frame.bottom - STRIP_MM, block_width, STRIP_MM)
+    remarks = Box(frame.x, frame.y + above, frame.width, STRIP_MM) if strip > STRIP_MM else \
+        Box(frame.x, block.y, frame.width - block_width, STRIP_MM)
+    if options.paper.orientation == "landscape":
+        panel_width = max(82.0, 0.29 * frame.width) if not narrow else 82.0
+        panel = Box(frame.right - panel_width, frame.y, panel_width, above)
+        left = Box(frame.x, frame.y, frame.width - panel_width, above)
+    else:
+        panel_height = max(62.0, 0.24 * frame.height)
+        panel = Box(frame.x, frame.y + above - panel_height, frame.width, panel_height)
+        left = Box(frame.x, frame.y, frame.width, above - panel_height)
+    furniture = Box(left.x, left.bottom - _FURNITURE_MM, left.width, _FURNITURE_MM)
+    area = Box(left.x + _RIM_MM, left.y + _RIM_MM, left.width - 2 * _RIM_MM, left.height - _FURNITURE_MM - 2 * _RIM_MM)
+    return {"map": area, "furniture": furniture, "panel": panel, "remarks": remarks, "titleblock": block}
+
+
+def position_text(setting, words: Words, step_deg: float) -> str:
+    """A keyed position with the keypad's digits and hemispheres."""
+    places = step_decimals(step_deg)
+    lat, lon = setting.lat_deg, setting.lon_deg
+    return (f"{words.number(abs(lat), places)}° {'N' if lat >= 0 else 'S'}, "
+            f"{words.number(abs(lon), places)}° {'E' if lon >= 0 else 'W'}")
+
+
+def signed(minutes: float) -> str:
+    """An offset with its sign, a true minus."""
+    return f"{int(minutes):+d}".replace("-", "\u2212") if minutes else "0"
+
+
+def title_fields(answers: "Answers", options: SheetOptions, words: Words) -> dict[str, str]:
+    """Fields of the title block."""
+    names = ("owner", "department", "reference", "status", "supplement", "number", "revision", "creator", "approver")
+    fields = {name: getattr(options, name) for name in names}
+    fields["document_type"] = options.document_type or words("default_type")
+    fields["date"] = words.date(date.fromisoformat(options.issued), "medium") if options.issued else ""
+    return fields
+
+
+def map_sheet(answers: "Answers", options: SheetOptions, view: MapView, words: Words, heading: str, inset: dict | None) -> dict:
+    """One sheet with a map."""
+    paper, parts = options.paper, layout(options)
+    layers = map_layers(answers, view)
+    labels, left = map_labels(answers, view)
+    bar_m, bar_mm, bar_words = view.bar(min(60.0, 0.4 * view.box.width))
+    return {
+        "heading": heading, "scale": f"1:{words.number(view.scale)}", "projection": view.projection.name,
+        "paper": {"width": paper.width, "height": paper.height, "frame": _box(paper.frame),
+                  "across": [{"name": name, "begin": begin, "end": end} for name, begin, end in paper.fields("x")],
+                  "down": [{"name": name, "begin": begin, "end": end} for name, begin, end in paper.fields("y")]},
+        "map": {**_box(view.box), "layers": [{"name": layer.name, "svg": layer.svg.decode()} for layer in layers],
+                "labels": [{**_box(one.box), "text": one.text, "size": one.size_mm, "bold": one.bold, "colour": _LABEL_COLOURS[one.kind]}
+                           for one in labels],
+                "graticule": [{"text": text, "side": side, "place": place} for text, side, place in graticule_labels(view)]},
+        "bar": {"length": bar_mm, "words": bar_words, "ground_m": bar_m}, "north": _north(view, words),
+        **{name: _box(parts[name]) for name in ("furniture", "panel", "remarks", "titleblock")},
+        "panel_columns": 1 if paper.orientation == "landscape" else max(2, int(parts["panel"].width // 85)),
+        "parts": _panel(answers, options, words, parts["panel"], left, view), "inset": inset,
+    }
+
+
+def _box(box: Box) -> dict[str, float]:
+    return {"x": float(box.x), "y": float(box.y), "width": float(box.width), "height": float(box.height)}
+
+
+def _north(view: MapView, words: Words) -> dict:
+    turn = view.convergence_deg()
+    if abs(turn) < 0.05:
+        return {"turn": 0.0, "words": words("north_same")}
+    return {"turn": 0.0, "words": words("north_true", degrees=words.number(abs(turn), 1), side=words("east" if turn > 0 else "west"))}
+
+
+def _panel(answers: "Answers", options: SheetOptions, words: Words, panel: Box, left: list, view: MapView) -> list[dict]:
+    """Legend, settings, notes and what found no room, as long as the panel has room for them."""
+    room = panel.height - 3.0 if options.paper.orientation == "landscape" else \
+        (panel.height - 3.0) * max(2, int(panel.width // 85))
+    parts = [_signs(answers, words), _lines_part(answers, words)]
+    notes = _notes(answers, words)
+    rows = int((room - 105.0) // _SETTING_ROW_MM) if room > 130 else 6
+    parts.append(_settings(answers, words, max(rows, 3)))
+    curve = _curve(answers, words)
+    if curve and room > 190:
+        parts.append(curve)
+    parts.append(notes)
+    if left:
+        lines = []
+        for one in left[:20]:
+            x, y = one.places[0]
+            lines.append(words("no_room_row", text=one.text, reference=options.paper.reference(float(x), float(y))))
+        parts.append({"kind": "text", "head": words("no_room"), "lines": ["; ".join(lines)]})
+    return parts
+
+
+def _signs(answers: "Answers", words: Words) -> dict:
+    verdict = answers.sites["verdict"]
+    return {"kind": "signs", "head": words("legend"),
+            "rows": [{"code": code, "words": words(f"verdict_{code.replace(' ', '_')}"), "count": words.number(int((verdict == code).sum()))}
+                     for code in ("within", "beyond", "other clock")]}
+
+
+def _lines_part(answers: "Answers", words: Words) -> dict:
+    def look(colour, width, dash):
+        return {"colour": colour, "width": width, "dash": list(dash)}
+
+    present = set(answers.drift_lines["kind"])
+    rows = [{"look": look(*LINES[kind]), "words": words(f"line_{kind}")} for kind in ("tolerance", "drift") if kind in present]
+    if "dusk" in present:
+        night = answers.spread.loc[answers.spread["dusk_spread_min"].idxmax(), "night"]
+        rows.append({"look": look(*LINES["dusk"]),
+                     "words": words("line_dusk", zone=answers.setting.legal_zone, date=words.date(date.fromisoformat(str(night)), "medium"))})
+    if (~answers.boundaries["same_clock"].astype(bool)).any():
+        rows.append({"look": look(*BORDER), "words": words("line_border")})
+    rows.append({"look": look(OUTLINE, 0.45, ()), "words": words("line_outline")})
+    return {"kind": "lines", "head": words("lines"), "rows": rows}
+
+
+def _settings(answers: "Answers", words: Words, room: int) -> dict:
+    heads = [words(key) for key in ("group", "position", "clock", "offsets", "sites")]
+    step = answers.keypad.coordinate_step_deg
+    if answers.groups is None or not len(answers.groups.settings):
+        setting = answers.setting
+        text = f"{position_text(setting, words, step)}, {setting.legal_zone}, {signed(setting.dusk_offset_min)} / {signed(setting.dawn_offset_min)}"
+        lines = [words("settings_none", setting=text)] if answers.groups is None else [answers.groups.headline]
+        return {"kind": "text", "head": words("settings"), "lines": lines}
+    table = answers.groups.settings
+    rows = [{"group": str(row.group), "position": position_text(row, words, step), "clock": str(row.clock_to_key or row.legal_zone),
+             "offsets": f"{signed(row.dusk_offset_min)} / {signed(row.dawn_offset_min)}", "sites": words.number(row.sites)}
+            for row in table.head(room).itertuples()]
+    more = len(table) - len(rows)
+    if more:
+        rows[-1:] = []
+        rows.append({"group": "", "position": words("settings_more", n=words.number(more + 1)), "clock": "", "offsets": "", "sites": ""})
+    return {"kind": "settings", "head": words("settings"), "heads": heads, "rows": rows}
+
+
+def _curve(answers: "Answers", words: Words) -> dict | None:
+    if answers.groups is None or len(answers.groups.curve.dropna(subset=["worst_min"])) < 2:
+        return None
+    from .curvepicture import curve_picture
+
+    known = answers.groups.curve.dropna(subset=["worst_min"])
+    return {"kind": "picture", "head": words("curve"), "alt": words("curve"),
+            "svg": curve_picture(known["k"].to_numpy(), known["worst_min"].to_numpy(), answers.groups.plan.count).decode()}
+
+
+def _notes(answers: "Answers", words: Words) -> dict:
+    lines = [words("note_threshold", threshold=answers.threshold_text),
+             words("note_tolerance", dark=words.number(answers.tolerance.dark_min, _needed(answers.tolerance.dark_min)),
+                   excess=words.number(answers.tolerance.excess_min, _needed(answers.tolerance.excess_min))),
+             words("note_year", year=answers.year), words("lines_note")]
+    if answers.groups is not None:
+        lines.insert(0, answers.groups.headline)
+    if len(answers.rejects):
+        lines.append(words.count(len(answers.rejects), "note_rejected"))
+    lines.append(words("note_versions", tz=answers.versions.get("tz database", ""), zones=answers.versions.get("zone boundaries", ""),
+                       geozone=answers.versions.get("geozone", "")))
+    if not words.read_by_a_crew:
+        lines.append(words("unchecked"))
+    return {"kind": "text", "head": words("notes"), "lines": lines}
+
+
+def _needed(value: float) -> int:
+    return 0 if float(value).is_integer() else 1 if np.isclose(value * 10, round(value * 10)) else 2

@@ -1,0 +1,82 @@
+"""The tables that follow the map sheet: settings, programmes with hours and energy, index of sites."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from .mapview import MapView
+from .options import SheetOptions
+from .sheetdata import position_text, signed
+from .words import Words
+
+if TYPE_CHECKING:
+    from ..answers import Answers
+
+#: Largest number of sites in the index: 20,000 fill some 100 sheets of A3.
+INDEX_LIMIT = 20_000
+
+
+def sheet_tables(answers: "Answers", options: SheetOptions, view: MapView, words: Words) -> list[dict]:
+    """Tables as plain data: heads, rows of text, widths (0 = as wide as its text) and which columns are figures."""
+    parts = []
+    if answers.groups is not None and len(answers.groups.settings):
+        parts.append(_settings(answers, words))
+    if answers.programmes is not None:
+        parts.append(_programmes(answers, words))
+    parts.append(_index(answers, options, view, words))
+    parts[0]["newpage"] = False
+    return parts
+
+
+def _table(head: str, heads: list[str], rows: list[list[str]], widths: list[float], align: str, *, size: float = 2.3, columns: int = 1,
+           lines=(), newpage: bool = True) -> dict:
+    return {"head": head, "heads": heads, "rows": rows, "widths": widths, "align": list(align), "size": size, "columns": columns,
+            "lines": list(lines), "newpage": newpage}
+
+
+def _settings(answers: "Answers", words: Words) -> dict:
+    step = answers.keypad.coordinate_step_deg
+    rows = [[str(row.group), words.number(row.sites), position_text(row, words, step), str(row.clock_to_key or row.legal_zone),
+             signed(row.dusk_offset_min), signed(row.dawn_offset_min), words("min", n=words.number(row.worst_dark_min, 1)),
+             words("min", n=words.number(row.worst_excess_min, 1))] for row in answers.groups.settings.itertuples()]
+    heads = [words(key) for key in ("group", "sites", "position", "clock_to_key", "dusk_offset", "dawn_offset", "worst_dark", "worst_excess")]
+    return _table(words("settings_table"), heads, rows, [0, 0, 0, 1, 0, 0, 0, 0], "lrllrrrr", lines=[answers.groups.headline])
+
+
+def _programmes(answers: "Answers", words: Words) -> dict:
+    found = answers.programmes
+    by = found.hours[found.hours["level"] == "programme"].set_index("programme")
+    rows = []
+    for programme in found.programmes:
+        if programme.name not in by.index:
+            continue
+        row = by.loc[programme.name]
+        events = "; ".join(event.text() for event in programme.events)
+        cost = f"{words.number(row['cost'], 0)} {found.currency}".strip() if np.isfinite(row["cost"]) and row["cost"] > 0 else ""
+        rows.append([programme.name, events, words.number(int(row["sites"])), words.number(row["lit_h"]),
+                     words.number(row["kwh"]) if row["sites_with_load"] else "", cost])
+    heads = [words(key) for key in ("programme", "events", "sites", "hours", "energy", "cost")]
+    return _table(words("programmes"), heads, rows, [0, 1, 0, 0, 0, 0], "llrrrr")
+
+
+def _index(answers: "Answers", options: SheetOptions, view: MapView, words: Words) -> dict:
+    sites = answers.sites
+    x, y = view.on_sheet(sites["lon_deg"].to_numpy(float), sites["lat_deg"].to_numpy(float))
+    grouped = answers.groups is not None
+    step = answers.keypad.coordinate_step_deg
+    rows = []
+    order = sorted(range(len(sites)), key=lambda i: (str(sites["site_id"].iloc[i]).casefold(), i))
+    keyed = {str(row.group): f"{position_text(row, words, step)}, {signed(row.dusk_offset_min)} / {signed(row.dawn_offset_min)}"
+             for row in answers.groups.settings.itertuples()} if grouped else {}
+    names, ids = sites["name"].astype(str).to_numpy(), sites["site_id"].astype(str).to_numpy()
+    group = sites["group"].astype(str).to_numpy() if grouped else None
+    for i in order[:INDEX_LIMIT]:
+        reference = options.paper.reference(float(x[i]), float(y[i])) if view.box.holds(float(x[i]), float(y[i])) else ""
+        row = [ids[i], names[i] if names[i] != ids[i] else "", reference]
+        rows.append(row + ([group[i] or words("alone"), keyed.get(group[i], "")] if grouped else []))
+    heads = [words(key) for key in ("site", "name", "grid", *(("group", "key") if grouped else ()))]
+    wide = options.paper.frame.width
+    return _table(words("index"), heads, rows, [0, 1, 0, 0, 0] if grouped else [0, 1, 0], "lllll" if grouped else "lll", size=1.9,
+                  columns=max(1, int(wide // (125 if grouped else 90))))

@@ -1,0 +1,57 @@
+"""Typst turns data and a template into PDF, PNG or SVG. No text of a site list is ever markup."""
+
+from __future__ import annotations
+
+import json
+import unicodedata
+from collections.abc import Mapping
+from importlib.resources import files
+
+from ..errors import OutputError
+from .fonts import font_folder
+
+# Characters that would turn the direction of the text that follows, or hide in it.
+_UNSEEN = {"\u202a", "\u202b", "\u202c", "\u202d", "\u202e", "\u2066", "\u2067", "\u2068", "\u2069", "\u200e", "\u200f", "\ufeff"}
+
+
+def printable(text: object) -> str:
+    """The text without control characters and marks that turn its direction; line breaks become spaces."""
+    kept = (" " if letter.isspace() else letter for letter in str(text))
+    return "".join(letter for letter in kept if letter not in _UNSEEN and unicodedata.category(letter) not in ("Cc", "Cs", "Cn", "Co"))
+
+
+def cleaned(value: object) -> object:
+    """The same data with every text printable, except pictures and keys."""
+    if isinstance(value, Mapping):
+        return {key: part if key == "svg" else cleaned(part) for key, part in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [cleaned(part) for part in value]
+    return printable(value) if isinstance(value, str) else value
+
+
+def typeset(template: str, data: Mapping, kind: str = "pdf") -> bytes:
+    """A document of a template in `templates` with its data.
+
+    Parameters
+    ----------
+    template : str
+        Such as "sheet.typ".
+    data : mapping
+        What the template reads, as JSON.
+    kind : {"pdf"}
+        PDF/A-2b, tagged.
+
+    Raises
+    ------
+    OutputError
+        If the document cannot be set. A defect of a template, said with the library's own words.
+    """
+    import typst
+
+    source = (files("geozone.paper") / "templates" / template).read_bytes()
+    text = json.dumps(cleaned(data), ensure_ascii=False, allow_nan=False)
+    try:
+        return typst.compile(source, font_paths=[str(font_folder())], ignore_system_fonts=True, format=kind,
+                             sys_inputs={"data": text}, pdf_standards=["a-2b"])
+    except typst.TypstError as error:
+        raise OutputError("the paper cannot be set", where=template, value=str(error)[:500]) from error

@@ -1,0 +1,86 @@
+"""The words of the paper, one catalogue a language, and figures and dates in its form."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from functools import lru_cache
+from importlib.resources import files
+from string import Formatter
+
+from babel import Locale, dates, numbers
+
+from ..errors import InputError, UndeclaredError
+
+#: Language that every other catalogue is held against.
+FIRST = "en"
+
+
+@dataclass(frozen=True)
+class Words:
+    """One language.
+
+    Attributes
+    ----------
+    language : str
+        Its code, ISO 639.
+    texts : mapping of str to str
+        By key; with {names} to be filled in.
+    """
+
+    language: str
+    texts: Mapping[str, str]
+
+    def __call__(self, key: str, /, **values) -> str:
+        """The text of a key, filled in."""
+        if key not in self.texts:
+            raise UndeclaredError(f"the paper has no text {key!r} in {self.language}")
+        return self.texts[key].format(**values)
+
+    @property
+    def locale(self) -> Locale:
+        return Locale.parse(self.language)
+
+    @property
+    def read_by_a_crew(self) -> bool:
+        """False for a translation that no native crew has read yet."""
+        return self.texts["checked"] == "yes"
+
+    def number(self, value: float, decimals: int = 0) -> str:
+        """A figure with so many decimals, in the language's form."""
+        form = "#,##0" + ("." + "0" * decimals if decimals else "")
+        return numbers.format_decimal(value, format=form, locale=self.locale)
+
+    def date(self, day: date, form: str = "long") -> str:
+        """A date in the language's form; "long", "medium", or a pattern of Unicode TR 35."""
+        return dates.format_date(day, format=form, locale=self.locale)
+
+    def count(self, n: int, key: str) -> str:
+        """A number of things: the key's text for one or for many."""
+        return self(f"{key}_one" if n == 1 else f"{key}_many", n=self.number(n))
+
+
+def languages() -> list[str]:
+    """Codes of the languages that there is a catalogue of."""
+    return sorted(one.name.removesuffix(".toml") for one in (files("geozone.paper") / "words").iterdir() if one.name.endswith(".toml"))
+
+
+@lru_cache(maxsize=8)
+def words_in(language: str = FIRST) -> Words:
+    """The catalogue of a language.
+
+    Raises
+    ------
+    InputError
+        If there is none.
+    """
+    if language not in languages():
+        raise InputError("the paper is not written in this language", value=language, rule=f"one of {', '.join(languages())}")
+    return Words(language, tomllib.loads((files("geozone.paper") / "words" / f"{language}.toml").read_text(encoding="utf-8")))
+
+
+def placeholders(text: str) -> set[str]:
+    """Names that a text wants filled in."""
+    return {name for _, name, _, _ in Formatter().parse(text) if name}

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .readings import Display, Keyed, readings, wrapped
-from .slips import CLASSES, READ_NEXT, Slip
+from .slips import CLASSES, Slip
 
 #: A slip matters if somewhere in the year dusk or dawn is off by this much, or its clock by the second [minute].
 HARM_MIN, CLOCK_HARM_MIN = 3.0, 2.0
@@ -51,13 +51,12 @@ class Row:
 
     @property
     def read_next(self) -> str:
-        """The keyed value that tells its slips apart, or that proves the only one."""
+        """Which keyed value tells its slips apart, or proves the only one: one of `slips.ABOUT`."""
         about = {slip.about for slip in self.slips}
-        if about <= {"saving", "zone", "zone and saving"}:
-            return READ_NEXT["zone and saving" if len(about) > 1 else about.pop()]
-        if about <= {"latitude", "longitude", "position"}:
-            return READ_NEXT["position" if len(about) > 1 else about.pop()]
-        return READ_NEXT[self.slips[0].about]
+        for several, one in (({"saving", "zone", "zone_and_saving"}, "zone_and_saving"), ({"latitude", "longitude", "position"}, "position")):
+            if len(about) > 1 and about <= several:
+                return one
+        return self.slips[0].about
 
 
 @dataclass(frozen=True)
@@ -141,7 +140,7 @@ def slip_table(right: Keyed, slips: Sequence[Slip], display: Display, *, year: i
             mine.append(i)
     made = [Row(_range(dusk_off[row, week]), _range(dawn_off[row, week]), tuple(slips[i] for i in row),
                 needs_offsets=display.includes_offsets is None and slips[row[0]].about == "offset") for row in rows]
-    made.sort(key=lambda row: (CLASSES.index(row.likelihood), -row.weight, row.slips[0].name))
+    made.sort(key=lambda row: (CLASSES.index(row.likelihood), -row.weight, row.slips[0].key, row.slips[0].values))
     return SlipTable(tuple(made), tuple(unseen), shown.date[week.start], shown.date[week.stop - 1])
 
 

@@ -8,7 +8,7 @@ classes and never per cent.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from ..schema.column import step_decimals
@@ -16,46 +16,39 @@ from .keypad import Keypad
 from .readings import Keyed
 from .switchclock import SAVING_RULES, SwitchClock
 
-CLASSES = ("usual", "now and then", "rare")
+CLASSES = ("usual", "now_and_then", "rare")
 #: Least weight of a class.
 _USUAL, _NOW_AND_THEN = 6.0, 2.0
 
-#: What a slip is about, and so what is to be read next.
-READ_NEXT = {"clock": "the clock, against a watch", "saving": "the keyed summer-time rule", "zone": "the keyed clock zone",
-             "zone and saving": "the keyed clock zone and summer-time rule", "latitude": "the keyed latitude",
-             "longitude": "the keyed longitude", "position": "the keyed position", "offset": "the keyed offsets",
-             "date": "the date, with the year", "threshold": "the chosen twilight or sunset", "setting": "all that is keyed"}
-
-
-_WHERE = {"united states": "the United States", "european union": "the European Union",
-          "southern australia": "southern Australia"}
+#: Keyed values that a slip can be in, and so what is to be read next.
+ABOUT = ("clock", "saving", "zone", "zone_and_saving", "latitude", "longitude", "position", "offset", "date", "threshold", "setting")
 
 
 @dataclass(frozen=True)
 class Slip:
-    """One slip.
+    """One slip. Words for it stand in the catalogues of the paper, under its key.
 
     Attributes
     ----------
-    name : str
-        In the words of a crew: "latitude: sign wrong".
+    key : str
+        What was done wrong.
     about : str
-        A key of `READ_NEXT`.
+        Which keyed value it is in: one of `ABOUT`.
     weight : float
         For the order only.
-    mend : str
-        What to do.
     keyed : Keyed
         What the switch then holds.
+    values : tuple of (str, str)
+        What the words of the key want filled in.
     right_lamps : bool
         True if lamps from dusk to dawn are right all the same.
     """
 
-    name: str
+    key: str
     about: str
     weight: float
-    mend: str
     keyed: Keyed
+    values: tuple[tuple[str, str], ...] = ()
     right_lamps: bool = False
 
     @property
@@ -91,10 +84,9 @@ def slips_of(right: Keyed, keypad: Keypad, on: date, others: Iterable[tuple[str,
         if there is None:
             found[slip.keyed] = slip
         else:
-            first, second = (there, slip) if there.weight >= slip.weight else (slip, there)
-            found[slip.keyed] = Slip(first.name, first.about, first.weight + second.weight, first.mend, first.keyed,
-                                     first.right_lamps)
-    return sorted(found.values(), key=lambda slip: (-slip.weight, slip.name))
+            likelier = there if there.weight >= slip.weight else slip
+            found[slip.keyed] = replace(likelier, weight=there.weight + slip.weight)
+    return sorted(found.values(), key=lambda slip: (-slip.weight, slip.key, slip.values))
 
 
 def _all(right: Keyed, keypad: Keypad, on: date, others: list[tuple[str, Keyed]]) -> Iterator[Slip]:
@@ -104,7 +96,7 @@ def _all(right: Keyed, keypad: Keypad, on: date, others: list[tuple[str, Keyed]]
     yield from _date_slips(right, on)
     yield from _threshold_slips(right)
     for name, keyed in others:
-        yield Slip(f"setting of group {name}", "setting", 8.0 / len(others), "key this group's setting", keyed)
+        yield Slip("other_group", "setting", 8.0 / len(others), keyed, (("group", name),))
 
 
 def _clock_slips(right: Keyed) -> Iterator[Slip]:
@@ -115,96 +107,86 @@ def _clock_slips(right: Keyed) -> Iterator[Slip]:
         return right.changed(clock=SwitchClock(standard_min, saving))
 
     if rule.start is not None:
-        yield Slip("summer time off, clock put right by hand", "saving", 8.0, "key the summer-time rule", clocked(saving=none))
-        yield Slip("summer time off, clock left on standard time", "saving", 8.0, "key the summer-time rule",
-                   clocked(saving=none).changed(clock_error_min=-float(rule.saving_min)), right_lamps=True)
-        yield Slip("summer time off and zone one east (looks right in summer)", "zone and saving", 3.0,
-                   "key zone and summer-time rule", clocked(standard + rule.saving_min, none))
+        yield Slip("saving_off_by_hand", "saving", 8.0, clocked(saving=none))
+        yield Slip("saving_off_on_standard", "saving", 8.0, clocked(saving=none).changed(clock_error_min=-float(rule.saving_min)),
+                   right_lamps=True)
+        yield Slip("saving_off_zone_east", "zone_and_saving", 3.0, clocked(standard + rule.saving_min, none))
     for other in SAVING_RULES.values():
         if other.start is not None and other != rule:
-            yield Slip(f"summer time as in {_WHERE.get(other.name, other.name)}", "saving", 3.0 if rule.start is None else 2.0,
-                       "key the summer-time rule", clocked(saving=other))
-    for step, side in ((-60, "west"), (60, "east")):
-        yield Slip(f"clock zone one too far {side}", "zone", 4.0, "key the clock zone", clocked(standard + step))
+            yield Slip("saving_of_" + other.name.replace(" ", "_"), "saving", 3.0 if rule.start is None else 2.0, clocked(saving=other))
+    yield Slip("zone_west", "zone", 4.0, clocked(standard - 60))
+    yield Slip("zone_east", "zone", 4.0, clocked(standard + 60))
     if standard % 60:
-        part = standard % 60
-        yield Slip("clock zone without its part of an hour", "zone", 3.0, "key the clock zone", clocked(standard - part))
-    yield Slip("clock zone with the wrong sign", "zone", 3.0, "key the clock zone", clocked(-standard))
-    for minutes, words, weight in ((5.0, "clock a few minutes off", 8.0), (60.0, "clock an hour off", 4.0),
-                                   (720.0, "clock 12 hours off", 4.0)):
-        yield Slip(words, "clock", weight, "set the clock", right.changed(clock_error_min=minutes))
+        yield Slip("zone_part_lost", "zone", 3.0, clocked(standard - standard % 60))
+    yield Slip("zone_sign", "zone", 3.0, clocked(-standard))
+    for minutes, key, weight in ((5.0, "clock_minutes", 8.0), (60.0, "clock_hour", 4.0), (720.0, "clock_half_day", 4.0)):
+        yield Slip(key, "clock", weight, right.changed(clock_error_min=minutes))
 
 
 def _position_slips(right: Keyed, keypad: Keypad) -> Iterator[Slip]:
     lat, lon = right.lat_deg, right.lon_deg
-    position = "key the position again, hemisphere last"
 
-    def placed(name: str, about: str, weight: float, lat_deg: float = lat, lon_deg: float = lon):
+    def placed(key: str, about: str, weight: float, lat_deg: float = lat, lon_deg: float = lon, values=()):
         lat_deg, lon_deg = keypad.round_deg(lat_deg), keypad.round_deg(lon_deg)
         if abs(lat_deg) <= 90 and abs(lon_deg) <= 180:
-            yield Slip(name, about, weight, position, right.changed(lat_deg=lat_deg, lon_deg=lon_deg))
+            yield Slip(key, about, weight, right.changed(lat_deg=lat_deg, lon_deg=lon_deg), values)
 
-    yield from placed("latitude: north and south exchanged", "latitude", 5.0, lat_deg=-lat)
-    yield from placed("longitude: east and west exchanged", "longitude", 8.0, lon_deg=-lon)
-    yield from placed("both hemispheres wrong", "position", 1.0, -lat, -lon)
-    yield from placed("latitude and longitude exchanged", "position", 5.0, lon, lat)
+    yield from placed("latitude_sign", "latitude", 5.0, lat_deg=-lat)
+    yield from placed("longitude_sign", "longitude", 8.0, lon_deg=-lon)
+    yield from placed("both_signs", "position", 1.0, -lat, -lon)
+    yield from placed("exchanged", "position", 5.0, lon, lat)
     for axis, value, limit in (("latitude", lat, 90.0), ("longitude", lon, 180.0)):
         where = "lat_deg" if axis == "latitude" else "lon_deg"
-        for times, words in ((10.0, "decimal point one place right"), (0.1, "decimal point one place left")):
-            yield from placed(f"{axis}: {words}", axis, 3.0, **{where: value * times})
-        for digits, weight in _one_digit_off(value, limit, keypad):
-            yield from placed(f"{axis}: {_digits(digits, keypad)} for {_digits(value, keypad)}, one digit off", axis, weight,
-                              **{where: digits})
-        for digits in _swapped(value, limit, keypad):
-            yield from placed(f"{axis}: {_digits(digits, keypad)} for {_digits(value, keypad)}, two digits swapped", axis, 3.0,
-                              **{where: digits})
-    yield from placed("degrees and minutes keyed as a decimal number", "position", 5.0, _minutes_as_decimals(lat),
-                      _minutes_as_decimals(lon))
-    yield from placed("decimals keyed as minutes", "position", 2.0, _decimals_as_minutes(lat), _decimals_as_minutes(lon))
+
+        def keyed(number: float, right_number: float = value) -> tuple[tuple[str, str], ...]:
+            return ("keyed", _digits(number, keypad)), ("right", _digits(right_number, keypad))
+
+        yield from placed(f"{axis}_point_right", axis, 3.0, **{where: value * 10}, values=keyed(value * 10))
+        yield from placed(f"{axis}_point_left", axis, 3.0, **{where: value / 10}, values=keyed(value / 10))
+        for number, weight in _one_digit_off(value, limit, keypad):
+            yield from placed(f"{axis}_digit", axis, weight, **{where: number}, values=keyed(number))
+        for number in _swapped(value, limit, keypad):
+            yield from placed(f"{axis}_swapped", axis, 3.0, **{where: number}, values=keyed(number))
+    yield from placed("minutes_as_decimals", "position", 5.0, _minutes_as_decimals(lat), _minutes_as_decimals(lon))
+    yield from placed("decimals_as_minutes", "position", 2.0, _decimals_as_minutes(lat), _decimals_as_minutes(lon))
 
 
 def _offset_slips(right: Keyed, keypad: Keypad) -> Iterator[Slip]:
     dusk, dawn = right.dusk_offset_min, right.dawn_offset_min
-    mend = "key the offsets again, with their signs"
 
-    def offset(name: str, weight: float, dusk_min: int = dusk, dawn_min: int = dawn):
+    def offset(key: str, weight: float, dusk_min: int = dusk, dawn_min: int = dawn, values=()):
         if max(abs(dusk_min), abs(dawn_min)) <= keypad.offset_limit_min:
-            yield Slip(name, "offset", weight, mend, right.changed(dusk_offset_min=dusk_min, dawn_offset_min=dawn_min))
+            yield Slip(key, "offset", weight, right.changed(dusk_offset_min=dusk_min, dawn_offset_min=dawn_min), values)
 
-    yield from offset("both offsets not keyed", 7.0, 0, 0)
-    yield from offset("dusk offset with the wrong sign", 6.0, dusk_min=-dusk)
-    yield from offset("dawn offset with the wrong sign", 6.0, dawn_min=-dawn)
-    yield from offset("dusk and dawn offsets exchanged", 5.0, dawn, dusk)
-    yield from offset("dusk offset not keyed", 3.0, dusk_min=0)
-    yield from offset("dawn offset not keyed", 3.0, dawn_min=0)
-    for words, which, value in (("dusk", "dusk_min", dusk), ("dawn", "dawn_min", dawn)):
-        whole = Keypad(1.0, keypad.offset_limit_min)
-        for digits, weight in _one_digit_off(float(value), 99.0, whole):
-            yield from offset(f"{words} offset: {int(digits):+d} for {value:+d}, one digit off", weight / 6,
-                              **{which: int(digits)})
+    yield from offset("offsets_missing", 7.0, 0, 0)
+    yield from offset("dusk_offset_sign", 6.0, dusk_min=-dusk)
+    yield from offset("dawn_offset_sign", 6.0, dawn_min=-dawn)
+    yield from offset("offsets_exchanged", 5.0, dawn, dusk)
+    yield from offset("dusk_offset_missing", 3.0, dusk_min=0)
+    yield from offset("dawn_offset_missing", 3.0, dawn_min=0)
+    whole = Keypad(1.0, keypad.offset_limit_min)
+    for key, which, value in (("dusk_offset_digit", "dusk_min", dusk), ("dawn_offset_digit", "dawn_min", dawn)):
+        for number, weight in _one_digit_off(float(value), 99.0, whole):
+            yield from offset(key, weight / 6, **{which: int(number)}, values=(("keyed", f"{int(number):+d}"), ("right", f"{value:+d}")))
 
 
 def _date_slips(right: Keyed, on: date) -> Iterator[Slip]:
-    mend = "set the date, with the year"
-
-    def dated(name: str, weight: float, shown: date | None):
-        if shown is not None:
-            yield Slip(name, "date", weight, mend, right.changed(date_error_days=(shown - on).days))
+    def dated(key: str, weight: float, shown: date):
+        yield Slip(key, "date", weight, right.changed(date_error_days=(shown - on).days))
 
     if on.day <= 12 and on.day != on.month:
-        yield from dated("day and month exchanged", 4.0, date(on.year, on.day, on.month))
-    yield from dated("power lost: date back to 1 January", 3.0, date(on.year, 1, 1))
-    for days, words in ((1, "a day"), (10, "ten days"), (30, "a month")):
-        for sign, side in ((1, "ahead"), (-1, "behind")):
-            yield from dated(f"date {words} {side}", 1.0, on + timedelta(sign * days))
-    yield Slip("date of last year", "date", 3.0, mend, right.changed(year_error=-1))
+        yield from dated("day_and_month", 4.0, date(on.year, on.day, on.month))
+    yield from dated("power_lost", 3.0, date(on.year, 1, 1))
+    for days, key in ((1, "date_day"), (10, "date_ten_days"), (30, "date_month")):
+        yield from dated(f"{key}_ahead", 1.0, on + timedelta(days))
+        yield from dated(f"{key}_behind", 1.0, on - timedelta(days))
+    yield Slip("last_year", "date", 3.0, right.changed(year_error=-1))
 
 
 def _threshold_slips(right: Keyed) -> Iterator[Slip]:
-    for altitude, words in ((-50 / 60, "sunset and sunrise"), (-6.0, "civil twilight")):
+    for altitude, key in ((-50 / 60, "threshold_sunset"), (-6.0, "threshold_civil")):
         if abs(altitude - right.altitude_deg) > 0.05:
-            yield Slip(f"{words} chosen for dusk and dawn", "threshold", 3.0, "choose the dark threshold of the plan",
-                       right.changed(altitude_deg=altitude))
+            yield Slip(key, "threshold", 3.0, right.changed(altitude_deg=altitude))
 
 
 def _shown_digits(value: float, limit: float, keypad: Keypad) -> tuple[str, int]:

@@ -25,25 +25,25 @@ def table(right=RIGHT, display=Display(includes_offsets=True, dawn="morning"), d
 
 
 def names(slips):
-    return {slip.name for slip in slips}
+    return {slip.key for slip in slips}
 
 
 def test_slips_change_what_they_say():
     """Hand-worked: 34.5 S 140.0 E, UTC+09:30 with daylight saving, offsets -12 and +7."""
-    found = {slip.name: slip.keyed for slip in slips_of(RIGHT, Keypad(), datetime.date(2027, 6, 5))}
-    assert found["latitude: north and south exchanged"].lat_deg == 34.5
-    assert found["longitude: east and west exchanged"].lon_deg == -140.0
-    assert found["latitude: decimal point one place left"].lat_deg == -3.4 or found["latitude: decimal point one place left"].lat_deg == -3.5
-    assert found["latitude: 43.5 for 34.5, two digits swapped"].lat_deg == -43.5
-    assert found["degrees and minutes keyed as a decimal number"].lat_deg == -34.3
-    assert found["clock zone without its part of an hour"].clock.standard_min == 540
-    assert found["clock zone with the wrong sign"].clock.standard_min == -570
-    assert found["summer time off, clock put right by hand"].clock == SwitchClock(570, SAVING_RULES["none"])
-    assert found["dusk and dawn offsets exchanged"].dusk_offset_min == 7
-    assert found["dusk offset: -11 for -12, one digit off"].dusk_offset_min == -11
-    assert found["day and month exchanged"].date_error_days == (datetime.date(2027, 5, 6) - datetime.date(2027, 6, 5)).days
+    found = {slip.key + "".join(f" {value}" for _, value in slip.values): slip.keyed for slip in slips_of(RIGHT, Keypad(), datetime.date(2027, 6, 5))}
+    assert found["latitude_sign"].lat_deg == 34.5
+    assert found["longitude_sign"].lon_deg == -140.0
+    assert found["latitude_point_left 3.5 34.5"].lat_deg == -3.4 or found["latitude_point_left 3.5 34.5"].lat_deg == -3.5
+    assert found["latitude_swapped 43.5 34.5"].lat_deg == -43.5
+    assert found["minutes_as_decimals"].lat_deg == -34.3
+    assert found["zone_part_lost"].clock.standard_min == 540
+    assert found["zone_sign"].clock.standard_min == -570
+    assert found["saving_off_by_hand"].clock == SwitchClock(570, SAVING_RULES["none"])
+    assert found["offsets_exchanged"].dusk_offset_min == 7
+    assert found["dusk_offset_digit -11 -12"].dusk_offset_min == -11
+    assert found["day_and_month"].date_error_days == (datetime.date(2027, 5, 6) - datetime.date(2027, 6, 5)).days
     # Latitude 140 does not exist, so the two cannot be exchanged here, nor can a point move to 345 degrees.
-    assert "latitude and longitude exchanged" not in found and "latitude: decimal point one place right" not in found
+    assert "exchanged" not in found and "latitude_point_right 345.0 34.5" not in found
     assert all(abs(keyed.lat_deg) <= 90 and abs(keyed.lon_deg) <= 180 for keyed in found.values())
 
 
@@ -71,7 +71,7 @@ def test_every_slip_keyed_into_a_switch_reads_as_the_table_says_on_each_day_of_t
         off = [wrapped(getattr(all_alone, edge)[i] - getattr(base, edge)[0]) for edge in ("dusk_min", "dawn_min")]
         gone = any((np.isnan(getattr(all_alone, edge)[i]) != np.isnan(getattr(base, edge)[0])).any() for edge in ("dusk_min", "dawn_min"))
         harms = gone or max(np.nanmax(np.abs(one)) for one in off) >= HARM_MIN or abs(slip.keyed.clock_error_min) >= CLOCK_HARM_MIN
-        assert harms == (slip in listed), slip.name
+        assert harms == (slip in listed), slip.key
         row = next((row for row in found.rows if slip in row.slips), None)
         if row is not None:
             for (low, high), one in zip((row.dusk_min, row.dawn_min), off):
@@ -79,23 +79,23 @@ def test_every_slip_keyed_into_a_switch_reads_as_the_table_says_on_each_day_of_t
                 # One printed number, the middle of the row, is good to a minute where the row does not say that it moves.
                 assert ((known >= low - 1e-9) & (known <= high + 1e-9)).all()
                 if not row.moves:
-                    assert (np.abs(known - (low + high) / 2) <= 1.0 + 1e-9).all(), (slip.name, low, high)
+                    assert (np.abs(known - (low + high) / 2) <= 1.0 + 1e-9).all(), (slip.key, low, high)
 
 
 def test_a_slip_that_reads_right_in_the_week_is_listed_with_the_day_from_which_it_shows():
     """21 June is winter in Adelaide: summer time off cannot be seen before it begins on 3 October (tz database)."""
     found = table()
-    first = {one.slip.name: str(one.first) for one in found.unseen}
-    assert first["summer time off, clock put right by hand"] == "2027-10-03"
-    assert first["clock 12 hours off"] == "None"
+    first = {one.slip.key: str(one.first) for one in found.unseen}
+    assert first["saving_off_by_hand"] == "2027-10-03"
+    assert first["clock_half_day"] == "None"
     summer = table(day=14, on=datetime.date(2027, 1, 15))
-    assert "summer time off, clock put right by hand" in {name for row in summer.rows for name in names(row.slips)}
+    assert "saving_off_by_hand" in {name for row in summer.rows for name in names(row.slips)}
 
 
 def test_offsets_show_only_where_the_display_includes_them():
-    wrong = "dusk offset with the wrong sign"
+    wrong = "dusk_offset_sign"
     without = table(display=Display(includes_offsets=False, dawn="morning"))
-    assert wrong in {one.slip.name for one in without.unseen if one.first is None}
+    assert wrong in {one.slip.key for one in without.unseen if one.first is None}
     unknown = next(row for row in table(display=Display()).rows if wrong in names(row.slips))
     assert unknown.needs_offsets and unknown.dusk_min[0] == pytest.approx(24.0)
 

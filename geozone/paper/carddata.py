@@ -1,0 +1,232 @@
+"""What stands on the cards, as plain data for their template and for the phone's page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ..errors import InputError
+from ..numbers import clock
+from ..schema.column import step_decimals
+from ..trade.readings import Display, Keyed, readings
+from ..trade.slipdifferences import SlipTable, slip_table
+from ..trade.slips import CLASSES, Slip, slips_of
+from ..trade.switchclock import ClockKeypad, Keying, best_keying
+from .words import Words
+
+if TYPE_CHECKING:
+    from ..answers import Answers
+    from ..trade.setting import Setting
+
+#: Rows of differences on a card; the phone's page has all.
+ROWS = 12
+FORTNIGHT, WEEK = 14, 7
+#: Groups around whose setting could have been keyed instead.
+OTHER_GROUPS = 6
+
+
+@dataclass(frozen=True)
+class CardOptions:
+    """What a user asks of the cards.
+
+    Attributes
+    ----------
+    size : {"A4", "A6"}
+    language : str
+    first_day : str
+        ISO date of the visit, in the plan's year; "" for its first day.
+    """
+
+    size: str = "A4"
+    language: str = "en"
+    first_day: str = ""
+
+    def __post_init__(self):
+        if self.size not in ("A4", "A6"):
+            raise InputError("no such card size", value=self.size, rule="A4 or A6")
+        if self.first_day:
+            try:
+                date.fromisoformat(self.first_day)
+            except ValueError:
+                raise InputError("cards.first_day is no date", value=self.first_day, rule="year-month-day, such as 2027-06-21") from None
+
+    def day_of(self, year: int) -> int:
+        """The first day as a day of the plan's year, 0 for 1 January.
+
+        Raises
+        ------
+        InputError
+            If it lies in another year.
+        """
+        if not self.first_day:
+            return 0
+        first = date.fromisoformat(self.first_day)
+        if first.year != year:
+            raise InputError("cards.first_day lies outside the plan's year", value=self.first_day, rule=f"a date of {year}",
+                             next_step="make the plan for that year, or name another day")
+        return (first - date(year, 1, 1)).days
+
+
+@dataclass(frozen=True)
+class GroupCard:
+    """One group with what its crew needs.
+
+    Attributes
+    ----------
+    name : str
+        Group; "" for the one shared setting.
+    programmes : tuple of str
+        Programmes that its sites run; empty for a job without. Sites of a group whose programmes shift dusk or dawn differently
+        have a card each, because other corrections are keyed.
+    setting : Setting
+        The group's, with the programme's shift added to its offsets: what is keyed.
+    keying : Keying
+        The clock to key and when it is wrong.
+    keyed : Keyed
+    slips : tuple of Slip
+    table : SlipTable
+        For the week of the visit.
+    """
+
+    name: str
+    programmes: tuple[str, ...]
+    setting: "Setting"
+    keying: Keying
+    keyed: Keyed
+    slips: tuple[Slip, ...]
+    table: SlipTable
+
+
+def group_cards(answers: "Answers", options: CardOptions, display: Display, clocks: ClockKeypad) -> list[GroupCard]:
+    """A card for each group of the plan, or one for the shared setting where there are no groups."""
+    year, first_day = answers.year, options.day_of(answers.year)
+    on = date(year, 1, 1) + timedelta(first_day)
+    settings = [(one.name, one.setting) for one in answers.groups.plan.settings] if answers.groups is not None else [("", answers.setting)]
+    keyed_for = [(name, programmes, setting) for name, plain in settings for programmes, setting in _variants(answers, name, plain)]
+    keyings: dict[str, Keying] = {}
+    for _, setting in settings:
+        if setting.legal_zone not in keyings:
+            keyings[setting.legal_zone] = best_keying(clock.offsets(setting.legal_zone, year), year, clocks)
+
+    def keyed(setting) -> Keyed:
+        return Keyed(setting.lat_deg, setting.lon_deg, keyings[setting.legal_zone].switch_clock, answers.altitude_deg,
+                     setting.dusk_offset_min, setting.dawn_offset_min)
+
+    plain = [(name, keyed(setting)) for name, setting in settings]
+    cards = []
+    for name, programmes, setting in keyed_for:
+        right = keyed(setting)
+        slips = tuple(slips_of(right, answers.keypad, on, _nearest_others(name, right, plain)))
+        table = slip_table(right, slips, display, year=year, first_day=first_day)
+        cards.append(GroupCard(name, programmes, setting, keyings[setting.legal_zone], right, slips, table))
+    return cards
+
+
+def _nearest_others(name: str, right: Keyed, plain: list[tuple[str, Keyed]]) -> list[tuple[str, Keyed]]:
+    """Settings of the groups around, which a crew may have in its hands as well."""
+    others = [(other, one) for other, one in plain if other != name]
+    return sorted(others, key=lambda one: (abs(one[1].lat_deg - right.lat_deg) + abs((one[1].lon_deg - right.lon_deg + 180) % 360 - 180),
+                                           one[0]))[:OTHER_GROUPS]
+
+
+def _variants(answers: "Answers", name: str, setting: "Setting") -> list[tuple[tuple[str, ...], "Setting"]]:
+    """What is keyed for each set of programmes of a group that shift dusk and dawn alike."""
+    if answers.programmes is None:
+        return [((), setting)]
+    sites = answers.sites if answers.groups is None else answers.sites[answers.sites["group"].astype(str) == name]
+    present = set(sites["programme"].astype(str))
+    found: dict[tuple[int, int], list[str]] = {}
+    for programme in answers.programmes.programmes:
+        if programme.name in present:
+            found.setdefault((_shift(programme, "dusk"), _shift(programme, "dawn")), []).append(programme.name)
+    return [(tuple(names), replace(setting, dusk_offset_min=setting.dusk_offset_min + dusk, dawn_offset_min=setting.dawn_offset_min + dawn))
+            for (dusk, dawn), names in found.items()]
+
+
+def _shift(programme, edge: str) -> int:
+    """The shift that a programme's events at dusk or dawn have in common; 0 where they differ: then it is keyed event by event."""
+    shifts = {event.shift_min for event in programme.events if event.at == edge}
+    return shifts.pop() if len(shifts) == 1 else 0
+
+
+def clock_text(minute: float, display: Display, words: Words) -> str:
+    """A reading, rounded to the minute, as the display's face shows it."""
+    if np.isnan(minute):
+        return words("readings_none")
+    whole = int(np.floor(minute + 0.5)) % 1440
+    if display.hours == 24:
+        return f"{whole // 60:02d}:{whole % 60:02d}"
+    return f"{(whole // 60 - 1) % 12 + 1}:{whole % 60:02d} {'a.m.' if whole < 720 else 'p.m.'}"
+
+
+def reading_days(card: GroupCard, year: int, first_day: int, display: Display) -> dict[str, np.ndarray]:
+    """Readings of a year by column: "dusk", "dawn" and, where the display is not known, the others that it may show."""
+    found = {}
+    modes = {True: [("", True)], False: [("", False)], None: [("", True), ("without_", False)]}[display.includes_offsets]
+    if display.includes_offsets is None and not (card.setting.dusk_offset_min or card.setting.dawn_offset_min):
+        modes = [("", True)]
+    for prefix, offsets in modes:
+        read = readings([card.keyed], year, offsets=offsets)
+        found[f"{prefix}dusk"] = read.dusk_min[0]
+        found[f"{prefix}dawn"] = (read.coming_dawn_min if display.dawn == "coming" else read.dawn_min)[0]
+        if display.dawn is None:
+            found[f"{prefix}coming"] = read.coming_dawn_min[0]
+    return found
+
+
+def change_days(card: GroupCard, year: int) -> set[int]:
+    """Days of the year on which the keyed clock is changed."""
+    sequence = card.keying.sequence
+    days = set()
+    for start, before in zip(sequence.start_utc_min[1:], sequence.offset_min[:-1], strict=True):
+        days.add(int((start + before) // 1440))
+    return {day for day in days if 0 <= day < 366}
+
+
+def slip_words(slip: Slip, words: Words) -> str:
+    """A slip in words."""
+    return words(f"slip_{slip.key}", **dict(slip.values))
+
+
+def joined_slips(slips, words: Words, most: int = 4) -> str:
+    """Several slips in one line; numbers of one kind run together."""
+    by_key: dict[str, list[Slip]] = {}
+    for slip in slips:
+        by_key.setdefault(slip.key, []).append(slip)
+    texts = []
+    for mine in by_key.values():
+        texts.append(slip_words(mine[0], words) + (f" ({words('and_more', n=len(mine) - 1)})" if len(mine) > 1 else ""))
+    if len(texts) > most:
+        texts = [*texts[:most - 1], words("and_more", n=len(texts) - most + 1)]
+    return words("or").join(texts)
+
+
+def difference_text(low: float, high: float) -> str:
+    """A difference from the right reading in minutes: +60, −3 … −9, 0."""
+    if np.isnan(low):
+        return "–"
+    first, last = int(np.round(low)), int(np.round(high))
+    if high - low <= 2.0:
+        first = last = int(np.round((low + high) / 2))
+    texts = [f"{value:+d}".replace("-", "\u2212") if value else "0" for value in (first, last)]
+    return texts[0] if texts[0] == texts[1] else " … ".join(texts)
+
+
+def digits_text(value: float, limit: int, step_deg: float) -> str:
+    """A position as the digits that a keypad without a point takes, leading noughts included."""
+    places = step_decimals(step_deg)
+    return f"{round(abs(value) * 10 ** places):0{len(str(limit)) + places}d}"
+
+
+def degrees_minutes(value: float) -> str:
+    """Degrees and whole minutes: 34° 30'."""
+    minutes = round(abs(value) * 60)
+    return f"{minutes // 60}° {minutes % 60:02d}'"
+
+
+def likelihoods() -> tuple[str, ...]:
+    """Classes of likelihood, the likeliest first."""
+    return CLASSES

@@ -84,6 +84,10 @@ class KeypadSection(_Section):
     coordinate_step_deg: float = Field(0.1, gt=0, le=5, allow_inf_nan=False)
     offset_limit_min: int = Field(99, strict=True, ge=0, le=720)
     event_limit: int | None = Field(None, strict=True, ge=1, le=10_000)
+    display_offsets: Literal["included", "left out", "unknown"] = "unknown"
+    display_dawn: Literal["morning", "coming", "unknown"] = "unknown"
+    display_error_min: float = Field(1.0, ge=0, le=30, allow_inf_nan=False)
+    display_hours: Literal[12, 24] = 24
     # Checked by read_switching, which knows what a clock is.
     utc_offsets: list[Any] | None = None
     daylight_saving: list[Any] | None = None
@@ -127,6 +131,47 @@ class GroupsSection(_Section):
     time_limit_s: float = Field(60, gt=0, le=86_400, allow_inf_nan=False)
 
 
+class RevisionRow(_Section):
+    """[[sheet.revisions]]: a row of the sheet's revision table."""
+
+    index: str = Field(min_length=1)
+    what: str = ""
+    date: str = ""
+    by: str = ""
+
+
+class SheetSection(_Section):
+    """[sheet]: size and title block of sheet.pdf."""
+
+    size: Literal["A4", "A3", "A2", "A1"] = "A3"
+    orientation: Literal["landscape", "portrait"] = "landscape"
+    scale: int | None = Field(None, strict=True, ge=100, le=100_000_000)
+    crs: str | None = None
+    language: str = "en"
+    per: Literal["area"] | None = None
+    title: str = ""
+    supplement: str = ""
+    owner: str = ""
+    department: str = ""
+    reference: str = ""
+    document_type: str = ""
+    status: str = ""
+    number: str = ""
+    revision: str = ""
+    creator: str = ""
+    approver: str = ""
+    date: str = ""
+    revisions: list[RevisionRow] = []
+
+
+class CardsSection(_Section):
+    """[cards]: the cards for the crew."""
+
+    size: Literal["A4", "A6"] = "A4"
+    language: str = "en"
+    first_day: str = ""
+
+
 class Job(_Section):
     """A checked job file.
 
@@ -142,6 +187,8 @@ class Job(_Section):
     keypad: KeypadSection = KeypadSection()
     shared: SharedSection = SharedSection()
     groups: GroupsSection | None = None
+    sheet: SheetSection = SheetSection()
+    cards: CardsSection = CardsSection()
     # The raw sections are checked by read_switching, whose messages name the line of each event.
     programme: Any = None
     programmes: Any = None

@@ -1,0 +1,92 @@
+"""The job's [sheet] and [cards] sections carried out: sheet, cards and the phone's page."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ..paper.carddata import CardOptions
+from ..paper.options import Revision, SheetOptions
+from ..paper.sizes import Paper
+from ..paper.words import words_in
+from ..trade.readings import Display
+from .groupplan import clock_keypad
+from .job import Job
+
+if TYPE_CHECKING:
+    from ..answers import Answers
+
+#: Files of the paper.
+SHEET, CARDS, PHONE = "sheet.pdf", "cards.pdf", "cards.html"
+
+
+def sheet_options(job: Job) -> SheetOptions:
+    """The sheet that a job asks for.
+
+    Raises
+    ------
+    InputError
+        For a language that there is no catalogue of, or a date that is none.
+    """
+    asked = job.sheet
+    words_in(asked.language)
+    fields = asked.model_dump(include={"scale", "crs", "language", "title", "supplement", "owner", "department", "reference",
+                                       "document_type", "status", "number", "revision", "creator", "approver"})
+    return SheetOptions(paper=Paper(asked.size, asked.orientation), issued=asked.date, per=asked.per or "",
+                        revisions=tuple(Revision(one.index, one.what, one.date, one.by) for one in asked.revisions), **fields)
+
+
+def card_options(job: Job) -> CardOptions:
+    """The cards that a job asks for.
+
+    Raises
+    ------
+    InputError
+        For a language that there is no catalogue of, or a first day outside the plan's year.
+    """
+    words_in(job.cards.language)
+    options = CardOptions(job.cards.size, job.cards.language, job.cards.first_day)
+    options.day_of(job.job.year)
+    return options
+
+
+def display_of(job: Job) -> Display:
+    """How the job's switches show dusk and dawn."""
+    keypad = job.keypad
+    return Display(includes_offsets={"included": True, "left out": False, "unknown": None}[keypad.display_offsets],
+                   dawn=None if keypad.display_dawn == "unknown" else keypad.display_dawn,
+                   error_min=keypad.display_error_min, hours=keypad.display_hours)
+
+
+def write_paper(job: Job, answers: "Answers", folder: Path, say: Callable[[str], None], only: str = "") -> None:
+    """Write the paper into an existing folder.
+
+    Parameters
+    ----------
+    job : Job
+    answers : Answers
+    folder : pathlib.Path
+    say : callable
+        Told in one line what is being done.
+    only : {"", "sheet", "cards"}
+
+    Raises
+    ------
+    InputError
+        For a scale at which the area has no room.
+    OSError
+        If the disk refuses.
+    """
+    from ..paper.cards import cards_pdf
+    from ..paper.sheet import sheet_pdf
+    from ..screens.cardpage import draw_cards
+
+    if only in ("", "sheet"):
+        say("drawing the sheet")
+        (folder / SHEET).write_bytes(sheet_pdf(answers, sheet_options(job)))
+    if only in ("", "cards"):
+        say("setting the cards")
+        how = (card_options(job), display_of(job), clock_keypad(job))
+        (folder / CARDS).write_bytes(cards_pdf(answers, *how))
+        (folder / PHONE).write_bytes(draw_cards(answers, *how).encode("utf-8"))

@@ -13,12 +13,12 @@ import shapely
 
 from ..errors import InputError
 from ..numbers.clock import valid_zone
-from . import coordinates, projections
+from . import coordinates
 from .columns import Columns, find_columns, option
 from .coordinates import Positions
 from .loads import read_loads
 from .numerals import check_decimal, find_decimal, tidy
-from .sitechecks import position_faults
+from .placing import placed
 from .tables import Table, as_text, read_tables
 
 RESERVED = ("site_id", "name", "lat_deg", "lon_deg", "legal_zone_given", "load_w", "row")
@@ -89,11 +89,18 @@ class SiteList:
         return len(self.sites) + len(self.rejects)
 
 
-def read_sites(path: str | Path, reading: SiteReading = SiteReading()) -> SiteList:
+def read_sites(path: str | Path, reading: SiteReading = SiteReading(), outlines: np.ndarray | None = None) -> SiteList:
     """The sites of a list in any of the file kinds that `tables` reads.
 
     Row numbers are those that a person sees: the headings of a plain list are row 1; features of a map file
     count from 1. A row is used or rejected, never dropped.
+
+    Parameters
+    ----------
+    path : path-like
+    reading : SiteReading
+    outlines : ndarray of shapely geometry, optional
+        In degrees, where the sites should lie: coordinate reference systems are tested against them.
 
     Raises
     ------
@@ -106,7 +113,7 @@ def read_sites(path: str | Path, reading: SiteReading = SiteReading()) -> SiteLi
     notes = [*table.notes, *columns.notes]
     positions = _positions(table, columns, decimal)
     notes += [f"{table.where}: {note}" for note in positions.notes]
-    lat, lon, reason, more = _place(table, columns, positions, reading.crs)
+    lat, lon, reason, more = placed(table, columns, positions, reading.crs, outlines)
     notes += more
     ids, id_notes = _ids(table, columns.site_id)
     notes += id_notes
@@ -190,55 +197,6 @@ def _joined(table: Table, column: str, parts: tuple[str, ...]) -> pd.Series:
     # a heading of letters or minutes without degrees is no position
     joined = [" ".join(filter(None, cells)) if cells[0] else "" for cells in zip(*texts)]
     return pd.Series(joined, index=table.frame.index, dtype="str", name=column)
-
-
-def _place(table: Table, columns: Columns, positions: Positions,
-           stated_crs: str | None) -> tuple[np.ndarray, np.ndarray, np.ndarray, list[str]]:
-    """Latitude and longitude [degree], the reason for each row that has none, and notes."""
-    east, north, reason, notes = positions.east, positions.north, positions.reason.copy(), []
-    names = columns.position or (f"{columns.lat}, {columns.lon}" if columns.lat else "geometry")
-    crs = projections.as_crs(stated_crs, table.where) if stated_crs else None
-    own = projections.as_crs(positions.crs, table.where) if positions.crs is not None else None
-    if crs is not None and own is not None and crs != own and own != projections.WGS84:
-        notes.append(f"{table.where}: the file names {projections.named(own)}; "
-                     f"{projections.named(crs)} is stated and used")
-    if crs is None:
-        crs = own
-    projected = projections.looks_projected(east, north)
-    if projected and (crs is None or crs.is_geographic):
-        raise projections.crs_needed(east, north, table.where, names,
-                                     projections.named(crs) if stated_crs else None)
-    if crs is None:
-        crs = projections.WGS84
-        if not columns.lat and not columns.position:
-            notes.append(f"{table.where}: names no coordinate reference system; read as degrees in WGS 84")
-    given = reason == ""
-    if crs.is_geographic:
-        faults, slip = position_faults(np.where(given, north, np.nan), np.where(given, east, np.nan))
-        reason = np.where(given, faults, reason)
-        lon, lat = projections.to_lon_lat(east, north, crs)
-    else:
-        with np.errstate(invalid="ignore"):
-            degrees = given & (np.abs(east) <= 180) & (np.abs(north) <= 90)
-            placeholder = given & (east == 0) & (north == 0)
-        if given.any() and degrees[given].mean() > 0.5 and not placeholder[given].mean() > 0.5:
-            raise InputError(f"the positions ({names}) are degrees, but {projections.named(crs)} is projected",
-                             where=table.where, next_step=f"state {option('crs', 'EPSG:4326')}")
-        reason[placeholder] = "position 0, 0: a placeholder, not a place"
-        lon, lat = projections.to_lon_lat(east, north, crs)
-        outside = (reason == "") & projections.outside_area(lon, lat, crs)
-        judged = reason == ""
-        if judged.any() and outside[judged].mean() > 0.5:
-            raise projections.crs_needed(east[judged], north[judged], table.where, names, projections.named(crs))
-        reason[outside] = f"outside the area of {projections.named(crs)}"
-        faults, slip = position_faults(np.where(reason == "", lat, np.nan), np.where(reason == "", lon, np.nan))
-        reason = np.where(reason == "", faults, reason)
-        notes.append(f"{table.where}: positions ({names}) turned from {projections.named(crs)} into degrees")
-    if slip.any():
-        rows = ", ".join(map(str, table.row[slip][:5]))
-        notes.append(f"{table.where}: {int(slip.sum())} sites lie far from the rest and would lie among them with a "
-                     f"sign changed; used as they are, look at row {rows}")
-    return lat, lon, reason.astype(object), notes
 
 
 def _ids(table: Table, column: str | None) -> tuple[np.ndarray, list[str]]:

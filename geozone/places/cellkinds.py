@@ -1,0 +1,40 @@
+"""What the cells of a column look like: whether they speak against what its heading promises."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import pandas as pd
+
+from .numerals import as_numbers
+from .tables import as_text
+
+
+def sample(column: pd.Series) -> pd.Series:
+    text = as_text(column.iloc[:5000]).str.strip()
+    return text[text != ""].iloc[:500]
+
+
+def allows(column: pd.Series, what: str) -> bool:
+    """Whether the values do not speak against a meaning; a blank column means nothing."""
+    text = sample(column)
+    if text.empty:
+        return False
+    digits = text.str.contains(r"\d").mean()
+    if what in ("lat", "lon", "x", "y"):
+        return digits > 0.5
+    if what == "position":
+        return holds_pairs(text)
+    if what == "legal_zone":
+        return bool(text.str.contains(r"^[A-Za-z_]+(?:/|$)").mean() > 0.5)
+    if what == "load_w":
+        return digits > 0.5
+    return True
+
+
+def holds_pairs(text: pd.Series) -> bool:
+    wkt = text.str.contains(r"^(?:SRID=\d+;)?\s*(?:MULTI)?(?:POINT|LINESTRING|POLYGON)", case=False)
+    pair = text.str.contains(r"\d[\d.,°'\"′″º\sNSEWO]*[,;|/\s]\s*[+\-\u2212NSEWO]?\s*\d", case=False)
+    words = text.str.contains(r"[a-z]{4,}", case=False) & ~wkt
+    return bool((wkt | (pair & ~words)).mean() > 0.5)

@@ -11,7 +11,12 @@ from .numerals import as_numbers
 from .tables import as_text
 
 
+#: One number with a decimal comma, 51,5333: it is no pair "51, 5333".
+LONE_COMMA = r"\s*[+\-\u2212]?\d{1,3},\d+\s*"
+
+
 def sample(column: pd.Series) -> pd.Series:
+    """The first filled cells as text, enough to judge a column by."""
     text = as_text(column.iloc[:5000]).str.strip()
     return text[text != ""].iloc[:500]
 
@@ -34,7 +39,9 @@ def allows(column: pd.Series, what: str) -> bool:
 
 
 def holds_pairs(text: pd.Series) -> bool:
+    """Whether most of these texts hold two coordinates, or a geometry."""
     wkt = text.str.contains(r"^(?:SRID=\d+;)?\s*(?:MULTI)?(?:POINT|LINESTRING|POLYGON)", case=False)
     pair = text.str.contains(r"\d[\d.,°'\"′″º\sNSEWO]*[,;|/\s]\s*[+\-\u2212NSEWO]?\s*\d", case=False)
+    pair &= ~text.str.fullmatch(LONE_COMMA)
     words = text.str.contains(r"[a-z]{4,}", case=False) & ~wkt
     return bool((wkt | (pair & ~words)).mean() > 0.5)

@@ -12,7 +12,7 @@ from ..errors import InputError
 from .cellkinds import allows, holds_pairs, sample
 from .headings import plain, rank_of
 from .numerals import as_numbers, find_decimal
-from .pairs import Pair, named_pair, pairs_of
+from .pairs import Pair, named_pair, pairs_of, side_by_side
 from .tables import Table, as_text
 
 @dataclass(frozen=True)
@@ -78,6 +78,11 @@ def find_columns(table: Table, stated: dict[str, str | None]) -> Columns:
     if not (lat or position) and table.geometry is None:
         lat, lon, position, how, rivals = _find_position(table, set(given.values()))
         notes.append(how)
+        if rivals and side_by_side(rivals):
+            raise InputError("two lists stand side by side under the same headings", where=table.where,
+                             value=f"{named_pair(rivals[0])} and again {named_pair(rivals[1])}",
+                             rule="one row is one site", next_step="put the second list below the first, or state "
+                             f"{option('lat', rivals[0][0])} and {option('lon', rivals[0][1])} and {option('site_id')}")
     others = tuple((kind, pair) for kind, east in (("lat", "lon"), ("y", "x"))
                    for pair in pairs_of(table, kind, east, {lat, lon, *given.values()} - {None}) if pair not in rivals)
     parts = {what: _parts(table, column, what) for what, column in (("lat", lat), ("lon", lon)) if column}

@@ -51,3 +51,8 @@ def _cost(columns: list[str], a: str, rank_a: int, b: str, rank_b: int) -> tuple
 
 def named_pair(pair: Pair) -> str:
     return f'"{pair[0]}", "{pair[1]}"'
+
+
+def side_by_side(rivals: tuple[Pair, ...]) -> bool:
+    """Whether one pair has the headings of the other once more, as where two lists stand in one sheet."""
+    return rivals[1][0] == f"{rivals[0][0]} (2)" and rivals[1][1] == f"{rivals[0][1]} (2)"

@@ -74,7 +74,7 @@ def settle_pairs(table: Table, columns: Columns, stated_crs: str | None, outline
         elif (fits := tested_crs(*read[pair], known)) and apart_m(fits) <= AGREE_M:
             tested.append(f"{named_pair(pair)} in {fits[0]}")
             advice.append(_advice(pair[::-1] if fits[0].exchanged else pair, fits[0].crs))
-    if not advice:
+    if not advice and not degrees:
         tested, advice = _by_each_other(columns.rivals, read, quick=False)
     rule = "; ".join(tested) if tested else ("nothing in the list or the job tells which holds the sites, nor the coordinate "
                                              "reference system of either")

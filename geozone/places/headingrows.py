@@ -167,8 +167,8 @@ def heading_again(cells: list, names: list[str]) -> str | None:
     if all(blank(c) or _text(c) == name for c, name in zip(cells, names)):
         return "same"
     known = sum(map(is_heading, texts))
-    place = any(rank_of(text, what) is not None for text in texts for what in _PLACE)
-    return "another" if known >= max(2 if place else 3, 0.6 * len(texts)) else None
+    words = len(texts) > 2 or all(len(text) > 1 for text in texts)  # "x", "y" may be values
+    return "another" if words and _names_place(texts) and known >= 0.6 * len(texts) else None
 
 
 _DIGIT = re.compile(r"\d")

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import re
 
-import numpy as np
 import pandas as pd
 
-from .numerals import as_numbers
+from ..numbers.clock import valid_zone
 from .tables import as_text
 
 
@@ -21,18 +20,25 @@ def sample(column: pd.Series) -> pd.Series:
     return text[text != ""].iloc[:500]
 
 
-def allows(column: pd.Series, what: str) -> bool:
-    """Whether the values do not speak against a meaning; a blank column means nothing."""
+def allows(column: pd.Series, what: str, rank: int | None = None) -> bool:
+    """Whether the values do not speak against a meaning; a blank column means nothing.
+
+    Where the heading is plain (`rank` 0 of a latitude, longitude or load) odd cells do not count against it: a column
+    left unread because half of it is odd would be lost in silence, while odd cells are said row by row.
+    """
     text = sample(column)
     if text.empty:
         return False
     digits = text.str.contains(r"\d").mean()
+    if rank == 0 and what in ("lat", "lon", "load_w"):
+        return digits > 0
     if what in ("lat", "lon", "x", "y"):
         return digits > 0.5
     if what == "position":
         return holds_pairs(text)
     if what == "legal_zone":
-        return bool(text.str.contains(r"^[A-Za-z_]+(?:/|$)").mean() > 0.5)
+        # a heading "legal_zone" says what it is, another needs one name of the tz database to bear it out
+        return rank in (0, 1) or any(map(valid_zone, as_text(column).str.strip().unique()))
     if what == "load_w":
         return digits > 0.5
     return True

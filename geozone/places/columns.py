@@ -90,16 +90,31 @@ def find_columns(table: Table, stated: dict[str, str | None]) -> Columns:
         if found:
             notes.append(f"the rest of {what} from " + ", ".join(f'"{c}"' for c in found))
     taken = {c for c in (lat, lon, position, *sum(parts.values(), ())) if c} | set(given.values())
-    found = {}
+    found, unused = {}, ()
     for what in ("site_id", "load_w", "legal_zone", "name"):
         found[what] = given[what] if what in given else _guess(table, what, taken)
         if found[what]:
             taken.add(found[what])
             if what not in given:
                 notes.append(f'{what} from "{found[what]}"')
+        elif what in ("legal_zone", "load_w"):
+            unused += _unused(table, what, taken)
     said = (f"{table.where}: columns guessed: " + ", ".join(n for n in notes if n),) if any(notes) else ()
     return Columns(lat, lon, position, parts.get("lat", ()), parts.get("lon", ()), rivals=rivals, others=others,
-                   notes=said, **found)
+                   notes=said + unused, **found)
+
+
+def _unused(table: Table, what: str, taken: set[str]) -> tuple[str, ...]:
+    """Columns that a heading promises to be a zone or a load and that hold none: not used, and never in silence."""
+    said = []
+    for column in table.frame.columns:
+        cells = sample(table.frame[column]) if rank_of(column, what) is not None and column not in taken else ()
+        if len(cells):
+            holds = {"legal_zone": "no cell is a name of the tz database", "load_w": "most cells are no numbers"}[what]
+            effect = {"legal_zone": "legal zones come from the map", "load_w": "loads are left open"}[what]
+            said.append(f'{table.where}: column "{column}" is not used: {holds} ("{cells.iloc[0]}"); {effect}. If it '
+                        f"should be, state {option(what, column)}")
+    return tuple(said)
 
 
 def _stated(table: Table, what: str, name: str) -> str:
@@ -117,7 +132,7 @@ def _guess(table: Table, what: str, taken: set[str]) -> str | None:
     ranked: dict[int, list[str]] = {}
     for column in table.frame.columns:
         rank = rank_of(column, what)
-        if rank is not None and column not in taken and allows(table.frame[column], what):
+        if rank is not None and column not in taken and allows(table.frame[column], what, rank):
             ranked.setdefault(rank, []).append(column)
     if not ranked:
         return None

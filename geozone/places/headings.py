@@ -41,8 +41,8 @@ HEADINGS: dict[str, tuple[str, ...]] = {
              "denominazione denominacao omschrijving benennung designation",
              "description beschreibung descripcion descrizione descricao location standort address adresse direccion "
              "indirizzo endereco adres place strasse street rue calle via rua straat"),
-    "legal_zone": ("legalzonegiven", "legalzone timezone tz tzid tzname zeitzone ianazone ianatimezone iana fuseauhoraire husohorario "
-                   "zonahoraria fusoorario fusohorario tijdzone clockzone zoneid legaltime",),
+    "legal_zone": ("legalzonegiven", "legalzone", "timezone tz tzid tzname zeitzone ianazone ianatimezone iana fuseauhoraire husohorario "
+                   "zonahoraria fusoorario fusohorario tijdzone clockzone zoneid legaltime"),
     "load_w": ("loadw watt watts wattage totalwatt totalwatts connectedloadw powerw leistungw leistungwatt puissancew "
                "potenciaw potenzaw vermogenw lastw loadwatts loadwatt loadkw kw powerkw leistungkw puissancekw "
                "potenciakw potenzakw vermogenkw connectedloadkw lastkw kilowatt kilowatts totalkw anschlussleistungkw "
@@ -92,7 +92,7 @@ LANGUAGES: dict[str, dict[str, str]] = {
            "legal_zone": "시간대 표준시", "load_w": "전력w 소비전력w", "load": "전력 소비전력 부하 용량"},
 }
 _WORD_RANKS = {"lat": ("lat", 0), "lon": ("lon", 0), "position": ("position", 0), "site_id": ("site_id", 1),
-               "number": ("site_id", 3), "name": ("name", 0), "place": ("name", 1), "legal_zone": ("legal_zone", 1),
+               "number": ("site_id", 3), "name": ("name", 0), "place": ("name", 1), "legal_zone": ("legal_zone", 2),
                "load_w": ("load_w", 0), "load": ("load_w", 1)}
 
 

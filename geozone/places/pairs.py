@@ -28,7 +28,7 @@ def pairs_of(table: Table, north: str, east: str, taken: set[str]) -> list[Pair]
     """
     columns = list(table.frame.columns)
     found = {what: [(c, rank) for c in columns if c not in taken and (rank := rank_of(c, what)) is not None
-                    and allows(table.frame[c], what)] for what in (north, east)}
+                    and allows(table.frame[c], what, rank)] for what in (north, east)}
     costs = sorted((_cost(columns, a, rank_a, b, rank_b), a, b)
                    for a, rank_a in found[north] for b, rank_b in found[east])
     pairs: list[Pair] = []

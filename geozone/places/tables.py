@@ -62,6 +62,11 @@ class Table:
         """The file and, if it has several tables, which one."""
         return f"{self.file}, {self.layer!r}" if self.layer else self.file
 
+    @property
+    def row_word(self) -> str:
+        """What a person counts in this file: features of a map file, rows of a list."""
+        return "feature" if self.geometry is not None else "row"
+
 
 def read_tables(path: str | Path, *, encoding: str | None = None, separator: str | None = None,
                 layer: str | None = None) -> tuple[Table, ...]:

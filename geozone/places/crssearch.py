@@ -302,7 +302,7 @@ def crs_needed(east: np.ndarray, north: np.ndarray, file: str, columns: str, crs
         rule = lost or ("no projected system of the EPSG register puts them near "
                         + " or ".join(k.words for k in known if k.bounds))
         cure = ("write the numbers with their decimal point again, for example by importing the columns as text" if lost
-                else "look whether these are the right columns and outlines, and ask whoever made the list for its system")
+                else "look whether these are the right columns and the right outlines; " + STATE_CRS)
     else:
         fits_untested = plausible_crs(east, north)
         rule = ("the numbers alone do not tell the system. Examples, none of them tested: the first position would lie at "

@@ -109,8 +109,18 @@ def read_sites(path: str | Path, reading: SiteReading = SiteReading(), outlines:
     """
     decimal = check_decimal(reading.decimal)
     tables = read_tables(path, encoding=reading.encoding, separator=reading.separator, layer=reading.layer)
+    notes: list[str] = [note for table in tables for note in table.notes] if len(tables) == 1 else []
+    try:
+        return _checked(tables, reading, decimal, outlines, notes)
+    except InputError as why:
+        raise why.noted(notes) from None
+
+
+def _checked(tables: tuple[Table, ...], reading: SiteReading, decimal: str | None, outlines: np.ndarray | None,
+             notes: list[str]) -> SiteList:
+    """The sites of the one table that holds them; `notes` grows as things are found out, also where it ends in an error."""
     table, columns = _choose(tables, reading)
-    notes = [*table.notes, *columns.notes]
+    notes += [*table.notes, *columns.notes]
     positions = _positions(table, columns, decimal)
     notes += [f"{table.where}: {note}" for note in positions.notes]
     lat, lon, reason, more = placed(table, columns, positions, reading.crs, outlines)

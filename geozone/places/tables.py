@@ -85,7 +85,10 @@ def read_tables(path: str | Path, *, encoding: str | None = None, separator: str
         rows, found, notes = delimited.read_rows(data, path.name, encoding, separator)
         if layer:
             notes += (f"{path.name}: a text file has no layers; the stated layer {layer!r} is not used",)
-        return (_from_rows(rows, path.name, "", found, notes),)
+        try:
+            return (_from_rows(rows, path.name, "", found, notes),)
+        except InputError as why:
+            raise why.noted(notes) from None
     if ending in BOOK_ENDINGS:
         sheets = workbooks.read_sheets(path, layer)
         tables, whys = [], []

@@ -24,6 +24,7 @@ class GeozoneError(Exception):
                  rule: str | None = None, next_step: str | None = None):
         self.what, self.where, self.value = what, where, value
         self.rule, self.next_step = rule, next_step
+        self.notes: tuple[str, ...] = ()
         super().__init__(str(self))
 
     def __str__(self) -> str:
@@ -35,7 +36,13 @@ class GeozoneError(Exception):
             parts.append(f"Rule: {self.rule}")
         if self.next_step:
             parts.append(f"Next: {self.next_step}")
+        parts += [f"Note: {note}" for note in self.notes]
         return "\n  ".join(parts)
+
+    def noted(self, notes) -> GeozoneError:
+        """The same error with what was found out before it, such as the encoding: it may be the cause."""
+        self.notes = tuple(dict.fromkeys((*self.notes, *notes)))
+        return self
 
 
 class InputError(GeozoneError):

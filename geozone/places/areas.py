@@ -11,12 +11,12 @@ import pyproj
 import shapely
 
 from ..errors import InputError
-from . import projections
-from .columns import plain
+from . import crssearch, projections
+from .headings import plain
 from .numerals import tidy
 from .tables import Table, as_text, read_tables
 
-#: Headings that name an outline, best first; compare columns.HEADINGS.
+#: Headings that name an outline, best first; compare headings.HEADINGS.
 NAME_HEADINGS = ("area areaname name district districtname bezirk bezirksname gemeinde municipality commune comune "
                  "municipio gemeente distrito arrondissement quartier barrio wijk buurt kommune ward suburb locality "
                  "concession konzession zone zonename region lganame label title bezeichnung nom nombre nome naam").split()
@@ -112,11 +112,11 @@ def in_degrees(geometry: gpd.GeoSeries, where: str, crs: str | None = None) -> g
     points = shapely.get_coordinates(shapes)
     x, y = points[:, 0], points[:, 1]
     if own.is_geographic and projections.looks_projected(x, y):
-        raise projections.crs_needed(x, y, where, "geometry", projections.named(own) if crs else None,
-                                     projections.EXPORT_WITH_CRS)
+        raise crssearch.crs_needed(x, y, where, "geometry", projections.named(own) if crs else None,
+                                     crssearch.EXPORT_WITH_CRS)
     if own.is_projected and len(x) and np.mean((np.abs(x) <= 180) & (np.abs(y) <= 90)) > 0.5:
         raise InputError(f"the outlines are in degrees, but {projections.named(own)} is projected", where=where,
-                         next_step=projections.EXPORT_WITH_CRS)
+                         next_step=crssearch.EXPORT_WITH_CRS)
     lon, lat = projections.to_lon_lat(x, y, own)
     with np.errstate(invalid="ignore"):
         wrong = ~((np.abs(lon) <= 180.0001) & (np.abs(lat) <= 90.0001))

@@ -3,65 +3,17 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from ..errors import InputError
+from .cellkinds import allows, holds_pairs, sample
+from .headings import plain, rank_of
 from .numerals import as_numbers, find_decimal
+from .pairs import Pair, named_pair, pairs_of, side_by_side
 from .tables import Table, as_text
-
-#: Headings, lower case without accents and signs, in English, German, French, Spanish, Italian, Portuguese, Dutch.
-#: Each tuple is a rank: a heading of an earlier rank wins over one of a later rank.
-HEADINGS: dict[str, tuple[str, ...]] = {
-    "lat": ("lat latitude latdeg latitudedeg latdd latdecimal latitudedecimal latwgs84 wgs84lat gpslat gpslatitude "
-            "latgps breite breitengrad geographischebreite geogrbreite geobreite latitud latitudine breedte "
-            "breedtegraad lattitude siteslat sitelat sitelatitude polelat latitudewgs84 decimallatitude",),
-    "lon": ("lon long lng longitude londeg longitudedeg londd lonwgs84 wgs84lon wgs84long gpslon gpslong gpslng "
-            "gpslongitude longps lange laenge langengrad laengengrad geographischelange geographischelaenge "
-            "geogrlange geogrlaenge geolange geolaenge longitud longitudine lengte lengtegraad longditude longdeg "
-            "longdd sitelon sitelng sitelong sitelongitude polelon longitudewgs84 decimallongitude",),
-    "y": ("northing northings nordwert hochwert norte nord nordant noord ycoord ycoordinate ykoordinate coordy "
-          "coordenaday coordinatay coordonneey ycoordinaat pointy utmy utmn utmnorthing gridy mgan northingm "
-          "rdy ylambert93 yl93 ymga ymeters ym yutm gridnorthing nordrechts", "y", "n hw"),
-    "x": ("easting eastings ostwert rechtswert este est oost xcoord xcoordinate xkoordinate coordx coordenadax "
-          "coordinatax coordonneex xcoordinaat pointx utmx utme utmeasting gridx mgae eastingm rdx xlambert93 xl93 "
-          "xmga xmeters xm xutm grideasting", "x", "e rw"),
-    "position": ("latlon latlong latlng latitudelongitude lonlat longlat lnglat position coordinates coords coord "
-                 "coordinate koordinaten koordinate coordonnees coordenadas coordenada coordinata coordinaten "
-                 "coordinaat gps gpsposition gpskoordinaten gpscoordinates gpscoords gpsposicion geopoint geopoint2d "
-                 "posizione posicion posicao positie wkt pointwkt geomwkt wktgeom geometrywkt wktgeometry wktpoint "
-                 "xy latlonwgs84",
-                 "geom geometry thegeom shape geometrie geometria point geo location standort lage ort"),
-    "site_id": ("siteid site sitenumber siteno sitecode",
-                "cabinetid switchid assetid assetno assetnumber cabinetno cabinetnumber cabinet poleid poleno "
-                "polenumber lampid lightid luminaireid feederid columnid columnno schrankid schranknr schaltschrank "
-                "schaltstellennr schaltstelle mastnr mastnummer leuchtennr armoire armoireid numeroarmoire cuadro "
-                "numerocuadro codigocuadro quadro quadroid numeroquadro kast kastnr kastnummer mastid lichtmastnr "
-                "switch unitid deviceid stationid locationid",
-                "id ident identifier kennung kennzeichen identifiant identificador identificativo identificatie key "
-                "uid uuid",
-                "nr no num number nummer numero code codigo codice ref reference referenz lfdnr",
-                "objectid fid gid ogcfid pk rowid featureid"),
-    "name": ("name sitename site namesite title label bezeichnung nom nombre nome naam libelle denominacion "
-             "denominazione denominacao omschrijving benennung designation",
-             "description beschreibung descripcion descrizione descricao location standort address adresse direccion "
-             "indirizzo endereco adres place strasse street rue calle via rua straat"),
-    "legal_zone": ("legalzonegiven", "legalzone timezone tz tzid tzname zeitzone ianazone ianatimezone iana fuseauhoraire husohorario "
-                   "zonahoraria fusoorario fusohorario tijdzone clockzone zoneid legaltime",),
-    "load_w": ("loadw watt watts wattage totalwatt totalwatts connectedloadw powerw leistungw leistungwatt puissancew "
-               "potenciaw potenzaw vermogenw lastw loadwatts loadwatt loadkw kw powerkw leistungkw puissancekw "
-               "potenciakw potenzakw vermogenkw connectedloadkw lastkw kilowatt kilowatts totalkw anschlussleistungkw "
-               "anschlussleistungw totalw installedkw installedw",
-               "load power connectedload leistung anschlussleistung puissance potencia potenza vermogen potencial "
-               "carga charge carico last belasting installedpower ratedpower",
-               "w"),
-}
-_RANKS = {what: {word: rank for rank, words in enumerate(ranks) for word in words.split()}
-          for what, ranks in HEADINGS.items()}
-
 
 @dataclass(frozen=True)
 class Columns:
@@ -69,7 +21,9 @@ class Columns:
 
     `lat` and `lon` are the columns of the north and the east number, degrees or projected;
     `position` is one column with both; neither: the table's own geometry is used. `lat_parts` and `lon_parts` are
-    columns whose text belongs behind the number: minutes, seconds, hemisphere. `notes` say what was guessed.
+    columns whose text belongs behind the number: minutes, seconds, hemisphere. `rivals` are pairs (north, east) of
+    which each may be the position, the chosen one first, none where one is plain. `others` are further pairs in the
+    list, "lat" (degrees) or "y" (a grid) before each, that can bear witness. `notes` say what was guessed.
     """
 
     lat: str | None = None
@@ -81,6 +35,8 @@ class Columns:
     name: str | None = None
     legal_zone: str | None = None
     load_w: str | None = None
+    rivals: tuple[Pair, ...] = ()
+    others: tuple[tuple[str, Pair], ...] = ()
     notes: tuple[str, ...] = ()
 
 
@@ -88,23 +44,6 @@ def option(name: str, value: str = "...") -> str:
     """The line of the job file that decides, for messages."""
     section = {"crs": "job", "encoding": "reading", "separator": "reading", "decimal": "reading", "layer": "reading"}
     return f'[{section.get(name, "columns")}] {name} = "{value}"'
-
-
-def plain(heading: str) -> str:
-    """A heading without case, accents, signs and blanks: "Länge (°)" is "lange"."""
-    text = unicodedata.normalize("NFKD", str(heading).casefold().replace("ß", "ss"))
-    return re.sub(r"[^a-z0-9]", "", "".join(c for c in text if not unicodedata.combining(c)))
-
-
-def _rank(heading: str, what: str) -> int | None:
-    """The rank of a heading for a meaning: the whole heading, or what stands before a bracket or unit."""
-    ranks = _RANKS[what]
-    texts = [heading, re.sub(r"[\[(].*?[\])]", "", heading), re.sub(r"[_\s]+(?:in )?(?:deg|dd|°|m|wgs ?84)$", "",
-                                                                       heading, flags=re.IGNORECASE)]
-    found = [ranks[p] for p in map(plain, texts) if p in ranks]
-    if what == "name" and not found and plain(heading).endswith("name"):
-        return 0  # ParkName, Standortname
-    return min(found) if found else None
 
 
 def find_columns(table: Table, stated: dict[str, str | None]) -> Columns:
@@ -135,23 +74,47 @@ def find_columns(table: Table, stated: dict[str, str | None]) -> Columns:
             raise InputError(f"{'lat' if lat else 'lon'} is stated and {half} cannot be found", where=table.where,
                              rule="columns: " + ", ".join(table.frame.columns), next_step="state " + option(half))
         lat, lon = lat or other, lon or other
+    rivals: tuple[Pair, ...] = ()
     if not (lat or position) and table.geometry is None:
-        lat, lon, position, how = _find_position(table, set(given.values()))
+        lat, lon, position, how, rivals = _find_position(table, set(given.values()))
         notes.append(how)
+        if rivals and side_by_side(rivals):
+            raise InputError("two lists stand side by side under the same headings", where=table.where,
+                             value=f"{named_pair(rivals[0])} and again {named_pair(rivals[1])}",
+                             rule="one row is one site", next_step="put the second list below the first, or state "
+                             f"{option('lat', rivals[0][0])} and {option('lon', rivals[0][1])} and {option('site_id')}")
+    others = tuple((kind, pair) for kind, east in (("lat", "lon"), ("y", "x"))
+                   for pair in pairs_of(table, kind, east, {lat, lon, *given.values()} - {None}) if pair not in rivals)
     parts = {what: _parts(table, column, what) for what, column in (("lat", lat), ("lon", lon)) if column}
     for what, found in parts.items():
         if found:
             notes.append(f"the rest of {what} from " + ", ".join(f'"{c}"' for c in found))
     taken = {c for c in (lat, lon, position, *sum(parts.values(), ())) if c} | set(given.values())
-    found = {}
+    found, unused = {}, ()
     for what in ("site_id", "load_w", "legal_zone", "name"):
         found[what] = given[what] if what in given else _guess(table, what, taken)
         if found[what]:
             taken.add(found[what])
             if what not in given:
                 notes.append(f'{what} from "{found[what]}"')
+        elif what in ("legal_zone", "load_w"):
+            unused += _unused(table, what, taken)
     said = (f"{table.where}: columns guessed: " + ", ".join(n for n in notes if n),) if any(notes) else ()
-    return Columns(lat, lon, position, parts.get("lat", ()), parts.get("lon", ()), notes=said, **found)
+    return Columns(lat, lon, position, parts.get("lat", ()), parts.get("lon", ()), rivals=rivals, others=others,
+                   notes=said + unused, **found)
+
+
+def _unused(table: Table, what: str, taken: set[str]) -> tuple[str, ...]:
+    """Columns that a heading promises to be a zone or a load and that hold none: not used, and never in silence."""
+    said = []
+    for column in table.frame.columns:
+        cells = sample(table.frame[column]) if rank_of(column, what) is not None and column not in taken else ()
+        if len(cells):
+            holds = {"legal_zone": "no cell is a name of the tz database", "load_w": "most cells are no numbers"}[what]
+            effect = {"legal_zone": "legal zones come from the map", "load_w": "loads are left open"}[what]
+            said.append(f'{table.where}: column "{column}" is not used: {holds} ("{cells.iloc[0]}"); {effect}. If it '
+                        f"should be, state {option(what, column)}")
+    return tuple(said)
 
 
 def _stated(table: Table, what: str, name: str) -> str:
@@ -168,8 +131,8 @@ def _guess(table: Table, what: str, taken: set[str]) -> str | None:
     """The one column whose heading fits best, its values allowing; two that fit alike are refused."""
     ranked: dict[int, list[str]] = {}
     for column in table.frame.columns:
-        rank = _rank(column, what)
-        if rank is not None and column not in taken and _allows(table.frame[column], what):
+        rank = rank_of(column, what)
+        if rank is not None and column not in taken and allows(table.frame[column], what, rank):
             ranked.setdefault(rank, []).append(column)
     if not ranked:
         return None
@@ -220,68 +183,45 @@ def _parts(table: Table, column: str, what: str) -> tuple[str, ...]:
     found = []
     for unit in (_MINUTES, _SECONDS):
         fits = [c for c in columns if re.fullmatch(rf"(?:{stem})(?:{unit})|(?:{unit})(?:{stem})", plain(c))
-                and _allows(table.frame[c], what)]
+                and allows(table.frame[c], what)]
         found += fits[:1]
     letters, headings = _LETTERS[what]
     last = columns.index(found[-1] if found else column)
     for position, heading in enumerate(columns):
-        values = set(_sample(table.frame[heading]).str.upper())
+        values = set(sample(table.frame[heading]).str.upper())
         if values and values <= letters and (position == last + 1 or plain(heading) in headings):
             found.append(heading)
             break
     return tuple(found)
 
 
-def _sample(column: pd.Series) -> pd.Series:
-    text = as_text(column.iloc[:5000]).str.strip()
-    return text[text != ""].iloc[:500]
+Found = tuple["str | None", "str | None", "str | None", str, "tuple[Pair, ...]"]
 
 
-def _allows(column: pd.Series, what: str) -> bool:
-    """Whether the values do not speak against a meaning; a blank column means nothing."""
-    text = _sample(column)
-    if text.empty:
-        return False
-    digits = text.str.contains(r"\d").mean()
-    if what in ("lat", "lon", "x", "y"):
-        return digits > 0.5
-    if what == "position":
-        return _holds_pairs(text)
-    if what == "legal_zone":
-        return bool(text.str.contains(r"^[A-Za-z_]+(?:/|$)").mean() > 0.5)
-    if what == "load_w":
-        return digits > 0.5
-    return True
-
-
-def _holds_pairs(text: pd.Series) -> bool:
-    wkt = text.str.contains(r"^(?:SRID=\d+;)?\s*(?:MULTI)?(?:POINT|LINESTRING|POLYGON)", case=False)
-    pair = text.str.contains(r"\d[\d.,°'\"′″º\sNSEWO]*[,;|/\s]\s*[+\-\u2212NSEWO]?\s*\d", case=False)
-    words = text.str.contains(r"[a-z]{4,}", case=False) & ~wkt
-    return bool((wkt | (pair & ~words)).mean() > 0.5)
-
-
-def _find_position(table: Table, taken: set[str]) -> tuple[str | None, str | None, str | None, str]:
-    """lat, lon, position and what to say; degrees in two columns before one text, before projected numbers."""
+def _find_position(table: Table, taken: set[str]) -> Found:
+    """lat, lon, position, what to say, and rival pairs; degrees before one text, before projected numbers."""
     for north, east in (("lat", "lon"), ("y", "x")):
+        pairs = pairs_of(table, north, east, taken)
+        if len(pairs) > 1:
+            return *pairs[0], None, f"lat, lon from {named_pair(pairs[0])}", tuple(pairs)
         lat, lon = _guess(table, north, taken), _guess(table, east, taken)
         if lat and lon:
-            return lat, lon, None, f'lat from "{lat}", lon from "{lon}"'
+            return lat, lon, None, f'lat from "{lat}", lon from "{lon}"', ()
         if north == "lat":
             position = _guess(table, "position", taken)
             if position:
-                return None, None, position, f'position from "{position}"'
+                return None, None, position, f'position from "{position}"', ()
             if lat or lon:
                 half = "lon" if lat else "lat"
                 raise InputError(f"a column of {'latitude' if lat else 'longitude'} was found ({lat or lon!r}) but none "
                                  f"of {'longitude' if lat else 'latitude'}", where=table.where,
                                  rule="columns: " + ", ".join(table.frame.columns), next_step="state " + option(half))
-    return _by_values(table, taken)
+    return *_by_values(table, taken), ()
 
 
 def _by_values(table: Table, taken: set[str]) -> tuple[str | None, str | None, str | None, str]:
     free = [c for c in table.frame.columns if c not in taken]
-    pairs = [c for c in free if _holds_pairs(t := _sample(table.frame[c])) and len(t)
+    pairs = [c for c in free if holds_pairs(t := sample(table.frame[c])) and len(t)
              and t.str.contains(r"\d\.\d|\u00b0|POINT|[NSEWO]", case=False).mean() > 0.5]
     if len(pairs) == 1:
         return None, None, pairs[0], f'position from "{pairs[0]}" (by its values)'
@@ -290,7 +230,7 @@ def _by_values(table: Table, taken: set[str]) -> tuple[str | None, str | None, s
                          next_step=f"state {option('position', pairs[0])} or {option('position', pairs[1])}")
     degrees = {}
     for column in free:
-        text = _sample(table.frame[column])
+        text = sample(table.frame[column])
         if len(text) and text.str.contains(r"\d[.,]\d{3}|\d\s*\u00b0").mean() > 0.7:
             numbers = as_numbers(text, find_decimal([text]) or ".")
             if not np.isnan(numbers).mean() > 0.3 and np.nanmax(np.abs(numbers)) <= 180:

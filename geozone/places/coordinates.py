@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from .cellkinds import LONE_COMMA
 from .numerals import as_numbers, clean, find_decimal, tidy
 from .tables import as_text, shown
 
@@ -255,7 +256,11 @@ def from_text(column: pd.Series, heading: str = "") -> Positions:
     first, second = (pd.to_numeric(found[i]).to_numpy(dtype=float, copy=True) for i in (0, 1))
     reason = np.full(len(text), "", dtype=object)
     lettered = np.zeros(len(text), dtype=bool)
-    todo = np.flatnonzero(np.isnan(first))
+    # 51,5333 is as likely one number with a decimal comma: never two numbers without a blank or a point
+    lone = text.str.fullmatch(LONE_COMMA).to_numpy(dtype=bool)
+    first[lone] = second[lone] = np.nan
+    reason[lone] = "one number with a decimal comma, not two coordinates; put a semicolon or a blank between two"
+    todo = np.flatnonzero(np.isnan(first) & ~lone)
     o_means = o_letter(list(text), heading) if len(todo) and _any_o(list(text)) else None
     for spot in todo:
         try:

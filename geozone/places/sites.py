@@ -11,14 +11,14 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from ..errors import InputError
-from ..numbers.clock import valid_zone
-from . import coordinates, projections
+from ..errors import InputError, PlanCheckError
+from . import coordinates
 from .columns import Columns, find_columns, option
 from .coordinates import Positions
 from .loads import read_loads
 from .numerals import check_decimal, find_decimal, tidy
-from .sitechecks import position_faults
+from .placing import placed
+from .siteids import mark_repeats, read_ids, read_zones
 from .tables import Table, as_text, read_tables
 
 RESERVED = ("site_id", "name", "lat_deg", "lon_deg", "legal_zone_given", "load_w", "row")
@@ -89,11 +89,18 @@ class SiteList:
         return len(self.sites) + len(self.rejects)
 
 
-def read_sites(path: str | Path, reading: SiteReading = SiteReading()) -> SiteList:
+def read_sites(path: str | Path, reading: SiteReading = SiteReading(), outlines: np.ndarray | None = None) -> SiteList:
     """The sites of a list in any of the file kinds that `tables` reads.
 
     Row numbers are those that a person sees: the headings of a plain list are row 1; features of a map file
     count from 1. A row is used or rejected, never dropped.
+
+    Parameters
+    ----------
+    path : path-like
+    reading : SiteReading
+    outlines : ndarray of shapely geometry, optional
+        In degrees, where the sites should lie: coordinate reference systems are tested against them.
 
     Raises
     ------
@@ -102,32 +109,40 @@ def read_sites(path: str | Path, reading: SiteReading = SiteReading()) -> SiteLi
     """
     decimal = check_decimal(reading.decimal)
     tables = read_tables(path, encoding=reading.encoding, separator=reading.separator, layer=reading.layer)
+    notes: list[str] = [note for table in tables for note in table.notes] if len(tables) == 1 else []
+    try:
+        return _checked(tables, reading, decimal, outlines, notes)
+    except InputError as why:
+        raise why.noted(notes) from None
+
+
+def _checked(tables: tuple[Table, ...], reading: SiteReading, decimal: str | None, outlines: np.ndarray | None,
+             notes: list[str]) -> SiteList:
+    """The sites of the one table that holds them; `notes` grows as things are found out, also where it ends in an error."""
     table, columns = _choose(tables, reading)
-    notes = [*table.notes, *columns.notes]
+    notes += [*table.notes, *columns.notes]
     positions = _positions(table, columns, decimal)
     notes += [f"{table.where}: {note}" for note in positions.notes]
-    lat, lon, reason, more = _place(table, columns, positions, reading.crs)
+    lat, lon, reason, more = placed(table, columns, positions, reading.crs, outlines)
     notes += more
-    ids, id_notes = _ids(table, columns.site_id)
+    ids, id_notes = read_ids(table, columns)
     notes += id_notes
-    zones, _ = tidy(table.frame[columns.legal_zone]) if columns.legal_zone else (_empty(table), None)
-    shown: dict[int, str] = {}  # what to show of a rejected row when it is not its position
-    known = {zone: valid_zone(zone) for zone in zones.unique() if zone}
-    for spot in np.flatnonzero(zones.map(lambda z: bool(z) and not known[z]).to_numpy(dtype=bool) & (reason == "")):
-        shown[spot] = zones.iloc[spot]
-        reason[spot] = "the legal zone is not in the tz database"
-    _mark_repeats(ids, table.row, _row_word(table), reason, shown)
+    zones, shown = read_zones(table, columns.legal_zone, reason)
+    mark_repeats(ids, table, reason, shown)
     mark = decimal or _file_decimal(table, columns)
     load_w, load_notes = read_loads(table, columns.load_w, mark, reason == "")
     notes += load_notes
 
     used = reason == ""
     for spot in np.flatnonzero(reason == "no position"):
-        shown[spot] = "" if ids[spot] == f"{_row_word(table)}-{table.row[spot]}" else ids[spot]
+        shown[spot] = "" if ids[spot] == f"{table.row_word}-{table.row[spot]}" else ids[spot]
     rejects = _rejects(table, positions, shown, reason)
+    if table.filled is not None and int(used.sum()) + len(rejects) != table.filled:
+        raise PlanCheckError(f"{table.where}: {table.filled} rows were filled, {int(used.sum())} are used and "
+                             f"{len(rejects)} rejected")
     if not used.any():
         raise _nothing_usable(table, rejects)
-    name = tidy(table.frame[columns.name])[0] if columns.name else _empty(table)
+    name = tidy(table.frame[columns.name])[0] if columns.name else _blank(table)
     first = {"site_id": ids, "name": name, "lat_deg": lat, "lon_deg": lon, "legal_zone_given": zones,
              "load_w": load_w, "row": table.row}
     data = {key: np.asarray(value, dtype=object)[used] if getattr(value, "dtype", None) == object
@@ -192,84 +207,6 @@ def _joined(table: Table, column: str, parts: tuple[str, ...]) -> pd.Series:
     return pd.Series(joined, index=table.frame.index, dtype="str", name=column)
 
 
-def _place(table: Table, columns: Columns, positions: Positions,
-           stated_crs: str | None) -> tuple[np.ndarray, np.ndarray, np.ndarray, list[str]]:
-    """Latitude and longitude [degree], the reason for each row that has none, and notes."""
-    east, north, reason, notes = positions.east, positions.north, positions.reason.copy(), []
-    names = columns.position or (f"{columns.lat}, {columns.lon}" if columns.lat else "geometry")
-    crs = projections.as_crs(stated_crs, table.where) if stated_crs else None
-    own = projections.as_crs(positions.crs, table.where) if positions.crs is not None else None
-    if crs is not None and own is not None and crs != own and own != projections.WGS84:
-        notes.append(f"{table.where}: the file names {projections.named(own)}; "
-                     f"{projections.named(crs)} is stated and used")
-    if crs is None:
-        crs = own
-    projected = projections.looks_projected(east, north)
-    if projected and (crs is None or crs.is_geographic):
-        raise projections.crs_needed(east, north, table.where, names,
-                                     projections.named(crs) if stated_crs else None)
-    if crs is None:
-        crs = projections.WGS84
-        if not columns.lat and not columns.position:
-            notes.append(f"{table.where}: names no coordinate reference system; read as degrees in WGS 84")
-    given = reason == ""
-    if crs.is_geographic:
-        faults, slip = position_faults(np.where(given, north, np.nan), np.where(given, east, np.nan))
-        reason = np.where(given, faults, reason)
-        lon, lat = projections.to_lon_lat(east, north, crs)
-    else:
-        with np.errstate(invalid="ignore"):
-            degrees = given & (np.abs(east) <= 180) & (np.abs(north) <= 90)
-            placeholder = given & (east == 0) & (north == 0)
-        if given.any() and degrees[given].mean() > 0.5 and not placeholder[given].mean() > 0.5:
-            raise InputError(f"the positions ({names}) are degrees, but {projections.named(crs)} is projected",
-                             where=table.where, next_step=f"state {option('crs', 'EPSG:4326')}")
-        reason[placeholder] = "position 0, 0: a placeholder, not a place"
-        lon, lat = projections.to_lon_lat(east, north, crs)
-        outside = (reason == "") & projections.outside_area(lon, lat, crs)
-        judged = reason == ""
-        if judged.any() and outside[judged].mean() > 0.5:
-            raise projections.crs_needed(east[judged], north[judged], table.where, names, projections.named(crs))
-        reason[outside] = f"outside the area of {projections.named(crs)}"
-        faults, slip = position_faults(np.where(reason == "", lat, np.nan), np.where(reason == "", lon, np.nan))
-        reason = np.where(reason == "", faults, reason)
-        notes.append(f"{table.where}: positions ({names}) turned from {projections.named(crs)} into degrees")
-    if slip.any():
-        rows = ", ".join(map(str, table.row[slip][:5]))
-        notes.append(f"{table.where}: {int(slip.sum())} sites lie far from the rest and would lie among them with a "
-                     f"sign changed; used as they are, look at row {rows}")
-    return lat, lon, reason.astype(object), notes
-
-
-def _ids(table: Table, column: str | None) -> tuple[np.ndarray, list[str]]:
-    """An id for every row; made from the row number where the list has none, and said."""
-    word = _row_word(table)
-    made = np.array([f"{word}-{row}" for row in table.row], dtype=object)
-    if column is None:
-        return made, [f"{table.where}: no column of ids; ids are made from the {word} numbers"]
-    text, hidden = tidy(table.frame[column])
-    ids = text.to_numpy(dtype=object)
-    blank = ids == ""
-    notes = []
-    if blank.any():
-        taken = set(ids)
-        made[blank] = [m if m not in taken else m + "-made" for m in made[blank]]
-        notes.append(f"{table.where}: {int(blank.sum())} rows without an id; ids are made from their {word} numbers")
-    if (hidden & ~blank).any():
-        notes.append(f"{table.where}: hidden characters taken out of {int((hidden & ~blank).sum())} ids")
-    return np.where(blank, made, ids), notes
-
-
-def _mark_repeats(ids: np.ndarray, row: np.ndarray, word: str, reason: np.ndarray, shown: dict[int, str]) -> None:
-    """Reject every later usable row of an id, naming the row that keeps it."""
-    usable = np.flatnonzero(reason == "")
-    keys = pd.Series(ids[usable])
-    first = pd.Series(row[usable]).groupby(keys, sort=False).transform("first").to_numpy()
-    for spot, kept in zip(usable[keys.duplicated().to_numpy()], first[keys.duplicated().to_numpy()]):
-        reason[spot] = f"id already used in {word} {kept}"
-        shown[spot] = ids[spot]
-
-
 def _file_decimal(table: Table, columns: Columns) -> str | None:
     """The decimal mark that the coordinates show, for the other numbers of the file."""
     if not columns.lat:
@@ -323,9 +260,5 @@ def _same_numbers(column: pd.Series, values: np.ndarray, used: np.ndarray) -> bo
     return np.array_equal(read, values[used], equal_nan=True) and not as_text(column[np.isnan(read)]).str.strip().any()
 
 
-def _row_word(table: Table) -> str:
-    return "feature" if table.geometry is not None else "row"
-
-
-def _empty(table: Table) -> pd.Series:
+def _blank(table: Table) -> pd.Series:
     return pd.Series([""] * len(table.row), dtype="str")

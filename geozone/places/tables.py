@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 import difflib
 import re
-from collections import Counter
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -15,13 +14,12 @@ import pandas as pd
 
 from ..errors import InputError
 from . import delimited, geofiles, workbooks
+from .cells import blank, shown
+from .headingrows import find_headings, heading_again, unique_names, unnamed
 
 TEXT_ENDINGS = (".csv", ".tsv", ".tab", ".txt")
 BOOK_ENDINGS = (".xlsx", ".xlsm", ".ods")
 ENDINGS = TEXT_ENDINGS + BOOK_ENDINGS + tuple(geofiles.DRIVERS)
-#: Rows looked at to find the headings: lists carry a title, a date and a blank line above them.
-HEADING_ROWS = 25
-
 
 @dataclass(frozen=True)
 class Table:
@@ -45,6 +43,8 @@ class Table:
     faults : tuple of (int, str, str)
         Rows that cannot belong to `frame`: row, what stood there, reason.
     notes : tuple of str
+    filled : int or None
+        Rows under the headings that are not blank, counted apart from `frame` and `faults`, which together hold them.
     """
 
     file: str
@@ -55,11 +55,17 @@ class Table:
     separator: str | None = None
     faults: tuple[tuple[int, str, str], ...] = ()
     notes: tuple[str, ...] = field(default=())
+    filled: int | None = None
 
     @property
     def where(self) -> str:
         """The file and, if it has several tables, which one."""
         return f"{self.file}, {self.layer!r}" if self.layer else self.file
+
+    @property
+    def row_word(self) -> str:
+        """What a person counts in this file: features of a map file, rows of a list."""
+        return "feature" if self.geometry is not None else "row"
 
 
 def read_tables(path: str | Path, *, encoding: str | None = None, separator: str | None = None,
@@ -79,7 +85,10 @@ def read_tables(path: str | Path, *, encoding: str | None = None, separator: str
         rows, found, notes = delimited.read_rows(data, path.name, encoding, separator)
         if layer:
             notes += (f"{path.name}: a text file has no layers; the stated layer {layer!r} is not used",)
-        return (_from_rows(rows, path.name, "", found, notes),)
+        try:
+            return (_from_rows(rows, path.name, "", found, notes),)
+        except InputError as why:
+            raise why.noted(notes) from None
     if ending in BOOK_ENDINGS:
         sheets = workbooks.read_sheets(path, layer)
         tables, whys = [], []
@@ -155,106 +164,81 @@ def _refuse_disguise(data: bytes, file: str) -> None:
                          next_step="open it in the spreadsheet program and save it as CSV or .xlsx")
 
 
-def _blank(cell: object) -> bool:
-    return cell is None or (isinstance(cell, str) and (not cell or cell.isspace()))
-
-
-_NUMBER = re.compile(r"\s*[+\-\u2212]?\d+([.,]\d+)?\s*")
-
-
-def _is_number(cell: object) -> bool:
-    if isinstance(cell, str):
-        return bool(_NUMBER.fullmatch(cell))
-    return isinstance(cell, (int, float)) and not isinstance(cell, bool)
-
-
 def _from_rows(rows: list[list], file: str, layer: str, separator: str | None, notes: tuple[str, ...]) -> Table:
+    """A table from the rows of a text file or a sheet.
+
+    Every filled row under the headings is a row of the table or one of its faults.
+
+    Raises
+    ------
+    InputError
+        If there are no headings or nothing under them.
+    """
     where = f"{file}, {layer!r}" if layer else file
-    filled = [i for i, row in enumerate(rows[:HEADING_ROWS * 4]) if not all(_blank(c) for c in row)]
-    if not filled:
-        raise InputError("there is nothing in the table", where=where, next_step="export the list again")
-    width = Counter(sum(not _blank(c) for c in rows[i]) for i in filled[:100]).most_common(1)[0][0]
-    head = next((i for i in filled[:HEADING_ROWS]
-                 if sum(not _blank(c) for c in rows[i]) >= max(1, 0.6 * width)), filled[0])
-    cells = [c for c in rows[head] if not _blank(c)]
-    numbers = [c for c in cells if _is_number(c)]
-    if len(numbers) > 0.5 * len(cells) or sum("." in str(c) or "," in str(c) for c in numbers) >= 2:
-        raise InputError("the first row holds numbers, not the names of the columns", where=f"{where}, row {head + 1}",
-                         value=" ".join(str(c) for c in cells[:6]),
-                         next_step="put a row of names above the list, for example: site_id, lat, lon")
-    if head:
-        notes += (f"{where}: the headings were found in row {head + 1}; the rows above are not sites",)
-    last = max(i for i, c in enumerate(rows[head]) if not _blank(c)) + 1
-    body, row, faults = [], [], []
-    for number in range(head + 1, len(rows)):
+    block = find_headings(rows, where)
+    names, last = list(block.names), len(block.names)
+    if block.first > 0:
+        notes += (f"{where}: the headings were found in row {block.first + 1}; the rows above are not sites",)
+    if block.last > block.first:
+        notes += (f"{where}: the headings stand in {block.last - block.first + 1} rows, {block.first + 1} to "
+                  f"{block.last + 1}: " + ", ".join(f'"{n}"' for n in names[:12]) + (" ..." if last > 12 else ""),)
+    body, row, faults, filled, second = [], [], [], 0, None
+    for number in range(block.last + 1, len(rows)):
         cells = rows[number]
+        if not any(map(str.strip, cells)) if separator is not None else all(blank(c) for c in cells):
+            continue  # a blank line is no site; the numbers of the rows below stay true
+        filled += 1
+        heading = None if second else heading_again(cells, names)
+        if heading == "another":
+            second = number + 1
+        if heading or second:
+            faults.append((number + 1, (separator or " ").join(map(shown, cells)),
+                           "the row of headings again" if heading == "same" else
+                           "a second row of headings: another table" if heading else
+                           f"stands under a second row of headings, row {second}: another table; put it on a sheet or in "
+                           "a file of its own"))
+            continue
         if len(cells) != last:
             extra = cells[last:]
-            if any(not _blank(c) for c in extra):
+            if any(not blank(c) for c in extra):
                 if separator is not None:
                     faults.append((number + 1, separator.join(map(str, cells)),
                                    f"{len(cells)} values under {last} headings; a text or a decimal comma that "
                                    "holds the separator must stand in quotation marks"))
                     continue
-                last = len(cells)  # a sheet with data beside the last heading: keep it, unnamed
+                # a sheet with data beside the last heading: keep it, unnamed
+                names += [unnamed(position) for position in range(last + 1, len(cells) + 1)]
+                last = len(cells)
             cells = cells[:last] + [""] * (last - len(cells))
-        if not any(map(str.strip, cells)) if separator is not None else all(_blank(c) for c in cells):
-            continue  # a blank line is no site; the numbers of the rows below stay true
         body.append(cells)
         row.append(number + 1)
     if not body and not faults:
         raise InputError("there are headings but no rows under them", where=where,
                          next_step="export the list again and look that rows are selected")
-    names = _headings(list(rows[head][:last]) + [""] * (last - len(rows[head])))
     body = [cells + [""] * (last - len(cells)) for cells in body] if separator is None else body
     columns = list(zip(*body)) if body else [()] * last
     typed = separator is None and any(not isinstance(c, str) for column in columns for c in column[:200])
-    named = [not _blank(c) for c in rows[head][:last]] + [False] * (last - len(rows[head]))
+    named = [*block.named] + [False] * (last - len(block.named))
     data = {name: (_typed(column) if typed else pd.Series(column, dtype="str"))
             for name, column, has_name in zip(names, columns, named)
-            if has_name or not all(_blank(c) for c in column)}
+            if has_name or not all(blank(c) for c in column)}
     return Table(file, layer, pd.DataFrame(data), np.asarray(row, dtype=np.int64), None, separator,
-                 tuple(faults), notes)
-
-
-def _headings(cells: list) -> list[str]:
-    """Headings as unique, visible text: blank ones are numbered, repeated ones get (2)."""
-    names: list[str] = []
-    for position, cell in enumerate(cells, 1):
-        name = " ".join(re.sub(r"[\u200b-\u200f\u2060\ufeff\u00ad]", "", shown(cell)).split()) or f"column {position}"
-        base, count = name, 2
-        while name in names:
-            name, count = f"{base} ({count})", count + 1
-        names.append(name)
-    return names
+                 tuple(faults), notes, filled)
 
 
 def _typed(column: tuple) -> pd.Series:
     """A column of sheet cells: numbers as numbers, dates as dates, anything mixed as it is (object)."""
-    filled = [c for c in column if not _blank(c)]
+    filled = [c for c in column if not blank(c)]
     if filled and all(isinstance(c, (int, float)) and not isinstance(c, bool) for c in filled):
-        values = np.array([np.nan if _blank(c) else float(c) for c in column])
+        values = np.array([np.nan if blank(c) else float(c) for c in column])
         if len(filled) == len(column) and np.all(values == np.rint(values)) and np.all(np.abs(values) < 2**53):
             return pd.Series(values.astype(np.int64))
         return pd.Series(values)
     if filled and all(isinstance(c, (dt.date, dt.datetime)) for c in filled):
-        return pd.Series([None if _blank(c) else pd.Timestamp(c) for c in column], dtype="datetime64[s]")
+        return pd.Series([None if blank(c) else pd.Timestamp(c) for c in column], dtype="datetime64[s]")
     if all(isinstance(c, str) for c in column):
         return pd.Series(column, dtype="str")
     return pd.Series(column, dtype=object)
-
-
-def shown(cell: object) -> str:
-    """A cell as a spreadsheet shows it: 12.0 as 12, a date without a midnight, blank as ""."""
-    if cell is None or cell is pd.NaT:
-        return ""
-    if isinstance(cell, (float, np.floating)):
-        if np.isnan(cell):
-            return ""
-        return str(int(cell)) if abs(cell) < 1e15 and cell == int(cell) else repr(float(cell))
-    if isinstance(cell, (dt.datetime, pd.Timestamp)):
-        return cell.date().isoformat() if (cell.hour, cell.minute, cell.second) == (0, 0, 0) else cell.isoformat(" ")
-    return str(cell)
 
 
 def as_text(column: pd.Series) -> pd.Series:
@@ -270,7 +254,7 @@ def _from_layer(frame: pd.DataFrame, file: str, layer: str, notes: tuple[str, ..
         geometry = frame.geometry.reset_index(drop=True)
         frame = pd.DataFrame(frame.drop(columns=frame.geometry.name))
     frame = frame.reset_index(drop=True)
-    frame.columns = _headings(list(frame.columns))
+    frame.columns = unique_names(list(frame.columns))
     if frame.shape[0] == 0:
         notes += (f"{file}: layer {layer or file!r} holds no feature",)
     return Table(file, layer, frame, np.arange(1, len(frame) + 1), geometry, None, (), notes)

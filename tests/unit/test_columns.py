@@ -2,7 +2,8 @@ import pandas as pd
 import pytest
 
 from geozone.errors import InputError
-from geozone.places.columns import find_columns, plain
+from geozone.places.columns import find_columns
+from geozone.places.headings import plain
 from geozone.places.tables import Table
 
 FREE = dict.fromkeys(("lat", "lon", "position", "site_id", "name", "legal_zone", "load_w"))

@@ -1,7 +1,9 @@
 import pytest
 
 from geozone.errors import InputError
-from geozone.places.delimited import decode, find_separator, legacy_encoding, read_rows
+from geozone.places.codepages import recognise
+from geozone.places.delimited import find_separator, read_rows
+from geozone.places.encodings import decode
 
 GERMAN = "id;Straße;Größe\n1;Müllerstraße 5;schön\n2;Übergang Öl;Äcker\n"
 
@@ -26,7 +28,7 @@ def test_a_legacy_encoding_is_said(encoding, word):
                                   "Città è più", "34°55'12\"S", "ÉCOLE DES PEUPLIERS À NÎMES"])
 @pytest.mark.parametrize("encoding", ["cp1252", "cp850"])
 def test_legacy_encodings_told_apart(text, encoding):
-    assert legacy_encoding(text.encode(encoding)) == encoding
+    assert recognise(text.encode(encoding)) == (encoding, ())
 
 
 def test_stated_encoding_wins_and_is_checked():

@@ -3,7 +3,8 @@ import pyproj
 import pytest
 
 from geozone.errors import InputError
-from geozone.places.projections import as_crs, looks_projected, outside_area, plausible_crs, to_lon_lat
+from geozone.places.crssearch import plausible_crs
+from geozone.places.projections import as_crs, looks_projected, outside_area, to_lon_lat
 
 
 # Places and their grid references computed with pyproj, the general library; the question is whether the right

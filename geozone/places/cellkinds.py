@@ -1,0 +1,53 @@
+"""What the cells of a column look like: whether they speak against what its heading promises."""
+
+from __future__ import annotations
+
+import re
+
+import pandas as pd
+
+from ..numbers.clock import valid_zone
+from .tables import as_text
+
+
+#: One number with a decimal comma, 51,5333: it is no pair "51, 5333".
+LONE_COMMA = r"\s*[+\-\u2212]?\d{1,3},\d+\s*"
+
+
+def sample(column: pd.Series) -> pd.Series:
+    """The first filled cells as text, enough to judge a column by."""
+    text = as_text(column.iloc[:5000]).str.strip()
+    return text[text != ""].iloc[:500]
+
+
+def allows(column: pd.Series, what: str, rank: int | None = None) -> bool:
+    """Whether the values do not speak against a meaning; a blank column means nothing.
+
+    Where the heading is plain (`rank` 0 of a latitude, longitude or load) odd cells do not count against it: a column
+    left unread because half of it is odd would be lost in silence, while odd cells are said row by row.
+    """
+    text = sample(column)
+    if text.empty:
+        return False
+    digits = text.str.contains(r"\d").mean()
+    if rank == 0 and what in ("lat", "lon", "load_w"):
+        return digits > 0
+    if what in ("lat", "lon", "x", "y"):
+        return digits > 0.5
+    if what == "position":
+        return holds_pairs(text)
+    if what == "legal_zone":
+        # a heading "legal_zone" says what it is, another needs one name of the tz database to bear it out
+        return rank in (0, 1) or any(map(valid_zone, as_text(column).str.strip().unique()))
+    if what == "load_w":
+        return digits > 0.5
+    return True
+
+
+def holds_pairs(text: pd.Series) -> bool:
+    """Whether most of these texts hold two coordinates, or a geometry."""
+    wkt = text.str.contains(r"^(?:SRID=\d+;)?\s*(?:MULTI)?(?:POINT|LINESTRING|POLYGON)", case=False)
+    pair = text.str.contains(r"\d[\d.,°'\"′″º\sNSEWO]*[,;|/\s]\s*[+\-\u2212NSEWO]?\s*\d", case=False)
+    pair &= ~text.str.fullmatch(LONE_COMMA)
+    words = text.str.contains(r"[a-z]{4,}", case=False) & ~wkt
+    return bool((wkt | (pair & ~words)).mean() > 0.5)

@@ -23,9 +23,10 @@ def programme_tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
     """Tables by name: hours, comparison, clocks, foolish, timetable. Sites of `hours` are not for a workbook's sheet."""
     found = answers.programmes
     dated = [one.rows.assign(programme=one.programme, group=one.group) for one in found.timetables]
-    timetable = pd.concat(dated, ignore_index=True) if dated else pd.DataFrame()
     for one in dated:
-        one["remark"] = np.where(one["programme"].isin(list(found.cures)), "foolish nights: see foolish.csv and cures.toml", "")
+        foolish = np.where(one["programme"].isin(list(found.cures)), "foolish nights: see foolish.csv and cures.toml", "")
+        one["remark"] = ["; ".join(filter(None, both)) for both in zip(one["remark"], foolish)]
+    timetable = pd.concat(dated, ignore_index=True) if dated else pd.DataFrame()
     first = ["group", "programme"]
     timetable = timetable[first + [c for c in timetable.columns if c not in first]] if dated else timetable
     return [("hours", found.hours), ("comparison", found.comparison.reset_index()), ("clocks", found.clocks),

@@ -18,7 +18,8 @@ from .cure import Cure, cure_of
 from .foolish import Finding, Switch, findings_table, foolish_nights, wrong_minutes, year_at
 from .hours import Conditions, comparison_of_settings, energy_per_area_kwh_m2, hours_by, hours_summary, site_hours
 from .programme_year import delivered, intended
-from .timetable import Timetable, dated_timetable, switching_rows, timetable_year
+from .switchings import switching_rows
+from .timetable import Timetable, dated_timetable, timetable_year
 
 # Pictures of a year: one a programme and group, as far as a person will look.
 PICTURES_AT_MOST = 40
@@ -344,6 +345,6 @@ def _timetables(sites, programmes, conditions: Conditions, programme_of, label, 
             drift.loc[rows.index[mine], "timetable_dark_min"] = found.worst_dark_min
             drift.loc[rows.index[mine], "timetable_excess_min"] = found.worst_excess_min
             called = ": ".join(filter(None, (title, f"{group}, {programme.name}")))
-            plans.append(DatedPlan(group, programme.name, dated, switching_rows(dated, programme),
+            plans.append(DatedPlan(group, programme.name, dated, switching_rows(dated, programme, conditions.holidays),
                                    timetable_calendar(dated, called, programme, conditions.holidays)))
     return tuple(plans), drift, tuple(notes)

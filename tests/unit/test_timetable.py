@@ -14,7 +14,8 @@ from geozone.errors import InputError
 from geozone.numbers import clock
 from geozone.numbers.sun import switch_times
 from geozone.switching.calendars import timetable_calendar
-from geozone.switching.timetable import dated_timetable, switching_rows, timetable_year
+from geozone.switching.switchings import switching_rows
+from geozone.switching.timetable import dated_timetable, timetable_year
 from geozone.trade.programme import DUSK_TO_DAWN, Event, Holidays, Programme, Season
 from geozone.trade.setting import Tolerance
 

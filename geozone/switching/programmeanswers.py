@@ -15,7 +15,7 @@ from ..trade.setting import Setting
 from ..trade.switchclock import ClockKeypad, Keying, best_keying
 from .cure import Cure, cure_of
 from .datedplans import DatedPlan, dated_plans
-from .foolish import Finding, Switch, findings_table, foolish_nights, wrong_minutes, year_at
+from .foolish import Finding, Switch, findings_table, foolish_nights
 from .hours import Conditions, comparison_of_settings, energy_per_area_kwh_m2, hours_by, hours_summary, site_hours
 from .programme_year import delivered, intended
 
@@ -153,9 +153,7 @@ def programme_answers(sites: pd.DataFrame, programmes: tuple[Programme, ...], co
     for programme in programmes:
         found = foolish_nights(programme, switches[programme.name], **how)
         findings += found
-        if any(one.wrong_light for one in found):
-            foolish_h += sum(float(wrong_minutes(year_at(programme, switch, **how)).sum()) / 60 * len(switch.sites)
-                             for switch in switches[programme.name])
+        foolish_h += sum(one.counted_hours * len(one.switch.sites) for one in found)
         if not all(one.harmless for one in found):
             cure = cure_of(programme, switches[programme.name], offset_limit_min=offset_limit_min, event_limit=event_limit, **how)
             cures[programme.name] = replace(cure, clock_note=_clock_note(programme, switches[programme.name], keyed))

@@ -7,6 +7,7 @@ import time
 from pathlib import Path
 
 from ..answers import Answers
+from .mapprogrammes import price
 
 
 # Ways to set the switches, as `comparison_of_settings` calls them.
@@ -136,10 +137,11 @@ def _programmes(answers: Answers) -> list[str]:
         cost = f", {row.cost:,.0f} {found.currency}".rstrip() if row.sites_with_load and row.cost > 0 else ""
         lines.append(f"{'Hours' if place == 0 else '':<12}{row.programme:<{width}}  {row.lit_h:,.0f} h a year at each of "
                      f"{_counted(row.sites)}{energy}{cost}")
+    plan = "groups" if "groups" in found.comparison.index else "one shared setting"
     for row in found.comparison.reset_index().itertuples():
         lines.append(f"            {_WAYS[row.way]}: {row.dark_h:,.0f} h dark, {row.excess_h:,.0f} h excess a year, all sites together")
-    if answers.summary["hours"]["foolish_h"] >= 0.5:
-        lines.append(f"            ({answers.summary['hours']['foolish_h']:,.0f} h of it are foolish nights, which no setting mends)")
+        if row.way == plan and answers.summary["hours"]["foolish_h"] >= 0.5:
+            lines.append(f"              foolish nights are about {answers.summary['hours']['foolish_h']:,.0f} h of it, which no setting mends")
     for row in found.clocks[~found.clocks["exact"]].itertuples():
         lines.append(f"Wrong clock at {_counted(row.sites)}: the keypad cannot always show their legal time, see the note and clocks.csv")
     for name, cure in found.cures.items():
@@ -150,6 +152,7 @@ def _programmes(answers: Answers) -> list[str]:
             lines.append(f"            {name}: {len(mine) - 1} more of the kind, see foolish.csv")
         state = "a cure that was run through the year" if cure.verified else "a part cure"
         lines.append(f"            {state} is in cures.toml: {'; '.join(cure.changes) or 'nothing that could be changed'}")
+        lines += [f"            {text}" for text in (price(cure), cure.clock_note) if text]
     if found.timetables:
         table = answers.summary["timetable"]
         lines.append(f"Timetable   by the {table['period']}, rounded to {table['rounding_min']} min"

@@ -48,7 +48,7 @@ def page_programmes(answers: Answers) -> dict | None:
     -------
     dict or None
         ``list`` (a row a programme), ``currency``, ``comparison``, ``saved``, ``without_load``, ``foolish``, ``more_foolish``,
-        ``cures``, ``clocks``, ``timetable`` (None without one) and ``years`` (see `mapyears.page_years`). Every text in
+        ``foolish_here``, ``foolish_sums``, ``cures``, ``clocks``, ``timetable`` (None without one) and ``years`` (see `mapyears.page_years`). Every text in
         it is untrusted and is shown as text only; figures are texts, rounded as people read them.
     """
     found = answers.programmes
@@ -63,6 +63,7 @@ def page_programmes(answers: Answers) -> dict | None:
         "foolish": [story_row(story, found, answers.year, names) for story in stories[:MOST_FINDINGS]],
         "more_foolish": max(0, len(stories) - MOST_FINDINGS),
         "foolish_here": here_texts(found),
+        "foolish_sums": foolish_sums(found, names),
         "cures": [cure_row(found.cures[name], place) for place, name in enumerate(names) if name in found.cures],
         "clocks": clock_rows(found.clocks),
         "timetable": timetable_facts(found.summary.get("timetable")),
@@ -146,6 +147,18 @@ def story_row(story: list[Finding], found: ProgrammeAnswers, year: int, names: l
 ALL_DAY = "The lamps burn all day"
 
 
+def foolish_sums(found: ProgrammeAnswers, names: list[str]) -> list[str]:
+    """By programme the hours of all its foolish nights at all sites, "" where one finding, or none, says it already."""
+    said = []
+    for name in names:
+        mine = [finding for finding in found.findings if finding.programme == name]
+        kinds = {(finding.event, finding.kind) for finding in mine if finding.hours > 0}
+        total = sum(finding.counted_hours * len(finding.switch.sites) for finding in mine)
+        said.append(f"All together: {tenth(total)} hours a year at all sites; a night with several causes counts once."
+                    if len(kinds) > 1 else "")
+    return said
+
+
 def sentence(story: list[Finding]) -> str:
     """What is foolish, without how often and where."""
     kind = story[0].kind
@@ -162,8 +175,10 @@ def how_often(story: list[Finding]) -> str:
     if story[0].kind == "never happens":
         return ""
     counts = [len(finding.nights) for finding in story]
-    word = "day" if story[0].kind in AT_CLOCK_CHANGES or sentence(story) == ALL_DAY else "night"
-    return f" on {'up to ' if min(counts) != max(counts) else ''}{counted(max(counts), word)}"
+    word = "day" if story[0].kind in AT_CLOCK_CHANGES else "night"
+    # Nights are counted everywhere; what burns all day does so after the night.
+    where = "after" if sentence(story) == ALL_DAY else "on"
+    return f" {where} {'up to ' if min(counts) != max(counts) else ''}{counted(max(counts), word)}"
 
 
 def spans(dates: list[str]) -> list[list[str]]:
@@ -183,9 +198,22 @@ def cure_row(cure, place: int) -> dict:
         "events": [event.text() for event in cure.programme.events],
         "before_h": tenth(cure.wrong_before_h),
         "after_h": tenth(cure.wrong_after_h),
-        "dark_min": whole(np.ceil(cure.dark_after_min - 1e-9)),
+        "price": price(cure),
+        "sites": int(cure.sites),
+        "clock_note": str(cure.clock_note),
         "toml": str(cure.toml),
     }
+
+
+def price(cure) -> str:
+    """What a cure costs in light, in one sentence."""
+    if cure.dark_after_h < 0.05:
+        return "No light that was first meant is lost."
+    most = f"{np.ceil(cure.dark_after_min - 1e-9):,.0f} min in a night"
+    if cure.sites == 1:
+        return f"The price: {tenth(cure.dark_after_h)} h a year of light that was first meant are lost at its one site, at most {most}."
+    return (f"The price: {tenth(cure.dark_after_h)} h a year of light that was first meant are lost at its {cure.sites:,} sites together, "
+            f"at most {tenth(cure.dark_one_h)} h at one of them and {most}.")
 
 
 def clock_rows(clocks: pd.DataFrame) -> list[dict]:

@@ -76,9 +76,11 @@
     const part = gz.el("div", "cure");
     part.append(gz.el("h4", "", "What to do"), bullets(cure.changes), gz.el("p", "small", "The programme then reads:"), bullets(cure.events, "events"));
     part.append(gz.el("p", cure.verified ? "small" : "small unproved", cure.verified
-      ? "Run through the year at every switch: nothing foolish is left. Hours not as meant, summed over the kinds of switch: " + cure.before_h + " before, " + cure.after_h
-        + " after." + (cure.dark_min === "0" ? "" : " The price: up to " + cure.dark_min + " min of a night are left dark.")
+      ? "Run through the year at every switch: nothing foolish is left. Hours a year not as meant, " + (cure.sites > 1 ? "its " + many(cure.sites, "site") + " together" : "at its one site")
+        + ": " + cure.before_h + " before, " + cure.after_h + " after."
       : "Not a full cure. Left: " + cure.left.join("; ")));
+    part.append(gz.el("p", "small price", cure.price));
+    if (cure.clock_note) part.append(gz.el("p", "small unproved theirs", cure.clock_note));
     return part;
   }
 
@@ -105,6 +107,8 @@
       if (story.sites > story.site_ids.length) at.append("and " + n(story.sites - story.site_ids.length) + " more");
       box.append(at);
     }
+    const sum = page.programmes.foolish_sums[place];
+    if (sum) box.append(gz.el("p", "small", sum));
     const cure = cures.find(one => one.programme === place);
     if (cure) {
       box.append(cureWords(page, cure));

@@ -16,7 +16,7 @@ from ..grouping.grouphues import hues_apart
 from .folder import SUMMARY_NAME, whole_folder
 from .geopackage import Layer, write_geopackage
 from .looks import area_look, drift_line_look, group_look, lattice_look, piece_look, site_look
-from .programmefiles import programme_tables, write_programme_files
+from .programmefiles import group_key_events, programme_tables, write_programme_files
 from .spreadsheets import write_csv, write_xlsx
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ XLSX_ROW_LIMIT = 10_000
 # What a person looks for first; everything else follows in the order of the site list.
 _FIRST_COLUMNS = (
     "site_id", "name", "area", "verdict", "group", "key_lat_deg", "key_lon_deg", "key_legal_zone", "key_dusk_offset_min",
-    "key_dawn_offset_min", "programme", "worst_dark_min", "worst_dark_night", "worst_dark_edge",
+    "key_dawn_offset_min", "programme", "key_events", "worst_dark_min", "worst_dark_night", "worst_dark_edge",
     "worst_excess_min", "worst_excess_night", "worst_excess_edge", "nights_beyond", "dark_year_min", "excess_year_min",
     "tolerance_factor", "group_dark_min", "group_excess_min", "witness", "programme_dark_min", "programme_excess_min", "lit_h",
     "kwh", "cost", "dark_h", "excess_h", "lat_deg", "lon_deg", "legal_zone", "legal_zone_source", "confirm_zone", "boundary_m",
@@ -107,7 +107,9 @@ def further_tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
     tables = []
     if answers.groups is not None:
         groups = answers.groups
-        tables += [("groups", groups.settings), ("curve", groups.curve.rename(columns={"k": "settings"})), ("existing", groups.existing),
+        settings = groups.settings if answers.programmes is None else \
+            groups.settings.assign(key_events=groups.settings["group"].map(group_key_events(answers.programmes)))
+        tables += [("groups", settings), ("curve", groups.curve.rename(columns={"k": "settings"})), ("existing", groups.existing),
                    ("unserved", groups.unserved)]
     if answers.programmes is not None:
         tables += programme_tables(answers)

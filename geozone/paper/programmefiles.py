@@ -29,8 +29,18 @@ def programme_tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
     timetable = pd.concat(dated, ignore_index=True) if dated else pd.DataFrame()
     first = ["group", "programme"]
     timetable = timetable[first + [c for c in timetable.columns if c not in first]] if dated else timetable
-    return [("hours", found.hours), ("comparison", found.comparison.reset_index()), ("clocks", found.clocks),
+    comparison = found.comparison.reset_index()
+    if (comparison["cost"] > 0).any():
+        comparison.insert(comparison.columns.get_loc("cost") + 1, "cost_per_kwh", comparison["cost"] / comparison["kwh"])
+    return [("hours", found.hours), ("comparison", comparison), ("clocks", found.clocks),
             ("foolish", found.foolish), ("timetable", timetable)]
+
+
+def group_key_events(found) -> dict[str, str]:
+    """For each setting's label what its switches have to do, programme by programme."""
+    pairs = found.sites[["setting_label", "programme", "key_events"]].drop_duplicates().sort_values(["setting_label", "programme"])
+    return {str(label): " | ".join(f"{one.programme}: {one.key_events}" for one in rows.itertuples())
+            for label, rows in pairs.groupby("setting_label")}
 
 
 def write_programme_files(answers: "Answers", folder: Path) -> None:

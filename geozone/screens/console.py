@@ -7,7 +7,7 @@ import time
 from pathlib import Path
 
 from ..answers import Answers
-from .mapprogrammes import price
+from .mapprogrammes import dearer_hours, price
 
 
 # Ways to set the switches, as `comparison_of_settings` calls them.
@@ -137,6 +137,9 @@ def _programmes(answers: Answers) -> list[str]:
         cost = f", {row.cost:,.0f} {found.currency}".rstrip() if row.sites_with_load and row.cost > 0 else ""
         lines.append(f"{'Hours' if place == 0 else '':<12}{row.programme:<{width}}  {row.lit_h:,.0f} h a year at each of "
                      f"{_counted(row.sites)}{energy}{cost}")
+    lines += _sums_to_key(found)
+    if found.comparison["cost"].sum() > 0 and (why := dearer_hours(by.set_index("programme"))):
+        lines.append(f"            {why}")
     plan = "groups" if "groups" in found.comparison.index else "one shared setting"
     for row in found.comparison.reset_index().itertuples():
         lines.append(f"            {_WAYS[row.way]}: {row.dark_h:,.0f} h dark, {row.excess_h:,.0f} h excess a year, all sites together")
@@ -159,6 +162,17 @@ def _programmes(answers: Answers) -> list[str]:
                      + (f": worst {table['worst_dark_min']:.1f} min dark, {table['worst_excess_min']:.1f} min excess at any site"
                         if table["sites"] else "")
                      + (", foolish programmes left out" if table["sites"] and table["sites_with_foolish_programmes"] else ""))
+    return lines
+
+
+def _sums_to_key(found) -> list[str]:
+    """Where a programme shifts dusk or dawn and the setting does so too: the sum, as it acts and is keyed."""
+    pairs = found.sites[["setting_label", "programme", "key_events"]].drop_duplicates().sort_values(["setting_label", "programme"])
+    both = pairs[pairs["key_events"].str.contains(r"\(setting [+-]\d+, programme [+-]\d+")]
+    lines = [f"{'To key' if place == 0 else '':<12}{one.setting_label}, {one.programme}: {one.key_events}"
+             for place, one in enumerate(both.head(_GROUPS_SHOWN).itertuples())]
+    if len(both) > _GROUPS_SHOWN:
+        lines.append(f"            and {len(both) - _GROUPS_SHOWN} more, see key_events in sites.csv")
     return lines
 
 

@@ -41,6 +41,9 @@ WAYS = {
 }
 
 
+MORE_FOR_LESS = "More energy for less money is no mistake: it is used in hours with a lower price."
+
+
 def page_programmes(answers: Answers) -> dict | None:
     """Everything that the page shows of a run's programmes; None if the run has none.
 
@@ -48,7 +51,7 @@ def page_programmes(answers: Answers) -> dict | None:
     -------
     dict or None
         ``list`` (a row a programme), ``currency``, ``comparison``, ``saved``, ``without_load``, ``foolish``, ``more_foolish``,
-        ``foolish_here``, ``foolish_sums``, ``cures``, ``clocks``, ``timetable`` (None without one) and ``years`` (see `mapyears.page_years`). Every text in
+        ``foolish_here``, ``foolish_sums``, ``key_events`` (what switches have to do, see `programme_site_columns`), ``keyed_at``, ``cures``, ``clocks``, ``timetable`` (None without one) and ``years`` (see `mapyears.page_years`). Every text in
         it is untrusted and is shown as text only; figures are texts, rounded as people read them.
     """
     found = answers.programmes
@@ -63,6 +66,8 @@ def page_programmes(answers: Answers) -> dict | None:
         "foolish": [story_row(story, found, answers.year, names) for story in stories[:MOST_FINDINGS]],
         "more_foolish": max(0, len(stories) - MOST_FINDINGS),
         "foolish_here": here_texts(found),
+        "key_events": [text.split("; ") for text in key_texts(found)],
+        "keyed_at": "at the one switch that commands it" if answers.clock == "master" else "here",
         "foolish_sums": foolish_sums(found, names),
         "cures": [cure_row(found.cures[name], place) for place, name in enumerate(names) if name in found.cures],
         "clocks": clock_rows(found.clocks),
@@ -106,7 +111,14 @@ def comparison_rows(found: ProgrammeAnswers) -> dict:
             saved = {"site_h": whole(less["site_h"]), "share": f"{less['site_h'] / table.loc['dusk to dawn', 'site_h']:.0%}",
                      "kwh": whole(less["kwh"]) if loaded and less["kwh"] > 0.5 else "",
                      "cost": whole(less["cost"]) if loaded and priced and less["cost"] > 0.5 else ""}
-    return {"comparison": rows, "saved": saved, "without_load": int(found.sites["kwh"].isna().sum()) if loaded else 0}
+    return {"comparison": rows, "saved": saved, "dearer": dearer_hours(table) if loaded and priced else "", "without_load": int(found.sites["kwh"].isna().sum()) if loaded else 0}
+
+
+def dearer_hours(table: pd.DataFrame) -> str:
+    """Why more energy costs less in one row than in another; "" where it does not."""
+    kwh, cost = table["kwh"].to_numpy(float), table["cost"].to_numpy(float)
+    more, less = kwh[:, None] - kwh[None, :] > 0.5, cost[:, None] - cost[None, :] < -0.5
+    return MORE_FOR_LESS if (more & less).any() else ""
 
 
 def foolish_stories(found: ProgrammeAnswers) -> list[list[Finding]]:
@@ -246,7 +258,7 @@ def pictures(found: ProgrammeAnswers, names: list[str], year: int, stories) -> d
 
 
 def programme_site_columns(sites: pd.DataFrame, found: ProgrammeAnswers) -> dict[str, np.ndarray]:
-    """Each site's programme, burning hours and kilowatt-hours [tenths], and its worst foolish finding.
+    """Each site's programme, what its switch has to do, burning hours and kilowatt-hours [tenths], and its worst foolish finding.
 
     Parameters
     ----------
@@ -257,13 +269,14 @@ def programme_site_columns(sites: pd.DataFrame, found: ProgrammeAnswers) -> dict
     mine = found.sites.loc[sites.index]
     place = {programme.name: k for k, programme in enumerate(found.programmes)}
     worst: dict[str, int] = {}
-    said = here_texts(found)
+    said, keys = here_texts(found), {text: k for k, text in enumerate(key_texts(found))}
     for story in foolish_stories(found)[:MOST_FINDINGS]:
         for finding in story:
             for site in finding.switch.sites:
                 worst.setdefault(str(site), said.index(here_text(story, finding)))
     return {
         "programme": mine["programme"].map(place).to_numpy(),
+        "key_events": mine["key_events"].map(keys).to_numpy(),
         "lit": tenths(mine["lit_h"]),
         "kwh": tenths(mine["kwh"]),
         "foolish": np.array([worst.get(str(site), MISSING) for site in sites["site_id"]], dtype=np.int64),
@@ -279,6 +292,11 @@ def group_words(label: str) -> str:
 def here_text(story: list[Finding], finding: Finding) -> str:
     """What is foolish at one switch, and how often there."""
     return f"{sentence(story)}{how_often([finding])}."
+
+
+def key_texts(found: ProgrammeAnswers) -> list[str]:
+    """What switches have to do, each once: a site's column `key_events` points into it."""
+    return sorted(set(found.sites["key_events"]))
 
 
 def here_texts(found: ProgrammeAnswers) -> list[str]:

@@ -10,7 +10,7 @@ import pandas as pd
 
 from ..numbers import clock
 from ..numbers.clock import OffsetSequence
-from ..trade.programme import DUSK_TO_DAWN, Programme
+from ..trade.programme import DUSK_TO_DAWN, Programme, events_to_key
 from ..trade.setting import Setting
 from ..trade.switchclock import ClockKeypad, Keying, best_keying
 from .cure import Cure, cure_of
@@ -59,7 +59,8 @@ class ProgrammeAnswers:
     settings : dict of str to Setting
         What is keyed, by label: the plan's groups, or "shared".
     sites : pandas.DataFrame
-        Index-identical with the site table: as `site_hours`, and setting_label; with a timetable also
+        Index-identical with the site table: as `site_hours`, setting_label and key_events (what its switch has to do, with the
+        setting's offsets added to the programme's shifts); with a timetable also
         timetable_dark_min and timetable_excess_min.
     hours : pandas.DataFrame
         level ("programme" | "group" | "programme and group" | "site"), programme, group, site_id, sites, lit_h (of one
@@ -145,6 +146,10 @@ def programme_answers(sites: pd.DataFrame, programmes: tuple[Programme, ...], co
     label = pd.Series(np.asarray(setting_of, dtype=object), index=sites.index)
     table = site_hours(sites, programmes, conditions, programme=programme_of, settings=settings, setting_of=label)
     table.insert(1, "setting_label", label)
+    named = {one.name: one for one in programmes}
+    to_key = {pair: "; ".join(events_to_key(named[pair[0]], settings[pair[1]], offset_limit_min))
+              for pair in set(zip(table["programme"], label))}
+    table["key_events"] = [to_key[pair] for pair in zip(table["programme"], label)]
     clocks = _clocks_table(sites, programmes, conditions, programme_of, clock_rules, keyed)
     switches = _switches(sites, programme_of, label, settings, conditions)
     how = {"year": conditions.year, "altitude_deg": conditions.altitude_deg, "holidays": conditions.holidays,

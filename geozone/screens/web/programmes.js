@@ -232,6 +232,7 @@
       body.append(line);
     }
     part.append(table);
+    if (page.programmes.dearer) part.append(gz.el("p", "small dearer", page.programmes.dearer));
     if (saved) {
       const more = [saved.kwh && saved.kwh + " kWh", saved.cost && within(page, saved.cost)].filter(Boolean);
       part.append(gz.el("p", "small theirs saved", "Against dusk to dawn everywhere the programmes save " + saved.site_h + " burning hours a year (" + saved.share + ")"
@@ -304,6 +305,11 @@
       ["Energy", kwh[row] === gz.MISSING ? "" : tenth(kwh[row]) + " kWh a year"]];
     const made = rows.flatMap(([name, text]) => text ? [gz.el("dt", "", name), gz.el("dd", "theirs", text)] : []);
     facts.prepend(...made);
+    const events = gz.el("section", "key-events"), list = page.programmes.key_events[page.sites.columns.key_events[row]];
+    events.append(gz.el("h3", "", "What to key " + page.programmes.keyed_at), bullets(list, "events"));
+    if (list.some(text => / \((setting|programme) /.test(text))) events.append(gz.el("p", "small", "Minutes are the sum of the setting's offset and the programme's shift: key it once."));
+    if (list.some(text => / at \d\d:\d\d/.test(text))) events.append(gz.el("p", "small", "Its " + page.programmes.list[place[row]].night_rule + "."));
+    facts.before(events);
     if (foolish[row] !== gz.MISSING) head.after(gz.el("p", "foolish-here", page.programmes.foolish_here[foolish[row]]));
   }
 

@@ -30,8 +30,8 @@ def programme_tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
     first = ["group", "programme"]
     timetable = timetable[first + [c for c in timetable.columns if c not in first]] if dated else timetable
     comparison = found.comparison.reset_index()
-    if (comparison["cost"] > 0).any():
-        comparison.insert(comparison.columns.get_loc("cost") + 1, "cost_per_kwh", comparison["cost"] / comparison["kwh"])
+    if (comparison["cost"] > 0).any():  # of one kilowatt-hour
+        comparison.insert(comparison.columns.get_loc("cost") + 1, "mean_price", (comparison["cost"] / comparison["kwh"]).round(4))
     return [("hours", found.hours), ("comparison", comparison), ("clocks", found.clocks),
             ("foolish", found.foolish), ("timetable", timetable)]
 

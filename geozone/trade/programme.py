@@ -215,6 +215,8 @@ def events_to_key(programme: Programme, setting: Setting, offset_limit_min: int 
         parts = [f"{name} {value:+d}" for name, value in (("setting", offset), ("programme", event.shift_min)) if value]
         beyond = offset_limit_min is not None and abs(total) > offset_limit_min
         parts += [f"more than the {offset_limit_min} min of one value: key both"] if beyond else []
+        if programme.night_rule == "night" and not event.by_sun and event.at < 720 and event.days != ALL_DAYS:
+            parts.append("days of the evening before")
         said.append(replace(event, shift_min=total).text() + (f" ({', '.join(parts)})" if parts else ""))
     return tuple(said)
 

@@ -232,6 +232,8 @@ def test_site_panel_says_programme_and_hours(open_page, answers):
         assert f"Programme {row.programme}" in text and f"Burns {row.lit_h:,.1f} h a year" in text
         assert (f"Energy {row.kwh:,.1f} kWh a year" in text) if row.kwh == row.kwh else "Energy" not in text
         assert ("The lamps burn all day after" in text) == (row.programme == "bakers' lane")
+        assert page.locator("#panel .key-events .events li").all_inner_texts() == row.key_events.split("; ")
+        assert ("key it once" in text) == any(word in row.key_events for word in ("setting +", "setting -", "programme +", "programme -"))
 
 
 def test_a_foolish_site_can_be_gone_to(open_page, answers):

@@ -137,6 +137,9 @@
   function eventsOf(row) {
     const part = gz.el("div");
     part.append(bullets(row.events, "events"));
+    if (row.events.some(text => / min (after|before) (dusk|dawn)/.test(text))) {
+      part.append(gz.el("p", "small", "As ordered; what to key, the setting's offset added, stands with each site and in sites.csv."));
+    }
     if (row.events.some(text => / at \d\d:\d\d/.test(text))) part.append(gz.el("p", "small", "Its " + row.night_rule + "."));
     return part;
   }
@@ -306,10 +309,12 @@
     const made = rows.flatMap(([name, text]) => text ? [gz.el("dt", "", name), gz.el("dd", "theirs", text)] : []);
     facts.prepend(...made);
     const events = gz.el("section", "key-events"), list = page.programmes.key_events[page.sites.columns.key_events[row]];
-    events.append(gz.el("h3", "", "What to key " + page.programmes.keyed_at), bullets(list, "events"));
-    if (list.some(text => / \((setting|programme) /.test(text))) events.append(gz.el("p", "small", "Minutes are the sum of the setting's offset and the programme's shift: key it once."));
-    if (list.some(text => / at \d\d:\d\d/.test(text))) events.append(gz.el("p", "small", "Its " + page.programmes.list[place[row]].night_rule + "."));
-    facts.before(events);
+    const nearest = page.groups && !gz.groupOf(page, row) ? ", with the setting that comes nearest" : "";
+    events.append(gz.el("h3", "second", "What to key " + page.programmes.keyed_at + nearest), bullets(list, "events"));
+    if (list.some(text => / \(.*(setting|programme) [+-]/.test(text))) events.append(gz.el("p", "small", "Minutes are the sum of the setting's offset and the programme's shift: key it once."));
+    const plan = panel.querySelector(".group-part");
+    if (plan) plan.append(events);
+    else facts.before(events);
     if (foolish[row] !== gz.MISSING) head.after(gz.el("p", "foolish-here", page.programmes.foolish_here[foolish[row]]));
   }
 

@@ -122,7 +122,8 @@ def _groups(groups) -> list[str]:
     if groups.plan.existing is not None:
         found = groups.plan.existing
         saved = f"the plan saves {found.settings_saved}" if found.settings_saved > 0 else "the plan saves none"
-        lines.append(f"            by {groups.existing_column} it takes {found.settings_needed} settings; {saved}")
+        lines.append(f"            by {groups.existing_column} it takes {found.settings_needed} settings; {saved}"
+                     + (f" ({_counted(found.without)} without one left out on both sides)" if found.without else ""))
     return lines
 
 

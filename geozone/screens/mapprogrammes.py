@@ -110,7 +110,8 @@ def comparison_rows(found: ProgrammeAnswers) -> dict:
         if less["site_h"] > 0.5:
             saved = {"site_h": whole(less["site_h"]), "share": f"{less['site_h'] / table.loc['dusk to dawn', 'site_h']:.0%}",
                      "kwh": whole(less["kwh"]) if loaded and less["kwh"] > 0.5 else "",
-                     "cost": whole(less["cost"]) if loaded and priced and less["cost"] > 0.5 else ""}
+                     "cost": whole(less["cost"]) if loaded and priced and less["cost"] > 0.5 else "",
+                     "cost_more": whole(-less["cost"]) if loaded and priced and less["cost"] < -0.5 else ""}
     return {"comparison": rows, "saved": saved, "dearer": dearer_hours(table) if loaded and priced else "", "without_load": int(found.sites["kwh"].isna().sum()) if loaded else 0}
 
 

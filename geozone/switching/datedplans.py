@@ -34,7 +34,7 @@ class DatedPlan:
     calendar: bytes
 
 
-def dated_plans(sites, programmes, conditions: Conditions, programme_of, label: pd.Series, wanted: tuple[str, int], title: str):
+def dated_plans(sites, programmes, conditions: Conditions, programme_of, label: pd.Series, settings, wanted: tuple[str, int], title: str):
     """One timetable a setting label and clock rule, for every programme there; its drift at every site.
 
     Parameters
@@ -43,6 +43,8 @@ def dated_plans(sites, programmes, conditions: Conditions, programme_of, label: 
         As for `programme_answers`.
     label : Series of str
         Each site's label of its setting.
+    settings : dict of label to Setting
+        With a master clock its zone is the clock of every site of the label.
     wanted : (str, int)
         Period and rounding [minute].
     title : str
@@ -57,9 +59,11 @@ def dated_plans(sites, programmes, conditions: Conditions, programme_of, label: 
     chosen = np.asarray(programme_of, dtype=object)
     drift = pd.DataFrame({"timetable_dark_min": np.nan, "timetable_excess_min": np.nan}, index=sites.index)
     plans, notes = [], []
-    several = sites["clock_rule"].nunique() > 1 and label.nunique() < sites.groupby([label.to_numpy(object), "clock_rule"]).ngroups
-    for (name, rule), rows in sites.groupby([label.to_numpy(object), "clock_rule"], sort=True):
-        zone = rows["legal_zone"].mode().iloc[0]
+    master = conditions.switch_clock == "master"
+    rules = np.zeros(len(sites), int) if master else sites["clock_rule"].to_numpy()
+    several = label.nunique() < len(set(zip(label, rules)))
+    for (name, _), rows in sites.groupby([label.to_numpy(object), rules], sort=True):
+        zone = settings[name].legal_zone if master else rows["legal_zone"].mode().iloc[0]
         where = {"lat_deg": rows["lat_deg"].to_numpy(float), "lon_deg": rows["solar_lon_deg"].to_numpy(float)}
         dated = dated_timetable(**where, legal_zone=zone, year=conditions.year, altitude_deg=conditions.altitude_deg,
                                 period=period, rounding_min=rounding_min, tolerance=conditions.tolerance)
@@ -75,7 +79,7 @@ def dated_plans(sites, programmes, conditions: Conditions, programme_of, label: 
             found = timetable_year(dated, lat_deg=where["lat_deg"][mine], lon_deg=where["lon_deg"][mine],
                                    legal_zone=rows["legal_zone"].to_numpy(object)[mine], altitude_deg=conditions.altitude_deg,
                                    programme=programme, holidays=conditions.holidays, keypad=conditions.keypad,
-                                   wall_clocks=conditions.wall_clocks).drift
+                                   wall_clocks=conditions.wall_clocks, switch_clock=conditions.switch_clock, setting=settings[name]).drift
             drift.loc[rows.index[mine], "timetable_dark_min"] = found.worst_dark_min
             drift.loc[rows.index[mine], "timetable_excess_min"] = found.worst_excess_min
             called = ": ".join(filter(None, (title, f"{group}, {programme.name}")))

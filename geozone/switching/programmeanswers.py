@@ -170,9 +170,9 @@ def programme_answers(sites: pd.DataFrame, programmes: tuple[Programme, ...], co
     foolish = findings_table(findings, programmes, conditions.year)
     foolish.insert(3, "what", [finding.text for finding in findings])
     hours = _hours_table(sites, table, lit_area_m2)
-    timetables, notes = (), _notes(clocks)
+    timetables, notes = (), _notes(clocks, timetable is not None)
     if timetable is not None:
-        timetables, drift, said = dated_plans(sites, programmes, conditions, programme_of, label, timetable, title)
+        timetables, drift, said = dated_plans(sites, programmes, conditions, programme_of, label, settings, timetable, title)
         table = pd.concat([table, drift], axis=1)
         notes += said
     years = _years(programmes, conditions, switches, clock_rules, sites)
@@ -250,9 +250,9 @@ def _replaced(conditions: Conditions) -> Conditions:
     return Conditions(**{**conditions.arguments(), "wall_clocks": None})
 
 
-def _notes(clocks: pd.DataFrame) -> tuple[str, ...]:
+def _notes(clocks: pd.DataFrame, dated: bool) -> tuple[str, ...]:
     return tuple(f"No clock of this keypad always shows the legal time {row.clock} ({row.sites} sites). Nearest: {row.keyed}; "
-                 f"wrong {row.wrong}. Dusk and dawn are not affected, clock times are."
+                 f"wrong {row.wrong}. Dusk and dawn are not affected, clock times are" + (", and all times of a dated timetable." if dated else ".")
                  for row in clocks[~clocks["exact"]].itertuples())
 
 

@@ -239,7 +239,7 @@
     if (saved) {
       const more = [saved.kwh && saved.kwh + " kWh", saved.cost && within(page, saved.cost)].filter(Boolean);
       part.append(gz.el("p", "small theirs saved", "Against dusk to dawn everywhere the programmes save " + saved.site_h + " burning hours a year (" + saved.share + ")"
-        + (more.length ? ", " + more.join(", ") : "") + "."));
+        + (more.length ? ", " + more.join(", ") : "") + (saved.cost_more ? ", but cost " + within(page, saved.cost_more) + " more" : "") + "."));
     }
     if (without) part.append(gz.el("p", "small", many(without, "site") + " without a known load: not in energy and cost."));
     return part;

@@ -18,7 +18,7 @@ from ..schema.tables import check_table, glossary, table_named
 from .folder import SUMMARY_NAME, whole_folder
 from .geopackage import Layer, write_geopackage
 from .looks import area_look, drift_line_look, group_look, lattice_look, piece_look, site_look
-from .programmefiles import programme_tables, write_programme_files
+from .programmefiles import group_key_events, programme_tables, write_programme_files
 from .spreadsheets import write_csv
 from .workbook import Sheet, write_xlsx
 
@@ -104,7 +104,9 @@ def further_tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
     tables = []
     if answers.groups is not None:
         groups = answers.groups
-        tables += [("groups", groups.settings), ("curve", groups.curve.rename(columns={"k": "settings"})), ("existing", groups.existing),
+        settings = groups.settings if answers.programmes is None else \
+            groups.settings.assign(key_events=groups.settings["group"].map(group_key_events(answers.programmes)))
+        tables += [("groups", settings), ("curve", groups.curve.rename(columns={"k": "settings"})), ("existing", groups.existing),
                    ("unserved", groups.unserved)]
     if answers.programmes is not None:
         tables += programme_tables(answers)

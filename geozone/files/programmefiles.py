@@ -23,13 +23,24 @@ def programme_tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
     """Tables by name: hours, comparison, clocks, foolish, timetable. Sites of `hours` are not for a workbook's sheet."""
     found = answers.programmes
     dated = [one.rows.assign(programme=one.programme, group=one.group) for one in found.timetables]
-    timetable = pd.concat(dated, ignore_index=True) if dated else pd.DataFrame()
     for one in dated:
-        one["remark"] = np.where(one["programme"].isin(list(found.cures)), "foolish nights: see foolish.csv and cures.toml", "")
+        foolish = np.where(one["programme"].isin(list(found.cures)), "foolish nights: see foolish.csv and cures.toml", "")
+        one["remark"] = ["; ".join(filter(None, both)) for both in zip(one["remark"], foolish)]
+    timetable = pd.concat(dated, ignore_index=True) if dated else pd.DataFrame()
     first = ["group", "programme"]
     timetable = timetable[first + [c for c in timetable.columns if c not in first]] if dated else timetable
-    return [("hours", found.hours), ("comparison", found.comparison.reset_index()), ("clocks", found.clocks),
+    comparison = found.comparison.reset_index()
+    if (comparison["cost"] > 0).any():  # of one kilowatt-hour
+        comparison.insert(comparison.columns.get_loc("cost") + 1, "mean_price", (comparison["cost"] / comparison["kwh"]).round(4))
+    return [("hours", found.hours), ("comparison", comparison), ("clocks", found.clocks),
             ("foolish", found.foolish), ("timetable", timetable)]
+
+
+def group_key_events(found) -> dict[str, str]:
+    """For each setting's label what its switches have to do, programme by programme."""
+    pairs = found.sites[["setting_label", "programme", "key_events"]].drop_duplicates().sort_values(["setting_label", "programme"])
+    return {str(label): " | ".join(f"{one.programme}: {one.key_events}" for one in rows.itertuples())
+            for label, rows in pairs.groupby("setting_label")}
 
 
 def write_programme_files(answers: "Answers", folder: Path) -> None:
@@ -68,13 +79,18 @@ def _group_words(group: str) -> str:
 
 
 def _cure_text(name: str, cure) -> str:
-    said = (f"{cure.wrong_before_h:.1f} hours a year not as meant before, {cure.wrong_after_h:.1f} after. The price: light that "
-            f"was first meant and is left out, {cure.dark_after_h:.1f} hours a year, at most {cure.dark_after_min:.0f} min in a "
-            "night. Where somebody has ordered these hours, ask first.")
+    said = (f"{cure.wrong_before_h:.1f} hours a year not as meant before, {cure.wrong_after_h:.1f} after ({_over(cure.sites)}). The price: "
+            f"light that was first meant and is left out, {cure.dark_after_h:.1f} hours a year ({_over(cure.sites)}), at most "
+            f"{cure.dark_one_h:.1f} at one site and {cure.dark_after_min:.0f} min in a night. Where somebody has ordered these hours, ask first.")
     proof = "Run through the year with every setting of this plan: nothing foolish is left." if cure.verified else \
         "NOT a full cure. Left: " + "; ".join(cure.left)
-    head = [f"Programme {name!r}: put this in the place of it in the job file. Made for one year: run it again for another.", proof, said]
+    head = [f"Programme {name!r}: put this in the place of it in the job file. Made for one year: run it again for another.", proof, said,
+            *filter(None, [cure.clock_note])]
     return "".join(f"# {' '.join(line.split())}\n" for line in head) + cure.toml
+
+
+def _over(sites: int) -> str:
+    return "at its one site" if sites == 1 else f"all {sites:,} sites together"
 
 
 def _names(pairs: list[tuple[str, str]]) -> list[str]:

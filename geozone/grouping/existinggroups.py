@@ -14,7 +14,7 @@ from .grouprecords import ExistingComparison, ExistingGroup
 
 
 def existing_groups(fields: list, names: list, clock_rules: list, zones: list, servable: list, count: int,
-                    seconds: float) -> ExistingComparison:
+                    seconds: float, without: int = 0) -> ExistingComparison:
     """Best setting of each existing group, and how many settings the plan saves.
 
     Parameters
@@ -28,9 +28,11 @@ def existing_groups(fields: list, names: list, clock_rules: list, zones: list, s
     servable : list of (n,) bool
         Sites that some setting keeps within tolerance.
     count : int
-        Settings in the plan.
+        Settings that the plan gives to these sites.
     seconds : float
         Time for the groups that one setting does not serve.
+    without : int
+        Sites that name no group and are not among these.
     """
     begun = time.monotonic()
     groups, waiting = [], []
@@ -56,4 +58,4 @@ def existing_groups(fields: list, names: list, clock_rules: list, zones: list, s
         share = max(1.0, left / (len(waiting) - turn))
         groups[index][-1] = len(fewest(part, np.arange(rows.size), zone, share, tidy=False).plan.settings)
     needed = sum(group[-1] for group in groups)
-    return ExistingComparison(tuple(ExistingGroup(*group) for group in groups), needed, needed - count)
+    return ExistingComparison(tuple(ExistingGroup(*group) for group in groups), needed, needed - count, without)

@@ -162,7 +162,7 @@ def groups_summary(answers: GroupAnswers) -> dict:
     }
     if plan.existing is not None:
         found["existing"] = {"column": answers.existing_column, "settings_needed": plan.existing.settings_needed,
-                             "settings_saved": plan.existing.settings_saved,
+                             "settings_saved": plan.existing.settings_saved, "sites_without": plan.existing.without,
                              "not_served": sorted(set(answers.existing.loc[~answers.existing["served"], "existing"])),
                              "groups": answers.existing.to_dict("records")}
     return found

@@ -147,12 +147,15 @@ class ExistingComparison:
     settings_needed : int
         Settings that the existing grouping needs for every site to be within tolerance, as far as any can.
     settings_saved : int
-        `settings_needed` less the plan's count.
+        `settings_needed` less the settings that the plan gives to the same sites.
+    without : int
+        Sites that name no group; they are left out on both sides.
     """
 
     groups: tuple[ExistingGroup, ...]
     settings_needed: int
     settings_saved: int
+    without: int = 0
 
 
 @dataclass(frozen=True)

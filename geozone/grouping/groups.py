@@ -48,7 +48,7 @@ def fewest_groups(*, lat_deg, lon_deg, year: int, altitude_deg: float, tolerance
     site_id : (n,) array_like, optional
         Names for the answer; left out: 0, 1, 2, ...
     existing : (n,) array_like, optional
-        A grouping to compare with.
+        A grouping to compare with. Sites that name none, a blank, are left out of the comparison.
     curve_to : int
         Points of the curve; 0 for none.
     time_limit_s : float [second]
@@ -96,9 +96,12 @@ def fewest_groups(*, lat_deg, lon_deg, year: int, altitude_deg: float, tolerance
     settings, group_of_site = _named(solved, sites, year, altitude_deg, tolerance, keypad)
     curve = _curve(parts, curve_to, 0.35 * time_limit_s, sites, tolerance) if curve_to else ()
     compared = None
-    if existing is not None:
-        compared = _compared(parts, sites, year, altitude_deg, tolerance, lattice, count, 0.15 * time_limit_s)
+    if existing is not None and (sites.group != "").any():
+        theirs = {one for one, name in zip(np.asarray(group_of_site, dtype=object)[sites.back], sites.group) if one and name}
+        compared = _compared(parts, sites, year, altitude_deg, tolerance, lattice, len(theirs), 0.15 * time_limit_s)
     notes = _notes(solved, unserved, count, lower, lattice)
+    if existing is not None and compared is None:
+        notes += ("No site names a group of today: there is nothing to compare the plan with.",)
     witnesses = _witnesses(solved, sites, time.monotonic() + max(1.0, 0.05 * time_limit_s))
     return Groups(count, lower, count == lower, count - lower, settings, group_of_site, witnesses, curve, compared,
                   tuple(unserved), time.monotonic() - begun, notes)
@@ -240,14 +243,16 @@ def _compared(parts, sites: GroupSites, year, altitude_deg, tolerance, lattice, 
     for part in parts:
         can[part.sites[np.isin(part.field.unit, np.flatnonzero(part.served))]] = True
     for rule in sorted(set(sites.rule.tolist())):
-        index = np.flatnonzero(sites.rule == rule)
+        index = np.flatnonzero((sites.rule == rule) & (sites.group != ""))
+        if index.size == 0:
+            continue
         fields.append(Field(sites.lat[index], sites.lon[index], np.arange(index.size), int(year), float(altitude_deg),
                             tolerance, lattice))
         names.append(sites.group[index])
         rules.append(rule)
         zones.append(most_common(sites.zone[index]))
         servable.append(can[index])
-    return existing_groups(fields, names, rules, zones, servable, count, seconds)
+    return existing_groups(fields, names, rules, zones, servable, count, seconds, int((sites.group == "").sum()))
 
 
 def _witnesses(solved, sites: GroupSites, deadline: float):

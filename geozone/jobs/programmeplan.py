@@ -142,12 +142,12 @@ def planned_programmes(job: Job, switching: Switching, sites, rules, *, altitude
 
 
 def site_columns(found: ProgrammeAnswers, sites) -> pd.DataFrame:
-    """What the site table gets of the programmes: programme, its worst minutes with what is keyed (the group's setting, where
+    """What the site table gets of the programmes: programme, key_events, its worst minutes with what is keyed (the group's setting, where
     there are groups), lit_h, kwh, cost, dark_h, excess_h, and the timetable's drift.
 
     A column "programme" of the site list that already says the same is left as it is.
     """
-    wanted = ["programme", "worst_dark_min", "worst_excess_min", "lit_h", "kwh", "cost", "dark_h", "excess_h", "timetable_dark_min", "timetable_excess_min"]
+    wanted = ["programme", "key_events", "worst_dark_min", "worst_excess_min", "lit_h", "kwh", "cost", "dark_h", "excess_h", "timetable_dark_min", "timetable_excess_min"]
     table = found.sites[[name for name in wanted if name in found.sites.columns]]
     table = table.rename(columns={"worst_dark_min": "programme_dark_min", "worst_excess_min": "programme_excess_min"})
     if "programme" in sites.columns:

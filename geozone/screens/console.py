@@ -7,6 +7,7 @@ import time
 from pathlib import Path
 
 from ..answers import Answers
+from .mapprogrammes import dearer_hours, price
 
 
 # Ways to set the switches, as `comparison_of_settings` calls them.
@@ -121,7 +122,8 @@ def _groups(groups) -> list[str]:
     if groups.plan.existing is not None:
         found = groups.plan.existing
         saved = f"the plan saves {found.settings_saved}" if found.settings_saved > 0 else "the plan saves none"
-        lines.append(f"            by {groups.existing_column} it takes {found.settings_needed} settings; {saved}")
+        lines.append(f"            by {groups.existing_column} it takes {found.settings_needed} settings; {saved}"
+                     + (f" ({_counted(found.without)} without one left out on both sides)" if found.without else ""))
     return lines
 
 
@@ -136,10 +138,14 @@ def _programmes(answers: Answers) -> list[str]:
         cost = f", {row.cost:,.0f} {found.currency}".rstrip() if row.sites_with_load and row.cost > 0 else ""
         lines.append(f"{'Hours' if place == 0 else '':<12}{row.programme:<{width}}  {row.lit_h:,.0f} h a year at each of "
                      f"{_counted(row.sites)}{energy}{cost}")
+    lines += _sums_to_key(found)
+    if found.comparison["cost"].sum() > 0 and (why := dearer_hours(by.set_index("programme"))):
+        lines.append(f"            {why}")
+    plan = "groups" if "groups" in found.comparison.index else "one shared setting"
     for row in found.comparison.reset_index().itertuples():
         lines.append(f"            {_WAYS[row.way]}: {row.dark_h:,.0f} h dark, {row.excess_h:,.0f} h excess a year, all sites together")
-    if answers.summary["hours"]["foolish_h"] >= 0.5:
-        lines.append(f"            ({answers.summary['hours']['foolish_h']:,.0f} h of it are foolish nights, which no setting mends)")
+        if row.way == plan and answers.summary["hours"]["foolish_h"] >= 0.5:
+            lines.append(f"              foolish nights are about {answers.summary['hours']['foolish_h']:,.0f} h of it, which no setting mends")
     for row in found.clocks[~found.clocks["exact"]].itertuples():
         lines.append(f"Wrong clock at {_counted(row.sites)}: the keypad cannot always show their legal time, see the note and clocks.csv")
     for name, cure in found.cures.items():
@@ -150,12 +156,24 @@ def _programmes(answers: Answers) -> list[str]:
             lines.append(f"            {name}: {len(mine) - 1} more of the kind, see foolish.csv")
         state = "a cure that was run through the year" if cure.verified else "a part cure"
         lines.append(f"            {state} is in cures.toml: {'; '.join(cure.changes) or 'nothing that could be changed'}")
+        lines += [f"            {text}" for text in (price(cure), cure.clock_note) if text]
     if found.timetables:
         table = answers.summary["timetable"]
         lines.append(f"Timetable   by the {table['period']}, rounded to {table['rounding_min']} min"
                      + (f": worst {table['worst_dark_min']:.1f} min dark, {table['worst_excess_min']:.1f} min excess at any site"
                         if table["sites"] else "")
                      + (", foolish programmes left out" if table["sites"] and table["sites_with_foolish_programmes"] else ""))
+    return lines
+
+
+def _sums_to_key(found) -> list[str]:
+    """Where a programme shifts dusk or dawn and the setting does so too: the sum, as it acts and is keyed."""
+    pairs = found.sites[["setting_label", "programme", "key_events"]].drop_duplicates().sort_values(["setting_label", "programme"])
+    both = pairs[pairs["key_events"].str.contains(r"\(setting [+-]\d+, programme [+-]\d+")]
+    lines = [f"{'To key' if place == 0 else '':<12}{one.setting_label}, {one.programme}: {one.key_events}"
+             for place, one in enumerate(both.head(_GROUPS_SHOWN).itertuples())]
+    if len(both) > _GROUPS_SHOWN:
+        lines.append(f"            and {len(both) - _GROUPS_SHOWN} more, see key_events in sites.csv")
     return lines
 
 

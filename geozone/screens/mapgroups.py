@@ -145,7 +145,7 @@ def existing_rows(groups: GroupAnswers) -> dict | None:
     beyond = sorted((row for row in rows if row["beyond"]), key=lambda row: (-row["needed"], row["name"]))
     several = [f"{row['name']} ({row['clocks']})" for row in rows if not row["beyond"] and row["clocks"] > 1]
     return {"column": str(groups.existing_column), "groups": len(rows), "needed": int(comparison.settings_needed),
-            "saved": int(comparison.settings_saved), "one_setting": len(rows) - len(beyond) - len(several),
+            "saved": int(comparison.settings_saved), "without": int(comparison.without), "one_setting": len(rows) - len(beyond) - len(several),
             "several_clocks": several[:MOST_LISTED], "more_clocks": max(0, len(several) - MOST_LISTED),
             "rows": beyond[:MOST_LISTED], "more": max(0, len(beyond) - MOST_LISTED)}
 

@@ -41,6 +41,9 @@ WAYS = {
 }
 
 
+MORE_FOR_LESS = "More energy for less money is no mistake: it is used in hours with a lower price."
+
+
 def page_programmes(answers: Answers) -> dict | None:
     """Everything that the page shows of a run's programmes; None if the run has none.
 
@@ -48,7 +51,7 @@ def page_programmes(answers: Answers) -> dict | None:
     -------
     dict or None
         ``list`` (a row a programme), ``currency``, ``comparison``, ``saved``, ``without_load``, ``foolish``, ``more_foolish``,
-        ``cures``, ``clocks``, ``timetable`` (None without one) and ``years`` (see `mapyears.page_years`). Every text in
+        ``foolish_here``, ``foolish_sums``, ``key_events`` (what switches have to do, see `programme_site_columns`), ``keyed_at``, ``cures``, ``clocks``, ``timetable`` (None without one) and ``years`` (see `mapyears.page_years`). Every text in
         it is untrusted and is shown as text only; figures are texts, rounded as people read them.
     """
     found = answers.programmes
@@ -63,6 +66,9 @@ def page_programmes(answers: Answers) -> dict | None:
         "foolish": [story_row(story, found, answers.year, names) for story in stories[:MOST_FINDINGS]],
         "more_foolish": max(0, len(stories) - MOST_FINDINGS),
         "foolish_here": here_texts(found),
+        "key_events": [text.split("; ") for text in key_texts(found)],
+        "keyed_at": "at the one switch that commands it" if answers.clock == "master" else "here",
+        "foolish_sums": foolish_sums(found, names),
         "cures": [cure_row(found.cures[name], place) for place, name in enumerate(names) if name in found.cures],
         "clocks": clock_rows(found.clocks),
         "timetable": timetable_facts(found.summary.get("timetable")),
@@ -104,8 +110,16 @@ def comparison_rows(found: ProgrammeAnswers) -> dict:
         if less["site_h"] > 0.5:
             saved = {"site_h": whole(less["site_h"]), "share": f"{less['site_h'] / table.loc['dusk to dawn', 'site_h']:.0%}",
                      "kwh": whole(less["kwh"]) if loaded and less["kwh"] > 0.5 else "",
-                     "cost": whole(less["cost"]) if loaded and priced and less["cost"] > 0.5 else ""}
-    return {"comparison": rows, "saved": saved, "without_load": int(found.sites["kwh"].isna().sum()) if loaded else 0}
+                     "cost": whole(less["cost"]) if loaded and priced and less["cost"] > 0.5 else "",
+                     "cost_more": whole(-less["cost"]) if loaded and priced and less["cost"] < -0.5 else ""}
+    return {"comparison": rows, "saved": saved, "dearer": dearer_hours(table) if loaded and priced else "", "without_load": int(found.sites["kwh"].isna().sum()) if loaded else 0}
+
+
+def dearer_hours(table: pd.DataFrame) -> str:
+    """Why more energy costs less in one row than in another; "" where it does not."""
+    kwh, cost = table["kwh"].to_numpy(float), table["cost"].to_numpy(float)
+    more, less = kwh[:, None] - kwh[None, :] > 0.5, cost[:, None] - cost[None, :] < -0.5
+    return MORE_FOR_LESS if (more & less).any() else ""
 
 
 def foolish_stories(found: ProgrammeAnswers) -> list[list[Finding]]:
@@ -146,6 +160,18 @@ def story_row(story: list[Finding], found: ProgrammeAnswers, year: int, names: l
 ALL_DAY = "The lamps burn all day"
 
 
+def foolish_sums(found: ProgrammeAnswers, names: list[str]) -> list[str]:
+    """By programme the hours of all its foolish nights at all sites, "" where one finding, or none, says it already."""
+    said = []
+    for name in names:
+        mine = [finding for finding in found.findings if finding.programme == name]
+        kinds = {(finding.event, finding.kind) for finding in mine if finding.hours > 0}
+        total = sum(finding.counted_hours * len(finding.switch.sites) for finding in mine)
+        said.append(f"All together: {tenth(total)} hours a year at all sites; a night with several causes counts once."
+                    if len(kinds) > 1 else "")
+    return said
+
+
 def sentence(story: list[Finding]) -> str:
     """What is foolish, without how often and where."""
     kind = story[0].kind
@@ -162,8 +188,10 @@ def how_often(story: list[Finding]) -> str:
     if story[0].kind == "never happens":
         return ""
     counts = [len(finding.nights) for finding in story]
-    word = "day" if story[0].kind in AT_CLOCK_CHANGES or sentence(story) == ALL_DAY else "night"
-    return f" on {'up to ' if min(counts) != max(counts) else ''}{counted(max(counts), word)}"
+    word = "day" if story[0].kind in AT_CLOCK_CHANGES else "night"
+    # Nights are counted everywhere; what burns all day does so after the night.
+    where = "after" if sentence(story) == ALL_DAY else "on"
+    return f" {where} {'up to ' if min(counts) != max(counts) else ''}{counted(max(counts), word)}"
 
 
 def spans(dates: list[str]) -> list[list[str]]:
@@ -183,9 +211,22 @@ def cure_row(cure, place: int) -> dict:
         "events": [event.text() for event in cure.programme.events],
         "before_h": tenth(cure.wrong_before_h),
         "after_h": tenth(cure.wrong_after_h),
-        "dark_min": whole(np.ceil(cure.dark_after_min - 1e-9)),
+        "price": price(cure),
+        "sites": int(cure.sites),
+        "clock_note": str(cure.clock_note),
         "toml": str(cure.toml),
     }
+
+
+def price(cure) -> str:
+    """What a cure costs in light, in one sentence."""
+    if cure.dark_after_h < 0.05:
+        return "No light that was first meant is lost."
+    most = f"{np.ceil(cure.dark_after_min - 1e-9):,.0f} min in a night"
+    if cure.sites == 1:
+        return f"The price: {tenth(cure.dark_after_h)} h a year of light that was first meant are lost at its one site, at most {most}."
+    return (f"The price: {tenth(cure.dark_after_h)} h a year of light that was first meant are lost at its {cure.sites:,} sites together, "
+            f"at most {tenth(cure.dark_one_h)} h at one of them and {most}.")
 
 
 def clock_rows(clocks: pd.DataFrame) -> list[dict]:
@@ -218,7 +259,7 @@ def pictures(found: ProgrammeAnswers, names: list[str], year: int, stories) -> d
 
 
 def programme_site_columns(sites: pd.DataFrame, found: ProgrammeAnswers) -> dict[str, np.ndarray]:
-    """Each site's programme, burning hours and kilowatt-hours [tenths], and its worst foolish finding.
+    """Each site's programme, what its switch has to do, burning hours and kilowatt-hours [tenths], and its worst foolish finding.
 
     Parameters
     ----------
@@ -229,13 +270,14 @@ def programme_site_columns(sites: pd.DataFrame, found: ProgrammeAnswers) -> dict
     mine = found.sites.loc[sites.index]
     place = {programme.name: k for k, programme in enumerate(found.programmes)}
     worst: dict[str, int] = {}
-    said = here_texts(found)
+    said, keys = here_texts(found), {text: k for k, text in enumerate(key_texts(found))}
     for story in foolish_stories(found)[:MOST_FINDINGS]:
         for finding in story:
             for site in finding.switch.sites:
                 worst.setdefault(str(site), said.index(here_text(story, finding)))
     return {
         "programme": mine["programme"].map(place).to_numpy(),
+        "key_events": mine["key_events"].map(keys).to_numpy(),
         "lit": tenths(mine["lit_h"]),
         "kwh": tenths(mine["kwh"]),
         "foolish": np.array([worst.get(str(site), MISSING) for site in sites["site_id"]], dtype=np.int64),
@@ -251,6 +293,11 @@ def group_words(label: str) -> str:
 def here_text(story: list[Finding], finding: Finding) -> str:
     """What is foolish at one switch, and how often there."""
     return f"{sentence(story)}{how_often([finding])}."
+
+
+def key_texts(found: ProgrammeAnswers) -> list[str]:
+    """What switches have to do, each once: a site's column `key_events` points into it."""
+    return sorted(set(found.sites["key_events"]))
 
 
 def here_texts(found: ProgrammeAnswers) -> list[str]:

@@ -10,9 +10,8 @@ import icalendar
 import numpy as np
 
 from ..numbers import clock
-from ..numbers.civil import MIN_PER_DAY
-from ..trade.dayplan import due_days
-from ..trade.programme import DUSK_TO_DAWN, Event, Holidays, Programme
+from ..trade.programme import DUSK_TO_DAWN, Holidays, Programme
+from .switchings import dated_switchings
 from .timetable import Timetable
 
 
@@ -36,46 +35,21 @@ def timetable_calendar(timetable: Timetable, title: str, programme: Programme = 
     calendar.add("version", "2.0")
     calendar.add("x-wr-calname", title)
     stamp = datetime(timetable.year - 1, 12, 1, tzinfo=timezone.utc)
-    for first, last, minute, line, event in _switchings(timetable, programme, holidays):
-        at = (datetime(timetable.year, 1, 1) + timedelta(days=first, minutes=minute)).replace(tzinfo=zone)
-        entry = icalendar.Event()
-        name = f"{title}|{programme.name}|{at.isoformat()}|{event.turn}|{event.at}|{event.shift_min}|{line}"
-        entry.add("uid", hashlib.sha256(name.encode()).hexdigest()[:32] + "@geozone")
-        entry.add("dtstamp", stamp)
-        entry.add("summary", f"{event.turn} {at:%H:%M} ({event.at if event.by_sun else 'clock time'}): {title}")
-        entry.add("dtstart", at)
-        entry.add("duration", timedelta(minutes=1))
-        if last > first:
-            entry.add("rrule", {"freq": "daily", "count": last - first + 1})
-        entry.add("description", ("Clock time that stands for " if event.by_sun else "Clock time of ") + event.text() + ".")
-        entry.add("transp", "TRANSPARENT")
-        calendar.add_component(entry)
+    for one in dated_switchings(timetable, programme, holidays):
+        event = one.event
+        for run in np.split(one.dates, np.flatnonzero(np.diff(one.dates) > 1) + 1):
+            at = (datetime(timetable.year, 1, 1) + timedelta(days=int(run[0]), minutes=one.minute)).replace(tzinfo=zone)
+            entry = icalendar.Event()
+            name = f"{title}|{programme.name}|{at.isoformat()}|{event.turn}|{event.at}|{event.shift_min}|{one.line}"
+            entry.add("uid", hashlib.sha256(name.encode()).hexdigest()[:32] + "@geozone")
+            entry.add("dtstamp", stamp)
+            entry.add("summary", f"{event.turn} {at:%H:%M} ({event.at if event.by_sun else 'clock time'}): {title}")
+            entry.add("dtstart", at)
+            entry.add("duration", timedelta(minutes=1))
+            if run.size > 1:
+                entry.add("rrule", {"freq": "daily", "count": int(run.size)})
+            entry.add("description", ("Clock time that stands for " if event.by_sun else "Clock time of ") + event.text() + ".")
+            entry.add("transp", "TRANSPARENT")
+            calendar.add_component(entry)
     calendar.add_missing_timezones(first_date=date(timetable.year - 1, 1, 1), last_date=date(timetable.year + 1, 12, 31))
     return calendar.to_ical()
-
-
-def _switchings(timetable: Timetable, programme: Programme, holidays: Holidays):
-    """(first date, last date, minute of these dates, line, event): dates counted from 1 January."""
-    for i in range(timetable.first.size):
-        period = np.arange(timetable.first[i], timetable.last[i] + 1)
-        for line, event in enumerate(programme.events):
-            night, base = _night_and_minute(timetable, i, event, period)
-            if np.isnan(base):
-                continue
-            minute = base + event.shift_min
-            # Night k is named by its evening; a switching after midnight is on the next date.
-            dated = night + int(minute // MIN_PER_DAY)
-            due = due_days(event, night if programme.night_rule == "night" else dated, timetable.year, holidays)
-            for run in np.split(dated[due], np.flatnonzero(np.diff(dated[due]) > 1) + 1):
-                if run.size:
-                    yield int(run[0]), int(run[-1]), float(minute % MIN_PER_DAY), line, event
-
-
-def _night_and_minute(timetable: Timetable, i: int, event: Event, period: np.ndarray) -> tuple[np.ndarray, float]:
-    """Nights whose event falls into a period, and the event's minute from the midnight that begins the night's date."""
-    if event.at == "dusk":
-        return period, float(timetable.dusk_min[i])
-    if event.at == "dawn":
-        return period - 1, float(timetable.dawn_min[i]) + MIN_PER_DAY
-    after_midnight = event.at < 720 or event.at == MIN_PER_DAY
-    return (period - 1, float(event.at % MIN_PER_DAY + MIN_PER_DAY)) if after_midnight else (period, float(event.at))

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..errors import InputError
 from ..numbers.civil import MIN_PER_DAY, clock_text, instants, month_days
 from ..numbers.clock import OffsetSequence
 from ..numbers.sun import nights_of
 from ..trade.dayplan import due_days
-from ..trade.programme import Event, Holidays, Programme, Season, check_on_keypad
+from ..trade.programme import Event, Holidays, Programme, Season, check_on_keypad, days_text
 from .burning import difference_by_night
 from .foolish import Finding, foolish_nights, wrong_minutes, year_at
 
@@ -20,6 +22,10 @@ _MARGIN_DAYS = 2
 # Affected nights with shorter pauses than this between them make one season.
 _PAUSE_DAYS = 21
 _ROUNDS = 6
+# Weekdays that go wrong on as many nights, give or take this, share a season.
+_ALIKE = 3
+# Switches by which the weekdays are chosen, where there are more.
+_CHOSEN_BY = 12
 _SUSPEND = ("on after dawn", "off before on", "on before off")
 _MOVE = ("left out by the clock", "twice on the clock")
 
@@ -38,34 +44,45 @@ class Cure:
         What was changed, in plain words.
     verified : bool
         True if a run of the changed programme at every switch shows none of the findings that were to be cured.
+    sites : int
+        Sites that the sums are over: all that the switches stand for.
     wrong_before_h, wrong_after_h : float
-        Hours of the year, all kinds of switch together, in which the light is not what the first programme meant.
+        Hours of the year, all sites together, in which the light is not what the first programme meant.
     dark_after_min : float
         The most minutes in one night that the changed programme leaves dark of what the first one meant: the price of
         the days of margin, and of a switch-off that was moved.
     dark_after_h : float
-        The same summed over the year, all kinds of switch together.
+        The same summed over the year, all sites together.
+    dark_one_h : float
+        The same summed over the year at the one switch where it is most.
     left : tuple of str
         Findings that remain.
+    clock_note : str
+        For which clock the cure was run, where a switch does not show legal time; else "".
     """
 
     programme: Programme
     toml: str
     changes: tuple[str, ...]
     verified: bool
+    sites: int
     wrong_before_h: float
     wrong_after_h: float
     dark_after_min: float
     dark_after_h: float
+    dark_one_h: float
     left: tuple[str, ...]
+    clock_note: str = ""
 
 
 def cure_of(programme: Programme, switches, *, year: int, altitude_deg: float, holidays: Holidays = Holidays(),
             switch_clock: str = "own", offset_limit_min: int = 99, event_limit: int | None = None) -> Cure | None:
     """A cure for whatever `foolish_nights` finds; None when it finds nothing that does harm.
 
-    An event that is left behind by the sun is suspended for that season; a clock time in a clock change is moved out
-    of it; an event that never happens is taken out. The result is run again, up to six times over.
+    An event that is left behind by the sun is suspended for that season, on all its days or only on the weekdays on which
+    that happens; a clock time in a clock change is moved out of it; an event that never happens is taken out. The result
+    is run again, up to six times over. Of the ways to part the weekdays the one is taken that cures everything, fits the
+    keypad and leaves least light dark that was first meant; then the one with fewest events.
 
     Parameters
     ----------
@@ -78,39 +95,84 @@ def cure_of(programme: Programme, switches, *, year: int, altitude_deg: float, h
     first = _harmful(foolish_nights(programme, switches, **how))
     if not first:
         return None
+    # Where there are many switches, the way is chosen by those where most goes wrong, and then run at all of them.
+    if len(switches) > _CHOSEN_BY:
+        hours = {id(one): 0.0 for one in switches}
+        for one in first:
+            hours[id(one.switch)] += one.hours
+        few = sorted(switches, key=lambda one: -hours[id(one)])[:_CHOSEN_BY]
+    else:
+        few = list(switches)
+    limits = (offset_limit_min, event_limit)
+    tried: dict[Programme, tuple] = {}
+
+    def score(ways):
+        now, changes, left = _carried_out(programme, switches, first, ways, how)
+        if now not in tried:
+            tried[now] = _judged(programme, now, changes, left, few, switches, first, limits, how)
+        one = tried[now]
+        return (not one.verified, len(one.left), round(one.dark_after_h, 3), len(one.programme.events)), one
+
+    keys = list(dict.fromkeys(_key(programme.events[f.event]) for f in first if f.kind in _SUSPEND))
+    ways = dict.fromkeys(keys, 0)
+    best = score(ways)
+    if len(keys) <= 2:
+        options = [dict(zip(keys, chosen)) for chosen in itertools.product(range(len(_PARTINGS)), repeat=len(keys))]
+        best = min((score(one) for one in options), key=lambda found: found[0])
+    else:
+        for key in keys:
+            found = [(score(ways | {key: way}), way) for way in range(len(_PARTINGS))]
+            best, way = min(found, key=lambda entry: (entry[0][0], entry[1]))
+            ways[key] = way
+    chosen = best[1]
+    return chosen if few == list(switches) else _judged(programme, chosen.programme, chosen.changes, chosen.left, switches,
+                                                        switches, first, limits, how, again=True)
+
+
+def _carried_out(programme: Programme, switches, first, ways: dict, how):
+    """(changed programme, changes in words, findings that remain) with the weekdays parted as `ways` says."""
     now, found, changes = programme, first, []
     for _ in range(_ROUNDS):
-        changed = _changed(now, found, how, switches, changes)
+        changed = _changed(now, found, how, switches, changes, ways)
         if changed == now:
             break
         now = changed
         found = _harmful(foolish_nights(now, switches, **how))
-    left = [f.text for f in found]
-    try:
-        check_on_keypad(now, offset_limit_min, event_limit)
-    except Exception as error:
-        left.append(str(error))
-    before_h, after_h, dark, dark_h = 0.0, 0.0, 0.0, 0.0
+    return now, tuple(dict.fromkeys(changes)), tuple(f.text for f in found)
+
+
+def _judged(programme, now, changes, left, counted, switches, first, limits, how, again: bool = False) -> Cure:
+    """A changed programme as a cure, with its hours at the switches `counted`."""
+    left = list(left)
+    if not again:
+        try:
+            check_on_keypad(now, *limits)
+        except InputError as error:
+            left.append(str(error))
+    before_h, after_h, dark, dark_h, one_h = 0.0, 0.0, 0.0, 0.0, 0.0
     # A clock time that was moved on purpose is what is meant from now on.
     wanted = _with_moves(programme, first, how, switches)
-    for switch in switches:
+    for switch in counted:
+        sites = max(1, len(switch.sites))
         first_year = year_at(programme, switch, **how)
-        before_h += float(wrong_minutes(first_year).sum()) / 60
+        before_h += sites * float(wrong_minutes(first_year).sum()) / 60
         a, b = year_at(wanted, switch, **how), year_at(now, switch, **how)
         missing = difference_by_night(a.meant, b.obeyed, a.noon)
         lost = difference_by_night(first_year.meant, b.obeyed, a.noon)
-        dark, dark_h = max(dark, float(lost.max())), dark_h + float(lost.sum()) / 60
-        after_h += float(missing.sum() + difference_by_night(b.obeyed, a.meant, a.noon).sum()) / 60
+        dark, one_h = max(dark, float(lost.max())), max(one_h, float(lost.sum()) / 60)
+        dark_h += sites * float(lost.sum()) / 60
+        after_h += sites * float(missing.sum() + difference_by_night(b.obeyed, a.meant, a.noon).sum()) / 60
     verified = not left and after_h <= before_h + 1e-9
     lines = "".join(f"# {_one_line(change)}\n" for change in changes) + now.toml()
-    return Cure(now, lines, tuple(changes), verified, before_h, after_h, dark, dark_h, tuple(left))
+    return Cure(now, lines, tuple(changes), verified, sum(max(1, len(one.sites)) for one in counted), before_h, after_h, dark,
+                dark_h, one_h, tuple(left))
 
 
 def _harmful(found: list[Finding]) -> list[Finding]:
     return [one for one in found if not one.harmless]
 
 
-def _changed(programme: Programme, found: list[Finding], how, switches, changes: list[str]) -> Programme:
+def _changed(programme: Programme, found: list[Finding], how, switches, changes: list[str], ways: dict) -> Programme:
     """The programme with every event that was found at fault replaced by none, one or several."""
     events: list[Event] = []
     # Events in a clock change move together, so that their order and the time between them stay.
@@ -124,10 +186,16 @@ def _changed(programme: Programme, found: list[Finding], how, switches, changes:
         elif kinds & set(_SUSPEND):
             # A day on which the event does harm at any switch of the programme.
             nights = np.unique(np.concatenate([f.nights for f in mine if f.kind in _SUSPEND])).astype(int)
-            kept = _suspended(event, programme, nights, how["year"], _change_days(switches, how))
-            changes.append(f"suspended in the season in which it comes at the wrong time: {event.text()}" if kept else
-                           f"taken out, as it comes at the wrong time all year: {event.text()}")
-            events += kept
+            for days, hit in _parted(event, programme, nights, how, ways.get(_key(event), 0)):
+                part = replace(event, days=days)
+                if not hit.size:
+                    events.append(part)
+                    continue
+                kept = _suspended(part, programme, hit, how["year"], _change_days(switches, how))
+                named = event.text() if days == event.days else f"{event.text()} (only {days_text(days)})"
+                changes.append(f"suspended in the season in which it comes at the wrong time: {named}" if kept else
+                               f"taken out, as it comes at the wrong time all year: {named}")
+                events += kept
         elif kinds & set(_MOVE) and not event.by_sun:
             moved = event.at + step
             if step == 0:
@@ -143,13 +211,63 @@ def _changed(programme: Programme, found: list[Finding], how, switches, changes:
 
 
 def _with_moves(programme: Programme, found, how, switches) -> Programme:
-    return _changed(programme, [f for f in found if f.kind in _MOVE], how, switches, [])
+    return _changed(programme, [f for f in found if f.kind in _MOVE], how, switches, [], {})
+
+
+def _key(event: Event) -> tuple:
+    """What stays of an event when its days and season are changed."""
+    return event.turn, event.at, event.shift_min
+
+
+def _parted(event: Event, programme: Programme, nights: np.ndarray, how, way: int) -> list[tuple[frozenset, np.ndarray]]:
+    """Weekdays of an event that get a season of their own, each with its nights: [(days, nights)]."""
+    if way == 0:
+        return [(event.days, nights)]
+    days = nights + 1 if programme.night_rule == "date" and _morning(event) else nights
+    mine = {day: nights[due_days(replace(event, days=frozenset((day,)), season=None), days, how["year"], how["holidays"])]
+            for day in sorted(event.days)}
+    count = {day: hit.size for day, hit in mine.items()}
+    blocks = _PARTINGS[way](count)
+    return [(frozenset(block), np.unique(np.concatenate([mine[day] for day in block]))) for block in blocks if block]
+
+
+def _wrong_apart(count: dict) -> list[list[int]]:
+    return [[day for day in count if count[day]], [day for day in count if not count[day]]]
+
+
+def _alike(count: dict) -> list[list[int]]:
+    """Weekdays that are wrong about as often; a season has a day of one weekday more or less than of another."""
+    blocks: list[list[int]] = []
+    for day in sorted(count, key=lambda one: (-count[one], one)):
+        if blocks and abs(count[blocks[-1][0]] - count[day]) <= _ALIKE and bool(count[day]) == bool(count[blocks[-1][0]]):
+            blocks[-1].append(day)
+        else:
+            blocks.append([day])
+    return blocks
+
+
+def _in_two(count: dict) -> list[list[int]]:
+    """Two blocks, parted where the counts are farthest apart."""
+    order = sorted(count, key=lambda one: (-count[one], one))
+    gaps = [count[a] - count[b] for a, b in zip(order, order[1:])]
+    if not gaps or max(gaps) <= _ALIKE:
+        return [order]
+    cut = gaps.index(max(gaps)) + 1
+    return [order[:cut], order[cut:]]
+
+
+# The first leaves the weekdays together.
+_PARTINGS = (None, _wrong_apart, _in_two, _alike)
+
+
+def _morning(event: Event) -> bool:
+    return event.at == "dawn" or (not event.by_sun and event.at < 720)
 
 
 def _suspended(event: Event, programme: Programme, nights: np.ndarray, year: int, change_days) -> list[Event]:
     """The event without the season round some nights: one event for each stretch of the year that remains."""
     n = nights_of(year).size
-    morning = event.at == "dawn" or (not event.by_sun and event.at < 720)
+    morning = _morning(event)
     days = nights + 1 if programme.night_rule == "date" and morning else nights
     away = np.zeros(n, bool)
     away[days % n] = True

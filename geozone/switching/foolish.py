@@ -82,6 +82,8 @@ class Finding:
         if the switch misses, or repeats, the event.
     text : str
         The finding in one plain sentence.
+    counted_hours : float
+        Hours that add up over the findings of a switch: a night that several findings explain counts in the first of them.
     """
 
     kind: str
@@ -91,6 +93,7 @@ class Finding:
     nights: tuple[int, ...]
     hours: float
     text: str
+    counted_hours: float = 0.0
 
     @property
     def wrong_light(self) -> bool:
@@ -185,14 +188,19 @@ def _at_switch(programme, switch, year, altitude_deg, holidays, switch_clock):
     noticed = wrong > _NOTICED_MIN
     out, explained = [], np.zeros(wrong.size, bool)
 
-    def add(kind, event, nights, hours, extra=""):
+    free = noticed.copy()
+
+    def add(kind, event, nights, hours, window):
         if len(nights) == 0:
             return
+        mine = free & window
+        free[mine] = False
         line = programme.events[event].text() if event >= 0 else programme.name
         span = _span(nights, year, "dates" if kind in ("left out by the clock", "twice on the clock") else "nights")
-        text = f"{programme.name}, {switch.label}: {line}: {KINDS[kind]}{extra} ({span}"
+        text = f"{programme.name}, {switch.label}: {line}: {KINDS[kind]} ({span}"
         text += f", {hours:.1f} h a switch)" if kind != "never happens" else ")"
-        out.append(Finding(kind, programme.name, event, switch, tuple(int(k) for k in nights), float(hours), text))
+        out.append(Finding(kind, programme.name, event, switch, tuple(int(k) for k in nights), float(hours), text,
+                           float(wrong[mine].sum()) / 60))
 
     for (late, early), mask in _reversed_pairs(found).items():
         # What goes wrong in night k shows before its noon or, after it, in the next night.
@@ -203,19 +211,21 @@ def _at_switch(programme, switch, year, altitude_deg, holidays, switch_clock):
         explained |= window
         on_first = found.events.turn[late] == ON
         kind = ("on after dawn" if found.events.kind[early] == DAWN else "off before on") if on_first else "on before off"
-        add(kind, int(found.events.line[late]), np.flatnonzero(hit), wrong[window].sum() / 60)
+        add(kind, int(found.events.line[late]), np.flatnonzero(hit), wrong[window].sum() / 60, window)
     odd = noticed & ~explained & (found.state != 0)
     odd_window = odd | np.append(False, odd[:-1])
-    add("no dusk or dawn", -1, np.flatnonzero(odd), wrong[odd].sum() / 60)
+    add("no dusk or dawn", -1, np.flatnonzero(odd), wrong[odd].sum() / 60, odd_window)
     for i in range(found.events.kind.size):
         if np.isnan(found.at_utc[i]).all():
-            add("never happens", int(found.events.line[i]), np.arange(wrong.size), 0.0)
+            add("never happens", int(found.events.line[i]), np.arange(wrong.size), 0.0, np.zeros(wrong.size, bool))
     changes = np.zeros(wrong.size, bool)
     for kind, line, days, stake in _clock_changes(programme, switch, found, how):
-        add(kind, line, days, stake)
-        changes[np.clip(np.concatenate([days - 1, days]), 0, wrong.size - 1).astype(int)] = True
+        window = np.zeros(wrong.size, bool)
+        window[np.clip(np.concatenate([days - 1, days]), 0, wrong.size - 1).astype(int)] = True
+        add(kind, line, days, stake, window)
+        changes |= window
     rest = noticed & ~explained & ~odd_window & ~changes
-    add("other", -1, np.flatnonzero(rest), wrong[rest].sum() / 60)
+    add("other", -1, np.flatnonzero(rest), wrong[rest].sum() / 60, rest)
     return out
 
 
@@ -284,7 +294,8 @@ def findings_table(findings, programmes, year: int):
     """Findings as a table: one row each, ready to be written.
 
     Columns: programme, kind, event (in words), place (line of the job file), switch, sites (count), nights (count),
-    first, last (ISO dates), hours (of the year at one switch), site_hours (at all its sites).
+    first, last (ISO dates), hours (of the year at one switch), site_hours (at all its sites), counted_site_h (the same, but a
+    night that stands in several rows counts in the first of them: this column can be added).
     """
     import pandas as pd
 
@@ -296,6 +307,7 @@ def findings_table(findings, programmes, year: int):
         rows.append({"programme": f.programme, "kind": f.kind, "event": event.text() if event else "",
                      "place": event.place if event else by_name[f.programme].place, "switch": f.switch.label,
                      "sites": len(f.switch.sites), "nights": len(named), "first": named[0], "last": named[-1],
-                     "hours": round(f.hours, 2), "site_hours": round(f.hours * len(f.switch.sites), 2)})
+                     "hours": round(f.hours, 2), "site_hours": round(f.hours * len(f.switch.sites), 2),
+                     "counted_site_h": round(f.counted_hours * len(f.switch.sites), 2)})
     return pd.DataFrame(rows, columns=["programme", "kind", "event", "place", "switch", "sites", "nights", "first",
-                                       "last", "hours", "site_hours"])
+                                       "last", "hours", "site_hours", "counted_site_h"])

@@ -66,7 +66,8 @@ def programme_year(*, lat_deg, lon_deg, legal_zone, programme: Programme = DUSK_
         `OffsetSequence` of the switch, as `switchclock.best_keying` finds it. Clock events follow it; dusk and dawn
         do not, as the switch then shifts both its clock and its dusk.
     delivered_dusk_dawn : callable, optional
-        For switches that know no sun: takes a legal `OffsetSequence`, gives (dusk_utc_min, dawn_utc_min, state).
+        For switches that know no sun: takes the `OffsetSequence` of their clock, gives (dusk_utc_min, dawn_utc_min, state). That
+        clock is each site's own, or with "master" that of `setting`, of which nothing else counts then.
 
     Returns
     -------
@@ -169,9 +170,10 @@ def delivered(programme: Programme, legal: clock.OffsetSequence, *, year: int, a
     """
     if dusk_dawn is not None:
         # A timetable follows what the switch's own clock shows, dusk and dawn included.
-        wall = (wall_clocks or {}).get(legal.key, legal)
+        own = clock.offsets(setting.legal_zone, year) if switch_clock == "master" and setting is not None else legal
+        wall = (wall_clocks or {}).get(own.key, own)
         dusk, dawn, state = dusk_dawn(wall)
-        offset = float(np.median(clock.offset_min_at(legal, np.arange(0.0, 525600.0, 1440.0))))
+        offset = float(np.median(clock.offset_min_at(own, np.arange(0.0, 525600.0, 1440.0))))
         lon_deg = offset / 4.0
     else:
         keyed_clock = clock.offsets(setting.legal_zone, year)

@@ -3,22 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
 from ..numbers import clock
 from ..numbers.clock import OffsetSequence
-from ..trade.programme import DUSK_TO_DAWN, Programme
+from ..trade.programme import DUSK_TO_DAWN, Programme, events_to_key
 from ..trade.setting import Setting
 from ..trade.switchclock import ClockKeypad, Keying, best_keying
-from .calendars import timetable_calendar
 from .cure import Cure, cure_of
-from .foolish import Finding, Switch, findings_table, foolish_nights, wrong_minutes, year_at
+from .datedplans import DatedPlan, dated_plans
+from .foolish import Finding, Switch, findings_table, foolish_nights
 from .hours import Conditions, comparison_of_settings, energy_per_area_kwh_m2, hours_by, hours_summary, site_hours
 from .programme_year import delivered, intended
-from .timetable import Timetable, dated_timetable, switching_rows, timetable_year
 
 # Pictures of a year: one a programme and group, as far as a person will look.
 PICTURES_AT_MOST = 40
@@ -51,27 +50,6 @@ class YearOfLight:
 
 
 @dataclass(frozen=True, eq=False)
-class DatedPlan:
-    """A timetable of clock times for one group and programme.
-
-    Attributes
-    ----------
-    group, programme : str
-    timetable : Timetable
-    rows : pandas.DataFrame
-        As `switching_rows`.
-    calendar : bytes
-        The same as iCalendar.
-    """
-
-    group: str
-    programme: str
-    timetable: Timetable
-    rows: pd.DataFrame
-    calendar: bytes
-
-
-@dataclass(frozen=True, eq=False)
 class ProgrammeAnswers:
     """The programmes of a run.
 
@@ -81,7 +59,8 @@ class ProgrammeAnswers:
     settings : dict of str to Setting
         What is keyed, by label: the plan's groups, or "shared".
     sites : pandas.DataFrame
-        Index-identical with the site table: as `site_hours`, and setting_label; with a timetable also
+        Index-identical with the site table: as `site_hours`, setting_label and key_events (what its switch has to do, with the
+        setting's offsets added to the programme's shifts); with a timetable also
         timetable_dark_min and timetable_excess_min.
     hours : pandas.DataFrame
         level ("programme" | "group" | "programme and group" | "site"), programme, group, site_id, sites, lit_h (of one
@@ -167,6 +146,10 @@ def programme_answers(sites: pd.DataFrame, programmes: tuple[Programme, ...], co
     label = pd.Series(np.asarray(setting_of, dtype=object), index=sites.index)
     table = site_hours(sites, programmes, conditions, programme=programme_of, settings=settings, setting_of=label)
     table.insert(1, "setting_label", label)
+    named = {one.name: one for one in programmes}
+    to_key = {pair: "; ".join(events_to_key(named[pair[0]], settings[pair[1]], offset_limit_min))
+              for pair in set(zip(table["programme"], label))}
+    table["key_events"] = [to_key[pair] for pair in zip(table["programme"], label)]
     clocks = _clocks_table(sites, programmes, conditions, programme_of, clock_rules, keyed)
     switches = _switches(sites, programme_of, label, settings, conditions)
     how = {"year": conditions.year, "altitude_deg": conditions.altitude_deg, "holidays": conditions.holidays,
@@ -175,12 +158,10 @@ def programme_answers(sites: pd.DataFrame, programmes: tuple[Programme, ...], co
     for programme in programmes:
         found = foolish_nights(programme, switches[programme.name], **how)
         findings += found
-        if any(one.wrong_light for one in found):
-            foolish_h += sum(float(wrong_minutes(year_at(programme, switch, **how)).sum()) / 60 * len(switch.sites)
-                             for switch in switches[programme.name])
+        foolish_h += sum(one.counted_hours * len(one.switch.sites) for one in found)
         if not all(one.harmless for one in found):
-            cures[programme.name] = cure_of(programme, switches[programme.name], offset_limit_min=offset_limit_min,
-                                            event_limit=event_limit, **how)
+            cure = cure_of(programme, switches[programme.name], offset_limit_min=offset_limit_min, event_limit=event_limit, **how)
+            cures[programme.name] = replace(cure, clock_note=_clock_note(programme, switches[programme.name], keyed))
     burning = sorted({one.programme for one in findings if one.wrong_light})
     comparison = comparison_of_settings(sites, programmes, conditions, programme=programme_of,
                                         groups=settings if groups else None, group_of=label if groups else None,
@@ -189,9 +170,9 @@ def programme_answers(sites: pd.DataFrame, programmes: tuple[Programme, ...], co
     foolish = findings_table(findings, programmes, conditions.year)
     foolish.insert(3, "what", [finding.text for finding in findings])
     hours = _hours_table(sites, table, lit_area_m2)
-    timetables, notes = (), _notes(clocks)
+    timetables, notes = (), _notes(clocks, timetable is not None)
     if timetable is not None:
-        timetables, drift, said = _timetables(sites, programmes, conditions, programme_of, label, clock_rules, timetable, title)
+        timetables, drift, said = dated_plans(sites, programmes, conditions, programme_of, label, settings, timetable, title)
         table = pd.concat([table, drift], axis=1)
         notes += said
     years = _years(programmes, conditions, switches, clock_rules, sites)
@@ -203,8 +184,9 @@ def programme_answers(sites: pd.DataFrame, programmes: tuple[Programme, ...], co
                          "currency": conditions.tariff.currency},
                "foolish": foolish.drop(columns="event").to_dict("records"),
                "cures": {name: {"verified": cure.verified, "changes": list(cure.changes), "lines": cure.toml,
-                                "wrong_before_h": cure.wrong_before_h, "wrong_after_h": cure.wrong_after_h,
-                                "dark_after_min": cure.dark_after_min, "dark_after_h": cure.dark_after_h, "left": list(cure.left)}
+                                "sites": cure.sites, "wrong_before_h": cure.wrong_before_h, "wrong_after_h": cure.wrong_after_h,
+                                "dark_after_min": cure.dark_after_min, "dark_after_h": cure.dark_after_h,
+                                "dark_one_h": cure.dark_one_h, "left": list(cure.left), "clock_note": cure.clock_note}
                          for name, cure in cures.items()},
                "clocks": clocks.to_dict("records")}
     if lit_area_m2 is not None:
@@ -234,6 +216,15 @@ def _switches(sites, programme_of, label, settings, conditions: Conditions) -> d
     return found
 
 
+def _clock_note(programme: Programme, switches, keyed) -> str:
+    """For which clocks the cure of a programme was run, where one of them is not legal time and clock times depend on it."""
+    if all(event.by_sun for event in programme.events):
+        return ""
+    walls = {switch.wall.key for switch in switches if switch.wall is not None}
+    said = [keying.switch_clock.text() for _, keying in keyed.values() if keying.sequence.key in walls]
+    return f"Holds only for switches whose clock is keyed as {' or '.join(dict.fromkeys(said))}, which is not always legal time." if said else ""
+
+
 def _clocks_table(sites, programmes, conditions: Conditions, programme_of, clock_rules, keyed) -> pd.DataFrame:
     rows = []
     for rule, (_, keying) in keyed.items():
@@ -259,9 +250,9 @@ def _replaced(conditions: Conditions) -> Conditions:
     return Conditions(**{**conditions.arguments(), "wall_clocks": None})
 
 
-def _notes(clocks: pd.DataFrame) -> tuple[str, ...]:
+def _notes(clocks: pd.DataFrame, dated: bool) -> tuple[str, ...]:
     return tuple(f"No clock of this keypad always shows the legal time {row.clock} ({row.sites} sites). Nearest: {row.keyed}; "
-                 f"wrong {row.wrong}. Dusk and dawn are not affected, clock times are."
+                 f"wrong {row.wrong}. Dusk and dawn are not affected, clock times are" + (", and all times of a dated timetable." if dated else ".")
                  for row in clocks[~clocks["exact"]].itertuples())
 
 
@@ -314,36 +305,3 @@ def _years(programmes, conditions: Conditions, switches, clock_rules, sites) -> 
             out.append(YearOfLight(programme.name, one.label, legal, zone_text.get(one.legal_zone, one.legal_zone),
                                    len(one.sites), union.ends, dark.ends))
     return tuple(out)
-
-
-def _timetables(sites, programmes, conditions: Conditions, programme_of, label, clock_rules, wanted, title):
-    """One timetable a setting label and clock rule, for every programme there; its drift at every site."""
-    period, rounding_min = wanted
-    chosen = np.asarray(programme_of, dtype=object)
-    drift = pd.DataFrame({"timetable_dark_min": np.nan, "timetable_excess_min": np.nan}, index=sites.index)
-    plans, notes = [], []
-    several = sites["clock_rule"].nunique() > 1 and label.nunique() < sites.groupby([label.to_numpy(object), "clock_rule"]).ngroups
-    for (name, rule), rows in sites.groupby([label.to_numpy(object), "clock_rule"], sort=True):
-        zone = rows["legal_zone"].mode().iloc[0]
-        where = {"lat_deg": rows["lat_deg"].to_numpy(float), "lon_deg": rows["solar_lon_deg"].to_numpy(float)}
-        dated = dated_timetable(**where, legal_zone=zone, year=conditions.year, altitude_deg=conditions.altitude_deg,
-                                period=period, rounding_min=rounding_min, tolerance=conditions.tolerance)
-        group = f"{name}, {zone}" if several else str(name)
-        if not dated.kept.all():
-            notes.append(f"Timetable of {group}: in {int((~dated.kept).sum())} periods no pair of clock times keeps dark "
-                         "minutes within the tolerance.")
-        here = chosen[sites.index.get_indexer(rows.index)]
-        for programme in programmes:
-            mine = here == programme.name
-            if not mine.any():
-                continue
-            found = timetable_year(dated, lat_deg=where["lat_deg"][mine], lon_deg=where["lon_deg"][mine],
-                                   legal_zone=rows["legal_zone"].to_numpy(object)[mine], altitude_deg=conditions.altitude_deg,
-                                   programme=programme, holidays=conditions.holidays, keypad=conditions.keypad,
-                                   wall_clocks=conditions.wall_clocks).drift
-            drift.loc[rows.index[mine], "timetable_dark_min"] = found.worst_dark_min
-            drift.loc[rows.index[mine], "timetable_excess_min"] = found.worst_excess_min
-            called = ": ".join(filter(None, (title, f"{group}, {programme.name}")))
-            plans.append(DatedPlan(group, programme.name, dated, switching_rows(dated, programme),
-                                   timetable_calendar(dated, called, programme, conditions.holidays)))
-    return tuple(plans), drift, tuple(notes)

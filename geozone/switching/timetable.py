@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,8 +13,9 @@ from ..numbers.almanac import almanac
 from ..numbers.civil import MIN_PER_DAY, clock_text, dates, instants
 from ..numbers.clock import OffsetSequence, offset_min_at
 from ..numbers.sun import checked_positions, nights_of, sin_threshold, switch_times
-from ..trade.programme import DUSK_TO_DAWN, Holidays, Programme, days_text, meant_order, minute_of_night
+from ..trade.programme import DUSK_TO_DAWN, Holidays, Programme
 from ..trade.setting import Tolerance
+from .burning import noons
 from .programme_year import ProgrammeYear, programme_year
 
 PERIODS = ("week", "fortnight", "month")
@@ -33,14 +33,20 @@ class Timetable:
     legal_zone : str
         The zone whose legal time the switches show.
     first, last : (k,) int64
-        First and last civil date of each period, counted from 1 January; a clock change starts a new period.
-    dusk_min, dawn_min : (k,) float64
-        Minute of each date of the period at which the lamps take it to be dusk (past 1440 where dusk falls after
-        midnight), and dawn. NaN where no site has dusk, or dawn, in the period.
+        First and last civil date of each period, counted from 1 January. A clock change starts a new period, and so do the
+        first and the last night of white nights and of polar night.
+    dusk_min : (k,) float64
+        Minute at which the lamps take it to be dusk, in the nights that are named by the dates of the period: past 1440 where
+        that is after midnight. NaN where no site has darkness.
+    dawn_min : (k,) float64
+        Minute of the dates of the period at which they take it to be dawn. It ends the nights that began the evening
+        before, the first of them in the period before. NaN where no night ends.
+    all_day : (k,) bool
+        The lamps are not switched off on the dates of the period: the sun stays below the threshold somewhere, or rises
+        so shortly that switching off would come after switching on.
     tolerance : Tolerance
     kept : (k,) bool
-        False where no pair of times keeps dark minutes within the tolerance at every site and night: dusk would come after
-        dawn, or the sun stays below the threshold all day somewhere.
+        Whether dark minutes are within the tolerance at every site and night.
     """
 
     year: int
@@ -49,25 +55,33 @@ class Timetable:
     last: np.ndarray
     dusk_min: np.ndarray
     dawn_min: np.ndarray
+    all_day: np.ndarray
     tolerance: Tolerance
     kept: np.ndarray
 
     def frame(self) -> pd.DataFrame:
-        """One row a period: from, to (ISO civil dates), days, dusk, dawn (clock times, "" for none), and `kept`."""
+        """One row a period: from, to (ISO civil dates), days, dusk, dawn (clock times, "" for none), all_day and `kept`."""
         return pd.DataFrame({
             "from": dates(self.first, self.year).astype(str), "to": dates(self.last, self.year).astype(str),
             "days": self.last - self.first + 1, "dusk": [_text(t) for t in self.dusk_min],
-            "dawn": [_text(t) for t in self.dawn_min], "dark_within_tolerance": self.kept})
+            "dawn": [_text(t) for t in self.dawn_min], "all_day": self.all_day, "dark_within_tolerance": self.kept})
+
+    def period_of(self, date) -> np.ndarray:
+        """Periods of civil dates; what lies before or after the year belongs to the first and the last."""
+        return np.clip(np.searchsorted(self.first, date, side="right") - 1, 0, self.first.size - 1)
+
+    def ends(self, night) -> np.ndarray:
+        """Whether a night (named by its evening's date) has a switching that stands for dawn."""
+        night = np.asarray(night)
+        return ~np.isnan(self.dusk_min[self.period_of(night)]) & ~self.all_day[self.period_of(night + 1)]
 
     def dusk_dawn(self, legal: OffsetSequence):
         """(dusk_utc_min, dawn_utc_min, state) of switches whose clock shows `legal`."""
-        n = nights_of(self.year).size
-        date = np.arange(n + 1)
-        # The dawn of the year's last night falls on the next year's first date: the last period goes on.
-        period = np.searchsorted(self.first, date, side="right") - 1
-        dusk = instants((date * MIN_PER_DAY + self.dusk_min[period])[:-1], legal).first_utc_min
-        dawn = instants((date * MIN_PER_DAY + self.dawn_min[period])[1:], legal).first_utc_min
-        state = np.full(n, crossing.CROSSES, np.int8)
+        night = np.arange(nights_of(self.year).size)
+        dusk = instants(night * MIN_PER_DAY + self.dusk_min[self.period_of(night)], legal).first_utc_min
+        dawn = (night + 1) * MIN_PER_DAY + self.dawn_min[self.period_of(night + 1)]
+        dawn = instants(np.where(self.ends(night), dawn, np.nan), legal).first_utc_min
+        state = np.full(night.size, crossing.CROSSES, np.int8)
         state[np.isnan(dusk) & np.isnan(dawn)] = crossing.STAYS_ABOVE
         return dusk, dawn, state
 
@@ -99,9 +113,10 @@ def dated_timetable(*, lat_deg, lon_deg, legal_zone: str, year: int, altitude_de
     Notes
     -----
     Dusk is the latest rounded time that is at most `tolerance.dark_min` after the earliest dusk of all sites and
-    dates of the period, dawn the earliest that is at most as much before the latest dawn. So dark minutes stay within
-    the tolerance by construction; the excess is what it costs. Where dusk would come after dawn, or the sun stays below the
-    threshold all day, that is impossible, and `kept` says so. Sites without darkness on a night are lit all the same when others are not.
+    nights of the period, dawn the earliest that is at most as much before the latest dawn of its dates. Where that would turn
+    the lamps off before they are on (nights of some minutes), neither uses the tolerance. Where the sun stays below the
+    threshold at noon somewhere, nothing turns the lamps off, and "on" is repeated at noon. Sites without darkness on a night
+    are lit all the same when others are not. `kept` is checked afterwards, instant by instant.
     """
     if period not in PERIODS:
         raise InputError("unknown timetable period", where="timetable", value=period, rule=f"one of {', '.join(PERIODS)}")
@@ -109,34 +124,50 @@ def dated_timetable(*, lat_deg, lon_deg, legal_zone: str, year: int, altitude_de
         raise InputError("the timetable's rounding cannot be used", where="timetable", value=rounding_min,
                          rule="1, 5 or 10 minutes")
     sequence = clock.offsets(legal_zone, year)
-    lat_rad, lon_rad = checked_positions(lat_deg, lon_deg)
-    table = almanac(year)
-    spread = np.empty((5, table.n_night))
-    comparison.envelope(table.hour_angle, table.sin_declination, lat_rad, lon_rad, sin_threshold(altitude_deg), spread)
-    date = np.arange(table.n_night) * MIN_PER_DAY
-    dusk = _on_clock(spread[0], sequence) - date
-    dawn = np.append(np.nan, (_on_clock(spread[3], sequence) - date - MIN_PER_DAY))
-    first = _starts(period, year, sequence)
-    last = np.append(first[1:], table.n_night) - 1
-    latest_dusk, earliest_dawn = np.full(first.size, np.nan), np.full(first.size, np.nan)
-    for i, (a, b) in enumerate(zip(first, last)):  # at most 60 periods
-        evenings = dusk[a:b + 1][np.isfinite(dusk[a:b + 1])]
+    earliest, latest, noon_dark, noon = _sun(lat_deg, lon_deg, year, altitude_deg)
+    n = earliest.size
+    date = np.arange(n + 1)
+    noon_clock = _on_clock(noon, sequence) - date * MIN_PER_DAY
+    dusk = _on_clock(earliest, sequence) - date[:-1] * MIN_PER_DAY
+    # dawn[d] is on date d and ends the night of the day before; that of the first date is outside the year's nights.
+    dawn = np.append(np.nan, _on_clock(latest, sequence) - date[1:] * MIN_PER_DAY)
+    lit = np.isfinite(dusk) | noon_dark[:-1]
+    marks = np.flatnonzero((np.diff(lit) | np.diff(noon_dark[:-1]))) + 1
+    first = np.unique(np.concatenate([_starts(period, year, sequence), marks])).astype(np.int64)
+    last = np.append(first[1:], n) - 1
+    k = first.size
+    exact_dusk, exact_dawn = np.full(k, np.nan), np.full(k, np.nan)
+    all_day = noon_dark[first].copy()
+    for i, (a, b) in enumerate(zip(first, last)):  # at most 70 periods
+        if all_day[i]:
+            exact_dusk[i] = noon_clock[a:b + 1].min()
+        elif lit[a]:
+            exact_dusk[i] = np.nanmin(dusk[a:b + 1])
         # The last period also serves the dawn after the year's last night.
-        mornings = dawn[a:b + 2] if b == table.n_night - 1 else dawn[a:b + 1]
-        mornings = mornings[np.isfinite(mornings)]
-        if evenings.size:
-            latest_dusk[i] = math.floor((evenings.min() + tolerance.dark_min + _SAME_MIN) / rounding_min) * rounding_min
-        if mornings.size:
-            earliest_dawn[i] = math.ceil((mornings.max() - tolerance.dark_min - _SAME_MIN) / rounding_min) * rounding_min
-    # The last evening of a period may have its dawn in the next, which has none of its own: the lamps would burn for weeks.
-    for i in range(1, first.size):
-        if np.isnan(earliest_dawn[i]) and not np.isnan(latest_dusk[i - 1]):
-            earliest_dawn[i] = earliest_dawn[i - 1]
-    kept = ~(latest_dusk >= earliest_dawn + MIN_PER_DAY)
-    # Where the sun stays below the threshold all day, no pair of times says "on".
-    dark_days = _dark_days(lat_deg, lon_deg, year, altitude_deg)
-    kept &= ~np.array([dark_days[a:b + 1].any() for a, b in zip(first, last)])
-    return Timetable(year, legal_zone, first, last, latest_dusk, earliest_dawn, tolerance, kept)
+        mornings = dawn[a:b + 2] if i == k - 1 else dawn[a:b + 1]
+        if np.isfinite(mornings).any() and not all_day[i]:
+            exact_dawn[i] = np.nanmax(mornings)
+    exact_dawn = np.where(all_day, np.nan, _borrowed(exact_dawn, ~np.isnan(exact_dusk)))
+    late = np.where(all_day, 0.0, tolerance.dark_min)
+    dusk_min, dawn_min = _down(exact_dusk + late, rounding_min), _up(exact_dawn - tolerance.dark_min, rounding_min)
+    table = Timetable(year, legal_zone, first, last, dusk_min, dawn_min, all_day, tolerance, np.ones(k, bool))
+    night = np.arange(n)
+    i, j = table.period_of(night), table.period_of(night + 1)
+    for _ in range(2):
+        short = table.ends(night) & (dusk_min[i] >= dawn_min[j] + MIN_PER_DAY)
+        dusk_min[i[short]], dawn_min[j[short]] = _down(exact_dusk[i[short]], rounding_min), _up(exact_dawn[j[short]], rounding_min)
+    still = table.ends(night) & (dusk_min[i] >= dawn_min[j] + MIN_PER_DAY)
+    dawn_min[np.unique(j[still])] += rounding_min
+    # Days so short that "off" would come at or after "on".
+    all_day |= dawn_min >= dusk_min
+    dawn_min[all_day] = np.nan
+    given_dusk, given_dawn, _ = table.dusk_dawn(sequence)
+    within = tolerance.dark_min + _SAME_MIN
+    bad_dusk = np.isfinite(earliest) & ~noon_dark[:-1] & ~(given_dusk <= earliest + within)
+    bad_dawn = np.isfinite(latest) & (given_dawn < latest - within)
+    table.kept[i[bad_dusk]] = False
+    table.kept[j[bad_dawn]] = False
+    return table
 
 
 def timetable_year(timetable: Timetable, *, lat_deg, lon_deg, legal_zone, altitude_deg: float,
@@ -150,43 +181,38 @@ def timetable_year(timetable: Timetable, *, lat_deg, lon_deg, legal_zone, altitu
                           delivered_dusk_dawn=timetable.dusk_dawn, **{"tolerance": timetable.tolerance, **how})
 
 
-def switching_rows(timetable: Timetable, programme: Programme = DUSK_TO_DAWN) -> pd.DataFrame:
-    """What to key in: one row for each period and event of the programme, in the order of the night.
-
-    Columns: from, to, turn, at (clock time), days, season, stands_for ("dusk", "dawn", with its shift, or "clock time"),
-    dark_within_tolerance (of the period).
-    `from`, `to` and `days` are dates and weekdays of the calendar, as a weekly clock keeps them: an event after midnight
-    that a programme gives to the night of a Friday is a Saturday's here.
-    """
-    rows = []
-    frame = timetable.frame()
-    for i in range(len(frame)):
-        events = []
-        for j in meant_order(programme.events):
-            event = programme.events[j]
-            if event.by_sun:
-                base = timetable.dusk_min[i] if event.at == "dusk" else timetable.dawn_min[i] + MIN_PER_DAY
-                if np.isnan(base):
-                    continue
-                minute = base + event.shift_min
-                stands = event.at + (f" {event.shift_min:+d} min" if event.shift_min else "")
-            else:
-                minute, stands = 720.0 + minute_of_night(event.at), "clock time"
-            season = event.season.toml() if event.season else ""
-            events.append((minute, {"from": frame["from"][i], "to": frame["to"][i], "turn": event.turn,
-                                    "at": _text(minute), "days": days_text(_dates_of(event.days, minute, programme)), "season": season,
-                                    "stands_for": stands,
-                                    "dark_within_tolerance": bool(timetable.kept[i])}))
-        rows += [row for _, row in sorted(events, key=lambda pair: pair[0])]
-    return pd.DataFrame(rows, columns=["from", "to", "turn", "at", "days", "season", "stands_for", "dark_within_tolerance"])
-
-
-def _dark_days(lat_deg, lon_deg, year: int, altitude_deg: float) -> np.ndarray:
-    """(n_night,) bool: nights on which the sun stays below the threshold at the site nearest to a pole."""
-    lat, lon = np.asarray(lat_deg, dtype=float), np.asarray(lon_deg, dtype=float)
+def _sun(lat_deg, lon_deg, year: int, altitude_deg: float):
+    """Earliest dusk and latest dawn of each night over the sites (NaN for none), whether the sun stays below the threshold at
+    noon somewhere, night by night and at the noon after the last, and the earliest of the sites' noons."""
+    lat_rad, lon_rad = checked_positions(lat_deg, lon_deg)
+    table = almanac(year)
+    spread = np.empty((5, table.n_night))
+    comparison.envelope(table.hour_angle, table.sin_declination, lat_rad, lon_rad, sin_threshold(altitude_deg), spread)
+    earliest, latest = (np.where(np.isfinite(one), one, np.nan) for one in (spread[0], spread[3]))
+    # The sun stands lowest at noon where it is nearest to a pole.
+    lat, lon = np.degrees(lat_rad), np.asarray(lon_deg, dtype=float).reshape(-1)
     ends = np.unique([int(np.argmin(lat)), int(np.argmax(lat))])
-    times = switch_times(lat_deg=lat[ends], lon_deg=lon[ends], year=year, altitude_deg=altitude_deg)
-    return (times.state == crossing.STAYS_BELOW).any(axis=0)
+    state = switch_times(lat_deg=lat[ends], lon_deg=lon[ends], year=year, altitude_deg=altitude_deg).state
+    begins = np.isin(state, (crossing.STAYS_BELOW, crossing.DAWN_ONLY)).any(axis=0)
+    finishes = np.isin(state, (crossing.STAYS_BELOW, crossing.DUSK_ONLY)).any(axis=0)
+    noon_dark = np.append(begins, False) | np.append(False, finishes)
+    return earliest, latest, noon_dark, noons(float(lon.max()), year)
+
+
+def _borrowed(minute: np.ndarray, wanted: np.ndarray) -> np.ndarray:
+    """Times of periods that need one and have none of their own: of the next period that has, else of the last before."""
+    out, known = minute.copy(), np.flatnonzero(np.isfinite(minute))
+    for i in np.flatnonzero(np.isnan(minute) & wanted) if known.size else ():
+        out[i] = minute[known[min(np.searchsorted(known, i), known.size - 1)]]
+    return out
+
+
+def _down(minute, rounding_min: int):
+    return np.floor((minute + _SAME_MIN) / rounding_min) * rounding_min
+
+
+def _up(minute, rounding_min: int):
+    return np.ceil((minute - _SAME_MIN) / rounding_min) * rounding_min
 
 
 def _on_clock(utc_min: np.ndarray, sequence: OffsetSequence) -> np.ndarray:
@@ -202,15 +228,10 @@ def _starts(period: str, year: int, sequence: OffsetSequence) -> np.ndarray:
         starts = (np.unique(night.astype("datetime64[M]")).astype("datetime64[D]") - night[0]).astype(int)
     else:
         starts = np.arange(0, n, 7 if period == "week" else 14)
-    # Clocks are changed in the small hours, before the dawn of the date.
-    changes = np.floor((sequence.start_utc_min[1:] + sequence.offset_min[:-1]) / MIN_PER_DAY).astype(int)
+    # A clock changed in the small hours starts a period with its dawn and dusk, one changed late in the evening with the next
+    # date's.
+    changes = np.floor((sequence.start_utc_min[1:] + sequence.offset_min[:-1]) / MIN_PER_DAY + 0.5).astype(int)
     return np.unique(np.concatenate([[0], starts, changes[(changes > 0) & (changes < n)]])).astype(np.int64)
-
-
-def _dates_of(days: frozenset, minute: float, programme: Programme) -> frozenset:
-    """Weekdays of the dates on which an event happens, of those that the programme means."""
-    after_midnight = minute >= MIN_PER_DAY and programme.night_rule == "night"
-    return frozenset((day + 1) % 7 for day in days) if after_midnight else days
 
 
 def _text(minute: float) -> str:

@@ -7,6 +7,7 @@ from datetime import date
 
 from ..errors import InputError
 from ..numbers.civil import clock_text
+from .setting import Setting
 
 DAY_NAMES = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 DAY_SETS = {
@@ -188,6 +189,36 @@ def meant_order(events) -> list[int]:
         return 1, minute_of_night(event.at), i
 
     return sorted(range(len(events)), key=rank)
+
+
+def events_to_key(programme: Programme, setting: Setting, offset_limit_min: int | None = None) -> tuple[str, ...]:
+    """What a switch with a setting has to do, event by event in plain words, offset and shift added.
+
+    Parameters
+    ----------
+    programme : Programme
+    setting : Setting
+    offset_limit_min : int, optional
+        Largest value [minute] that the keypad holds; a sum beyond it is said.
+
+    Examples
+    --------
+    >>> split = Programme("p", (Event("on", "dusk", 10), Event("off", 1350), Event("off", "dawn")))
+    >>> events_to_key(split, Setting(-35.1, 141.0, "Australia/Adelaide", -2, 0))
+    ('on 8 min after dusk (setting -2, programme +10)', 'off at 22:30', 'off at dawn')
+    """
+    said = []
+    for place in meant_order(programme.events):
+        event = programme.events[place]
+        offset = 0 if not event.by_sun else setting.dusk_offset_min if event.at == "dusk" else setting.dawn_offset_min
+        total = offset + event.shift_min
+        parts = [f"{name} {value:+d}" for name, value in (("setting", offset), ("programme", event.shift_min)) if value]
+        beyond = offset_limit_min is not None and abs(total) > offset_limit_min
+        parts += [f"more than the {offset_limit_min} min of one value: key both"] if beyond else []
+        if programme.night_rule == "night" and not event.by_sun and event.at < 720 and event.days != ALL_DAYS:
+            parts.append("days of the evening before")
+        said.append(replace(event, shift_min=total).text() + (f" ({', '.join(parts)})" if parts else ""))
+    return tuple(said)
 
 
 def minute_of_night(minute: int) -> int:

@@ -182,7 +182,7 @@ def test_foolish_nights_come_first_with_their_cure(open_page, answers):
     page = open_page("programmes", answers)
     findings = [f for f in answers.programmes.findings if f.kind == "on after dawn"]
     said = page.inner_text(".foolish-sentence >> nth=0")
-    assert said.startswith("The lamps burn all day on") and "at 4 sites." in said and str(max(len(f.nights) for f in findings)) in said
+    assert said.startswith("The lamps burn all day after") and "at 4 sites." in said and str(max(len(f.nights) for f in findings)) in said
     assert page.inner_text(".programme-alert strong") == said
     section = page.evaluate("[...document.querySelector('section.programmes').children].map(e => e.className || e.tagName)")
     assert section[:2] == ["H2", "warnings"]
@@ -231,7 +231,9 @@ def test_site_panel_says_programme_and_hours(open_page, answers):
         text, row = text_of(page, "#panel"), table.loc[site]
         assert f"Programme {row.programme}" in text and f"Burns {row.lit_h:,.1f} h a year" in text
         assert (f"Energy {row.kwh:,.1f} kWh a year" in text) if row.kwh == row.kwh else "Energy" not in text
-        assert ("The lamps burn all day on" in text) == (row.programme == "bakers' lane")
+        assert ("The lamps burn all day after" in text) == (row.programme == "bakers' lane")
+        assert page.locator("#panel .key-events .events li").all_inner_texts() == row.key_events.split("; ")
+        assert ("key it once" in text) == any(word in row.key_events for word in ("setting +", "setting -", "programme +", "programme -"))
 
 
 def test_a_foolish_site_can_be_gone_to(open_page, answers):
@@ -359,7 +361,7 @@ def test_paper_has_every_programme(open_page, answers, tmp_path):
     assert sheet.locator("h3").all_inner_texts()[:3] == [one.name for one in answers.programmes.programmes]
     assert sheet.locator("svg.year-picture").count() == 3 and not page.locator("section.programmes").is_visible()
     text = " ".join(sheet.inner_text().split())
-    assert "The lamps burn all day on" in text and "cures.toml" in text and "Ways to set the switches" in text
+    assert "The lamps burn all day after" in text and "cures.toml" in text and "Ways to set the switches" in text
     inside = sheet.evaluate("""sheet => [...sheet.querySelectorAll('*')].every(e => { const b = e.getBoundingClientRect();
         return e.closest('defs') || b.right <= 1050.5 && b.left >= -0.5; })""")
     assert inside

@@ -7,8 +7,9 @@ import pytest
 
 from geozone.jobs.programme_sections import read_programmes
 from geozone.switching.cure import cure_of
-from geozone.switching.foolish import KINDS, Switch, findings_table, foolish_nights
-from geozone.trade.programme import DUSK_TO_DAWN, Event, Programme, Season
+from geozone.switching.foolish import KINDS, Switch, findings_table, foolish_nights, year_at
+from geozone.switching.programme_year import intended
+from geozone.trade.programme import DUSK_TO_DAWN, Event, Holidays, Programme, Season
 from geozone.trade.setting import Setting
 
 WEST = Switch("west", Setting(-35.1, 141.0, "Australia/Adelaide"), "Australia/Adelaide", ("a", "b"))
@@ -160,3 +161,55 @@ def test_the_price_of_a_moved_switch_off_is_told():
     # By hand: (150 - moved) minutes on each of 365 nights, as long as it is earlier.
     assert cure.dark_after_h == pytest.approx(max(0, 150 - moved) * 365 / 60, abs=1.5)
     assert cure.dark_after_min == pytest.approx(max(0, 150 - moved), abs=61)
+
+
+LONDON = Switch("london", Setting(51.5, 0.0, "Europe/London"), "Europe/London", ("a", "b", "c"))
+EARLY_WEEK = Programme("early week", (ON_OFF[0], Event("off", 1230, days=frozenset(range(5))),
+                                      Event("on", 240, season=Season(1001, 331)), ON_OFF[1]))
+
+
+def test_a_cure_leaves_the_weekdays_alone_that_are_right():
+    """Off at 20:30 from Monday to Friday comes before dusk in summer; Saturdays and Sundays are as ordered and stay lit."""
+    cure = cure_of(EARLY_WEEK, [LONDON], **HOW)
+    assert cure.verified and cure.sites == 3 and cure.dark_one_h < 1 and cure.dark_after_h == pytest.approx(3 * cure.dark_one_h)
+    dusk = [event for event in cure.programme.events if event.at == "dusk"]
+    assert {(event.days, event.season is None) for event in dusk} == {(frozenset(range(5)), False), (frozenset((5, 6)), True)}
+    assert "only mon-fri" in cure.changes[0]
+    # A keypad of four events cannot hold that one: then the whole week is suspended, and the price says what it costs.
+    small = cure_of(EARLY_WEEK, [LONDON], **HOW, event_limit=4)
+    assert small.verified and len(small.programme.events) == 4 and small.dark_one_h > 200
+    # By hand: weekend nights of that season last from dusk to dawn.
+    lost = np.diff(intended(DUSK_TO_DAWN, lat_deg=51.5, lon_deg=0.0, legal_zone="Europe/London", **HOW).ends, axis=0)[0] / 60
+    dropped = next(event.season for event in small.programme.events if event.at == "dusk")
+    summer = [k for k in range(365) if dropped.last < int((np.datetime64("2027-01-01") + k).astype(object).strftime("%m%d")) < dropped.first]
+    weekend = [k for k in summer if (np.datetime64("2027-01-01") + k).astype(object).weekday() >= 5]
+    assert small.dark_one_h == pytest.approx(sum(lost[k] for k in weekend), abs=2.5)
+
+
+def test_weekdays_with_seasons_of_their_own():
+    """Later to bed on Fridays: its season of being too early is shorter, and each has its own."""
+    programme = Programme("p", (ON_OFF[0], Event("off", 1200, days=frozenset((6, 0, 1, 2, 3))), Event("off", 1260, days=frozenset((4,))), Event("on", 300, season=Season(1001, 331)), ON_OFF[1]))
+    cure = cure_of(programme, [LONDON], **HOW)
+    seasons = {event.days: event.season for event in cure.programme.events if event.at == "dusk"}
+    assert cure.verified and set(seasons) == {frozenset((6, 0, 1, 2, 3)), frozenset((4,)), frozenset((5,))}
+    assert seasons[frozenset((5,))] is None and seasons[frozenset((4,))].last > seasons[frozenset((6, 0, 1, 2, 3))].last
+    assert cure.dark_one_h < 5
+
+
+def test_a_column_of_hours_adds_up_although_nights_have_several_causes():
+    programme = Programme("p", (ON_OFF[0], Event("off", 1200), Event("on", 330), Event("off", "dawn"), Event("on", 345, days=frozenset((0, 1)))))
+    switches = (WEST, EAST, LONDON)
+    found = foolish_nights(programme, switches, **HOW)
+    table = findings_table(found, [programme], 2027)
+    true = 0.0
+    for switch in switches:
+        year = year_at(programme, switch, **HOW, holidays=Holidays())
+        a, b = (np.concatenate([one.ends.T, [[1e9, 1e9]]]) for one in (year.meant, year.obeyed))
+        grid = np.unique(np.concatenate([a.ravel(), b.ravel(), year.noon]))
+        grid = grid[(grid >= year.noon[0]) & (grid <= year.noon[-1])]
+        middle = (grid[1:] + grid[:-1]) / 2
+        lit = [np.searchsorted(one[:, 0], middle, "right") != np.searchsorted(one[:, 1], middle, "right") for one in (a, b)]
+        true += float(np.diff(grid)[lit[0] != lit[1]].sum()) / 60 * len(switch.sites)
+    # The sum of a column, against the intervals cut into pieces here; nights of under half a minute are no foolish nights.
+    assert table["counted_site_h"].sum() == pytest.approx(true, abs=0.5 / 60 * 365 * 6) and true > 3000
+    assert table["site_hours"].sum() > 1.2 * true

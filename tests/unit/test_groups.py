@@ -97,6 +97,18 @@ def test_existing_groups(answer):
     assert compared.settings_saved == compared.settings_needed - answer.count == len(compared.groups) - answer.count
 
 
+def test_sites_that_name_no_group_of_today_are_no_group():
+    """Two towns 7 degrees apart (28 minutes of sun); the eastern names no group, so it is no part of the comparison."""
+    lat, lon = np.array([-35.0, -35.1, -35.0, -35.1]), np.array([140.0, 140.1, 147.0, 147.1])
+    answer = plan(lat, lon, existing=["west", "west", "", None])
+    compared = answer.existing
+    assert answer.count == 2 and [(one.name, one.sites) for one in compared.groups] == [("west", 2)]
+    assert (compared.settings_needed, compared.settings_saved, compared.without) == (1, 0, 2)
+    assert plan(lat, lon, existing=["", None, " ", float("nan")]).existing is None
+    named = plan(lat, lon, existing=["a", "b", "c", "d"]).existing
+    assert (named.settings_needed, named.settings_saved, named.without) == (4, 2, 0)
+
+
 def test_an_existing_group_that_one_setting_cannot_serve():
     answer = plan(np.array([-35.0, -35.0, -35.1]), np.array([140.0, 147.0, 140.1]), existing=["west and east"] * 3)
     group, = answer.existing.groups

@@ -1,13 +1,16 @@
 """What a run says about programmes: tables that add up, clocks, timetables, and files with harmless names."""
 
+from dataclasses import replace
+
 import geopandas as gpd
 import icalendar
 import numpy as np
 import pandas as pd
 import pytest
 
-from geozone.files.programmefiles import _names
+from geozone.files.programmefiles import _cure_text, _names, group_key_events
 from geozone.places.legalzones import add_legal_time, clock_rules
+from geozone.screens.mapprogrammes import MORE_FOR_LESS, dearer_hours
 from geozone.switching.hours import Conditions
 from geozone.switching.programmeanswers import keyed_clocks, programme_answers, wall_clocks
 from geozone.switching.tariff import Tariff
@@ -28,10 +31,10 @@ def sites_at(lat, lon, zone=None, load=200.0):
     return add_legal_time(sites, YEAR)
 
 
-def answers_for(sites, programmes, programme_of, settings, setting_of, keypad=ClockKeypad(), **options):
+def answers_for(sites, programmes, programme_of, settings, setting_of, keypad=ClockKeypad(), switch_clock="own", **options):
     rules = clock_rules(sites, YEAR)
     keyed = keyed_clocks(rules, YEAR, keypad)
-    conditions = Conditions(YEAR, ALTITUDE, Tolerance(3, 6), tariff=Tariff(0.25, currency="EUR"), wall_clocks=wall_clocks(keyed))
+    conditions = Conditions(YEAR, ALTITUDE, Tolerance(3, 6), tariff=Tariff(0.25, currency="EUR"), wall_clocks=wall_clocks(keyed), switch_clock=switch_clock)
     return programme_answers(sites, programmes, conditions, programme_of=pd.Series(programme_of, index=sites.index),
                              clock_rules=rules, keyed=keyed, settings=settings, setting_of=setting_of,
                              shared=next(iter(settings.values())), offset_limit_min=99,
@@ -104,6 +107,62 @@ def test_a_shift_of_half_an_hour_that_no_common_rule_has():
     # 23:30 comes half an hour early or late in these weeks: (weeks x 7) nights of half an hour, at one site.
     assert row["dark_h"] + row["excess_h"] == pytest.approx(row["wrong_weeks"] * 7 * 0.5, abs=1.5)
     assert len(answers.notes) == 1 and "No clock of this keypad" in answers.notes[0]
+
+
+def test_a_cure_says_for_which_clock_it_holds():
+    """Off at 02:15 falls into the hour that a clock of Lord Howe repeats or leaves out, but it is run on the clock keyed there."""
+    late = Programme("late", (Event("on", "dusk"), Event("off", 135), Event("on", 375), Event("off", "dawn")))
+    lord_howe = answers_for(sites_at([-31.53], [159.08]), (late,), ["late"], {"shared": Setting(-31.5, 159.1, "Australia/Lord_Howe")}, ["shared"])
+    keyed = lord_howe.clocks.iloc[0]["keyed"]
+    assert keyed in lord_howe.cures["late"].clock_note and lord_howe.summary["cures"]["late"]["clock_note"]
+    assert lord_howe.cures["late"].clock_note in price_lines(lord_howe)
+    adelaide = answers_for(sites_at([-35.0], [140.0]), (late,), ["late"], {"shared": Setting(-35.0, 140.0, "Australia/Adelaide")}, ["shared"])
+    assert adelaide.cures["late"].clock_note == ""
+
+
+def price_lines(answers):
+    (cure,) = answers.cures.values()
+    return _cure_text("late", cure)
+
+
+def test_what_to_key_is_the_sum_of_setting_and_programme():
+    split = Programme("split", (Event("on", "dusk", 10), Event("off", 1350), Event("on", 300, days=frozenset(range(5))), Event("off", "dawn", -95)))
+    hours = Programme("hours", (Event("on", 1080), Event("off", 1380)))
+    sites = sites_at([-35.0, -35.6, -35.0], [140.0, 142.1, 140.0])
+    settings = {"A": Setting(-35.0, 140.0, "Australia/Adelaide", -2, -9), "B": Setting(-35.6, 142.1, "Australia/Melbourne", 0, 1)}
+    answers = answers_for(sites, (split, hours), ["split", "split", "hours"], settings, ["A", "B", "A"])
+    assert answers.sites["key_events"].tolist() == [
+        "on 8 min after dusk (setting -2, programme +10); off at 22:30; on at 05:00, mon-fri (days of the evening before); "
+        "off 104 min before dawn (setting -9, programme -95, more than the 99 min of one value: key both)",
+        "on 10 min after dusk (programme +10); off at 22:30; on at 05:00, mon-fri (days of the evening before); "
+        "off 94 min before dawn (setting +1, programme -95)",
+        "on at 18:00; off at 23:00"]
+    assert group_key_events(answers)["A"].startswith("hours: on at 18:00; off at 23:00 | split: on 8 min after dusk")
+    # The sum is what the lamps do: the same light from a programme with the sums and a setting without offsets.
+    bare = Programme("split", (Event("on", "dusk", 8), Event("off", 1350), Event("on", 300, days=frozenset(range(5))), Event("off", "dawn", -104)))
+    again = answers_for(sites.iloc[:1], (replace(bare, events=bare.events[:3] + (Event("off", "dawn", -99),)),), ["split"], {"A": Setting(-35.0, 140.0, "Australia/Adelaide", 0, -5)}, ["A"])
+    assert again.sites["lit_h"].iloc[0] == pytest.approx(answers.sites["lit_h"].iloc[0], abs=1e-6)
+
+
+def test_one_master_clock_has_one_timetable():
+    """Two legal clocks half an hour apart, one switch that commands both: its timetable is on its own clock, for both."""
+    sites = sites_at([-35.0, -35.3], [140.9, 141.2])
+    assert sites["clock_rule"].nunique() == 2
+    setting = {"shared": Setting(-35.1, 141.0, "Australia/Adelaide")}
+    master = answers_for(sites, (DUSK_TO_DAWN,), ["dusk to dawn"] * 2, setting, ["shared"] * 2, switch_clock="master", timetable=("week", 5))
+    (one,) = master.timetables
+    assert one.timetable.legal_zone == "Australia/Adelaide" and one.group == "shared"
+    assert (master.sites["timetable_dark_min"] <= 3 + 1e-6).all() and (master.sites["timetable_excess_min"] < 30).all()
+    own = answers_for(sites, (DUSK_TO_DAWN,), ["dusk to dawn"] * 2, setting, ["shared"] * 2, timetable=("week", 5))
+    assert [two.timetable.legal_zone for two in own.timetables] == ["Australia/Adelaide", sites["legal_zone"].iloc[1]]
+
+
+def test_more_energy_for_less_money_is_explained():
+    """From dusk on at 0.50, from 23:00 at 0.10: lamps that burn on after it use more and cost less than an evening's."""
+    cheap = pd.DataFrame({"kwh": [1000.0, 1200.0], "cost": [300.0, 250.0]}, index=["own setting", "groups"])
+    assert dearer_hours(cheap) == MORE_FOR_LESS
+    assert dearer_hours(cheap.assign(cost=[250.0, 300.0])) == "" and dearer_hours(cheap.assign(cost=[250.2, 250.0])) == ""
+    assert dearer_hours(cheap.assign(cost=np.nan)) == ""
 
 
 def test_loads_that_are_not_known_are_left_out_of_energy_and_counted():

@@ -8,13 +8,17 @@ import datetime as dt
 
 import icalendar
 import numpy as np
+import pandas as pd
 import pytest
 
 from geozone.errors import InputError
 from geozone.numbers import clock
+from geozone.numbers.crossing import STAYS_ABOVE
 from geozone.numbers.sun import switch_times
+from geozone.paper.spreadsheets import write_csv, write_xlsx
 from geozone.switching.calendars import timetable_calendar
-from geozone.switching.timetable import dated_timetable, switching_rows, timetable_year
+from geozone.switching.switchings import switching_rows
+from geozone.switching.timetable import dated_timetable, timetable_year
 from geozone.trade.programme import DUSK_TO_DAWN, Event, Holidays, Programme, Season
 from geozone.trade.setting import Tolerance
 
@@ -77,12 +81,17 @@ def test_a_part_night_programme_runs_by_timetable():
 def test_white_nights_have_no_times():
     table = dated_timetable(lat_deg=[69.6], lon_deg=[18.9], legal_zone="Europe/Oslo", year=2027, altitude_deg=-4.0, period="month")
     frame = table.frame().set_index("from")
-    # June has one dawn, that of the last night of May with a dusk: else that "on" would have no "off".
-    assert frame.loc["2027-06-01", "dusk"] == "" and frame.loc["2027-06-01", "dawn"] == frame.loc["2027-05-01", "dawn"]
     assert frame.loc["2027-07-01", ["dusk", "dawn"]].tolist() == ["", ""]
-    assert "2027-07-01" not in set(switching_rows(table)["from"])
+    rows = switching_rows(table)
+    assert "2027-07-01" not in set(rows["from"])
+    # White nights are periods of their own; their first date has the dawn of the last night before, and nothing more.
+    state = switch_times(lat_deg=[69.6], lon_deg=[18.9], year=2027, altitude_deg=-4.0).state[0]
+    nights = np.flatnonzero(state == STAYS_ABOVE)
+    begin = str(np.datetime64("2027-01-01") + int(nights[0]))
+    summer = rows[(rows["from"] >= begin) & (rows["from"] < "2027-07-20")]
+    assert summer[["from", "to", "turn"]].values.tolist() == [[begin, begin, "off"]]
     drift = timetable_year(table, lat_deg=[69.6], lon_deg=[18.9], legal_zone="Europe/Oslo", altitude_deg=-4.0).drift
-    assert np.isfinite(drift.excess_year_min).all()
+    assert drift.worst_dark_min[0] <= 5 + 1e-6
 
 
 def test_dusk_after_midnight():
@@ -141,12 +150,56 @@ def test_the_last_evening_before_white_nights_is_switched_off():
         assert found.lit_min.sum() - found.intended_min.sum() < 365 * 2 * (5 * days / 2 + 10)
 
 
-def test_polar_night_cannot_be_kept_and_is_said():
+def test_polar_night_is_lit_through():
     where = {"lat_deg": [69.65], "lon_deg": [18.95], "legal_zone": "Europe/Oslo"}
     table = dated_timetable(**where, year=2027, altitude_deg=-0.8333, period="fortnight")
-    frame = table.frame().set_index("from")
-    assert not frame.loc["2027-01-01", "dark_within_tolerance"] and frame.loc["2027-03-12", "dark_within_tolerance"]
-    assert timetable_year(table, **where, altitude_deg=-0.8333).drift.worst_dark_min[0] > 600
+    frame, rows = table.frame().set_index("from"), switching_rows(table)
+    assert frame.loc["2027-01-01", "all_day"] and not frame.loc["2027-03-12", "all_day"] and table.kept.all()
+    assert rows[rows["from"] == "2027-01-01"]["turn"].tolist() == ["on"] and rows.iloc[0]["remark"] == "no dawn in this period"
+    assert timetable_year(table, **where, altitude_deg=-0.8333).drift.worst_dark_min[0] <= 5 + 1e-6
+
+
+def test_days_of_minutes_are_lit_through_and_nights_of_minutes_are_lit():
+    """Two sites 6 degrees apart: near polar night the western has dawn after the eastern has dusk."""
+    where = {"lat_deg": [67.0, 67.0], "lon_deg": [20.0, 26.0], "legal_zone": "Europe/Helsinki"}
+    for altitude in (-0.8333, 0.2, -0.4):
+        table = dated_timetable(**where, year=2027, altitude_deg=altitude, period="month", rounding_min=10)
+        assert table.kept.all()
+        assert timetable_year(table, **where, altitude_deg=altitude).drift.worst_dark_min.max() <= 5 + 1e-6
+    assert table.all_day.any()
+    # A short night at the white nights' edge, and a tolerance as long as the night.
+    where = {"lat_deg": np.arange(60.0, 64.0, 0.05), "lon_deg": 18.0 * np.ones(80), "legal_zone": "Europe/Stockholm"}
+    table = dated_timetable(**where, year=2027, altitude_deg=-6.0, period="week", tolerance=Tolerance(20, 20))
+    found = timetable_year(table, **where, altitude_deg=-6.0).drift
+    assert table.kept.all() and found.worst_dark_min.max() <= 20 + 1e-6 and found.worst_excess_min.max() < 600
+
+
+def test_holidays_stand_in_the_table_by_date():
+    """Monday 14 June 2027 counts as a Sunday: a week's row for Monday to Friday leaves it out, one for Sunday takes it in."""
+    programme = Programme("p", (Event("on", "dusk"), Event("off", 1380, days=frozenset(range(5))), Event("off", 60, days=frozenset((6,))), Event("off", "dawn")))
+    rows = switching_rows(made(period="month"), programme, Holidays((dt.date(2027, 6, 14),), 6))
+    june = rows[rows["from"] == "2027-06-01"].set_index("at")
+    assert june.loc["23:00", ["days", "except", "also"]].tolist() == ["mon-fri", "2027-06-14", ""]
+    assert june.loc["01:00", ["days", "except", "also"]].tolist() == ["mon", "", "2027-06-15"]
+
+
+def test_a_season_over_new_year_and_a_leap_day():
+    programme = Programme("p", (Event("on", "dusk", season=Season(1215, 229)), Event("off", "dawn", season=Season(1215, 229))))
+    rows = switching_rows(made(year=2028, period="month"), programme)
+    on, off = (rows[rows["turn"] == turn] for turn in ("on", "off"))
+    assert on["to"].iloc[1] == "2028-02-29" and off["to"].iloc[2] == "2028-03-01" and on["from"].iloc[-1] == "2028-12-15"
+    assert off["from"].iloc[0] == "2028-01-01" and off["to"].iloc[-1] == "2029-01-01"
+
+
+def test_workbook_has_the_table_as_it_is(tmp_path):
+    programme = Programme("p", (*DUSK_TO_DAWN.events, Event("off", 1440)))
+    rows = switching_rows(made(period="month"), programme)
+    write_xlsx([("timetable", rows)], tmp_path / "t.xlsx", "t")
+    write_csv(rows, tmp_path / "t.csv")
+    sheet = pd.read_excel(tmp_path / "t.xlsx", engine="calamine", dtype=str, keep_default_na=False)
+    paper = pd.read_csv(tmp_path / "t.csv", dtype=str, keep_default_na=False)
+    same = ["from", "to", "turn", "at", "days", "except", "also", "stands_for"]
+    assert sheet[same].values.tolist() == paper[same].values.tolist() and set(paper["at"].str.len()) == {5}
 
 
 def test_the_calendar_keeps_weekdays_seasons_and_holidays():

@@ -143,11 +143,12 @@
   }
 
   function existing(page) {
-    const { column, groups, needed, saved, one_setting: good, rows, more, several_clocks: clocks, more_clocks: others } = page.groups.existing;
+    const { column, groups, needed, saved, one_setting: good, rows, more, several_clocks: clocks, more_clocks: others, without } = page.groups.existing;
     const part = heading("The groups of today", "existing");
     part.append(gz.el("p", "theirs existing-sentence", column + ": " + many(needed, "setting") + " needed today, the plan "
       + (saved > 0 ? "saves " + n(saved) : saved < 0 ? "needs " + n(-saved) + " more" : "needs as many") + "."));
     part.append(gz.el("p", "small", good === 0 ? "No group is served by a single setting." : "A single setting serves " + (good === groups ? "each" : n(good)) + " of " + many(groups, "group") + "."));
+    if (without) part.append(gz.el("p", "small", many(without, "site") + (without === 1 ? " names" : " name") + " no group of today: left out here, on both sides."));
     if (clocks.length) {
       part.append(gz.el("p", "small theirs several-clocks", "One setting for each clock that they keep: " + clocks.join(", ")
         + (others ? " and " + n(others) + " more" : "") + "."));

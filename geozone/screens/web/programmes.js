@@ -76,9 +76,11 @@
     const part = gz.el("div", "cure");
     part.append(gz.el("h4", "", "What to do"), bullets(cure.changes), gz.el("p", "small", "The programme then reads:"), bullets(cure.events, "events"));
     part.append(gz.el("p", cure.verified ? "small" : "small unproved", cure.verified
-      ? "Run through the year at every switch: nothing foolish is left. Hours not as meant, summed over the kinds of switch: " + cure.before_h + " before, " + cure.after_h
-        + " after." + (cure.dark_min === "0" ? "" : " The price: up to " + cure.dark_min + " min of a night are left dark.")
+      ? "Run through the year at every switch: nothing foolish is left. Hours a year not as meant, " + (cure.sites > 1 ? "its " + many(cure.sites, "site") + " together" : "at its one site")
+        + ": " + cure.before_h + " before, " + cure.after_h + " after."
       : "Not a full cure. Left: " + cure.left.join("; ")));
+    part.append(gz.el("p", "small price", cure.price));
+    if (cure.clock_note) part.append(gz.el("p", "small unproved theirs", cure.clock_note));
     return part;
   }
 
@@ -105,6 +107,8 @@
       if (story.sites > story.site_ids.length) at.append("and " + n(story.sites - story.site_ids.length) + " more");
       box.append(at);
     }
+    const sum = page.programmes.foolish_sums[place];
+    if (sum) box.append(gz.el("p", "small", sum));
     const cure = cures.find(one => one.programme === place);
     if (cure) {
       box.append(cureWords(page, cure));
@@ -133,6 +137,9 @@
   function eventsOf(row) {
     const part = gz.el("div");
     part.append(bullets(row.events, "events"));
+    if (row.events.some(text => / min (after|before) (dusk|dawn)/.test(text))) {
+      part.append(gz.el("p", "small", "As ordered; what to key, the setting's offset added, stands with each site and in sites.csv."));
+    }
     if (row.events.some(text => / at \d\d:\d\d/.test(text))) part.append(gz.el("p", "small", "Its " + row.night_rule + "."));
     return part;
   }
@@ -228,10 +235,11 @@
       body.append(line);
     }
     part.append(table);
+    if (page.programmes.dearer) part.append(gz.el("p", "small dearer", page.programmes.dearer));
     if (saved) {
       const more = [saved.kwh && saved.kwh + " kWh", saved.cost && within(page, saved.cost)].filter(Boolean);
       part.append(gz.el("p", "small theirs saved", "Against dusk to dawn everywhere the programmes save " + saved.site_h + " burning hours a year (" + saved.share + ")"
-        + (more.length ? ", " + more.join(", ") : "") + "."));
+        + (more.length ? ", " + more.join(", ") : "") + (saved.cost_more ? ", but cost " + within(page, saved.cost_more) + " more" : "") + "."));
     }
     if (without) part.append(gz.el("p", "small", many(without, "site") + " without a known load: not in energy and cost."));
     return part;
@@ -300,6 +308,13 @@
       ["Energy", kwh[row] === gz.MISSING ? "" : tenth(kwh[row]) + " kWh a year"]];
     const made = rows.flatMap(([name, text]) => text ? [gz.el("dt", "", name), gz.el("dd", "theirs", text)] : []);
     facts.prepend(...made);
+    const events = gz.el("section", "key-events"), list = page.programmes.key_events[page.sites.columns.key_events[row]];
+    const nearest = page.groups && !gz.groupOf(page, row) ? ", with the setting that comes nearest" : "";
+    events.append(gz.el("h3", "second", "What to key " + page.programmes.keyed_at + nearest), bullets(list, "events"));
+    if (list.some(text => / \(.*(setting|programme) [+-]/.test(text))) events.append(gz.el("p", "small", "Minutes are the sum of the setting's offset and the programme's shift: key it once."));
+    const plan = panel.querySelector(".group-part");
+    if (plan) plan.append(events);
+    else facts.before(events);
     if (foolish[row] !== gz.MISSING) head.after(gz.el("p", "foolish-here", page.programmes.foolish_here[foolish[row]]));
   }
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from .places.zonepieces import crossed_areas
 from .sharing.second_opinion import SecondOpinion
 from .switching.sitedrift import BEYOND, OTHER_CLOCK, WITHIN
 from .trade.setting import Setting
@@ -27,7 +28,7 @@ def summarise(*, sites: pd.DataFrame, rejects: pd.DataFrame, clock_rules: pd.Dat
                   "outside_areas": int((sites["area"] == "").sum())},
         "clock_rules": [{"text": row.text, "legal_zones": list(row.legal_zones), "sites": int(row.sites)}
                         for row in clock_rules.itertuples()],
-        "areas_crossed": sorted(area_pieces["area"][area_pieces["area"].duplicated()].unique().tolist()),
+        "areas_crossed": crossed_areas(area_pieces, job["year"]),
         "spread": {**_worst_spread(spread, "dusk"), **_worst_spread(spread, "dawn"),
                    "nights_without": int((spread["points_without"] > 0).sum())},
         "shared": {"lat_deg": setting.lat_deg, "lon_deg": setting.lon_deg, "legal_zone": setting.legal_zone,

@@ -11,7 +11,7 @@ from .switching.sitedrift import BEYOND, OTHER_CLOCK, WITHIN
 from .trade.setting import Setting
 
 
-def summarise(*, sites: pd.DataFrame, rejects: pd.DataFrame, clock_rules: pd.DataFrame, spread: pd.DataFrame,
+def summarise(*, sites: pd.DataFrame, where: dict, rejects: pd.DataFrame, clock_rules: pd.DataFrame, spread: pd.DataFrame,
               area_pieces: pd.DataFrame, setting: Setting, setting_found: bool, switch_clock: str,
               opinion: SecondOpinion, job: dict, versions: dict, notes: tuple[str, ...]) -> dict:
     """Everything that another program may want to read, under names that stay.
@@ -26,6 +26,7 @@ def summarise(*, sites: pd.DataFrame, rejects: pd.DataFrame, clock_rules: pd.Dat
         "sites": {"read": len(sites) + len(rejects), "used": len(sites), "rejected": len(rejects),
                   "confirm_zone": int(sites["confirm_zone"].sum()),
                   "outside_areas": int((sites["area"] == "").sum())},
+        "where": where,
         "clock_rules": [{"text": row.text, "legal_zones": list(row.legal_zones), "sites": int(row.sites)}
                         for row in clock_rules.itertuples()],
         "areas_crossed": crossed_areas(area_pieces, job["year"]),

@@ -31,6 +31,7 @@ class JobSection(_Section):
     sites: str = Field(min_length=1)
     areas: str | None = None
     area_names: str | None = None
+    areas_without_sites: bool = Field(False, strict=True)
     backdrop: str | None = None
     crs: str | None = None
 

@@ -67,6 +67,7 @@ def report(answers: Answers, out: Path, quiet: bool = False) -> str:
     lines = [f"{answers.title} ({answers.year})", ""]
     lines += [f"Sites       {sites['used']} used of {sites['read']} read"
               + (f"; {sites['rejected']} rejected, see rejects.csv" if sites["rejected"] else "")]
+    lines.append(f"Where       {figures['where']['text']}")
     lines += [f"Clock       {rule['text']}: {rule['sites']} sites ({', '.join(rule['legal_zones'])})"
               for rule in figures["clock_rules"]]
     if figures["areas_crossed"]:

@@ -35,10 +35,11 @@ def run(job: Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job fi
 @app.command()
 def new(folder: Annotated[Path, typer.Argument(metavar="DIR", help="A folder that does not exist yet, or is empty.")]):
     """Write a job folder: a commented job file, a small example site list and outlines."""
+    from .invocation import command
     from .jobs.examples import write_example
 
     job = write_example("template", folder)
-    print(f"Written: {job.parent}\nEdit:    {job}\nRun:     geozone run {job}")
+    print(f"Written: {job.parent}\nEdit:    {job}\nRun:     {command('run', job)}")
 
 
 @app.command()

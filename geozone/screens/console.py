@@ -30,7 +30,9 @@ def progress():
         return lambda text: print(f"geozone: {text} ...", file=sys.stderr) if text else None
     from rich.console import Console
 
-    status = Console(stderr=True).status("")
+    # The usual wheel is of Braille signs, which an old code page does not have.
+    wheel = "dots" if (sys.stderr.encoding or "").lower().startswith("utf") else "line"
+    status = Console(stderr=True).status("", spinner=wheel)
     status.start()
 
     def say(text: str | None):

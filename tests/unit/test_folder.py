@@ -143,7 +143,7 @@ def test_a_name_that_no_file_system_takes_is_refused(tmp_path):
     assert names(tmp_path) == []
 
 
-@pytest.mark.skipif(os.geteuid() == 0, reason="permissions do not bind the superuser")
+@pytest.mark.skipif(getattr(os, "geteuid", lambda: 1)() == 0, reason="permissions do not bind the superuser")
 def test_a_folder_above_without_permission_is_refused(tmp_path):
     tmp_path.chmod(0o500)
     try:

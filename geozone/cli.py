@@ -79,10 +79,11 @@ def _run(job, out: Path, quiet: bool) -> Path:
 
     say = console.silent if quiet else console.progress()
     say("loading")
+    from .jobs.placechecks import check_early
     from .jobs.plan import run as run_plan
-
     from .screens.preparing import parts_of
 
+    check_early(job, out)
     console.prepare(say, parts_of(job))
     answers = run_plan(job, out, say)
     say(None)

@@ -17,13 +17,11 @@ from ..grouping.groupanswers import groups_summary
 from ..numbers import clock, daylight
 from ..numbers.sun import switch_times
 from ..paper.files import write_outputs
-from ..paper.folder import check_target
 from ..places import zoneshapes
 from ..places.antimeridian import cut, span_deg
 from ..places.areas import hull_area, read_areas, read_backdrop, sites_in_areas
 from ..places.lattice import solar_lattice
 from ..places.legalzones import add_legal_time, clock_rules, legal_time_notes
-from ..places.servicearea import backdrop_notes, check_setting_place, counted_areas
 from ..places.sites import SiteReading, read_sites
 from ..places.whereabouts import whereabouts
 from ..places.zonepieces import cut_areas, zone_boundaries
@@ -38,6 +36,7 @@ from ..trade.keypad import Keypad
 from ..trade.setting import Setting, Tolerance
 from .groupplan import planned_groups
 from .job import Job
+from .placechecks import belonging, check_early
 from .programmeplan import foolish_programmes, given_programmes, planned_programmes, remarks, site_columns
 
 # Margin of the service area round the sites where no outlines are given [km].
@@ -65,7 +64,7 @@ def run(job: Job, out, say: Callable[[str], None] = lambda text: None) -> Answer
     InputError, OutputError
         Nothing was written then, and an earlier output folder is untouched.
     """
-    check_target(Path(out))
+    check_early(job, out)
     answers = compute(job, say)
     say("writing")
     remarks = write_outputs(answers, Path(out), draw_map(answers))
@@ -214,23 +213,6 @@ def refuse_exchanged(job: Job, sites, areas) -> None:
                          value=f"{lat[0]:g}, {lon[0]:g}", rule=f"sites near {known}",
                          next_step='exchange the two headings, or state [columns] lat = "..." and lon = "..."; '
                                    f"if it is {known} that is exchanged, mend that")
-
-
-def belonging(job: Job, sites, areas, backdrop) -> tuple[gpd.GeoDataFrame, tuple[str, ...]]:
-    """The outlines that count, and remarks; stops where outlines or setting are of another place, as in a job half made over.
-
-    Raises
-    ------
-    InputError
-    """
-    notes: tuple[str, ...] = ()
-    if job.job.areas:
-        areas, notes = counted_areas(sites, areas, without_sites=job.job.areas_without_sites, file=job.job.areas)
-    if job.shared.given:
-        notes += check_setting_place(sites, job.shared.lat_deg, job.shared.lon_deg, str(job.path))
-    if backdrop is not None:
-        notes += backdrop_notes(sites, backdrop, job.job.backdrop)
-    return areas, notes
 
 
 def shared_setting(job: Job, sites, rules, altitude_deg: float, tolerance: Tolerance,

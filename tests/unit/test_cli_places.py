@@ -108,3 +108,15 @@ def test_a_far_backdrop_is_said(geozone, job):
     job.write_text(text.replace('# backdrop = "roads.gpkg"', 'backdrop = "roads.geojson"'), encoding="utf-8")
     code, out, _ = geozone("run", job)
     assert code == 0 and "does not show on the map" in out
+
+
+def test_what_can_be_told_at_once_is_told_before_anything_is_compiled(geozone, job, monkeypatch):
+    from geozone.screens import console
+
+    monkeypatch.setattr(console, "prepare", lambda *_: pytest.fail("compiled first"))
+    text = job.read_text(encoding="utf-8")
+    (job.parent / "used").mkdir()
+    (job.parent / "used" / "letter.txt").write_text("mine", encoding="utf-8")
+    assert "in use" in geozone("run", job, "-o", job.parent / "used")[2]
+    job.write_text(text.replace('areas = "areas.geojson"', 'areas = "area.geojson"'), encoding="utf-8")
+    assert "did you mean areas.geojson" in geozone("run", job)[2]

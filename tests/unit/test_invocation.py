@@ -1,5 +1,6 @@
 """The command that messages print, as it works where geozone was called from."""
 
+import os
 import shlex
 import subprocess
 import sys
@@ -77,13 +78,13 @@ def test_messages_print_it(geozone, tmp_path, monkeypatch):
     assert "run your job: geozone run 'my job/job.toml'" in geozone("new", "my job")[2]
 
 
-@pytest.mark.parametrize("encoding", ["cp1252", "cp850", "ascii"])
+@pytest.mark.parametrize("encoding", ["cp1252", "ascii"])
 def test_a_console_in_an_old_code_page_stops_nothing(tmp_path, encoding):
     """Greek and an arrow in the title, in a code page that has neither; what cannot be shown is a question mark."""
-    made = subprocess.run([sys.executable, "-m", "geozone", "new", "job"], cwd=tmp_path, capture_output=True, check=True, env={"PYTHONPATH": str(ROOT)})
+    made = subprocess.run([sys.executable, "-m", "geozone", "new", "job"], cwd=tmp_path, capture_output=True, check=True, env={**os.environ, "PYTHONPATH": str(ROOT)})
     assert made.returncode == 0
     path = tmp_path / "job" / "job.toml"
     path.write_text(path.read_text(encoding="utf-8").replace('sites = "sites.csv"', 'sites = "Θήρα → Zürich.csv"'), encoding="utf-8")
     ran = subprocess.run([sys.executable, "-m", "geozone", "run", "job/job.toml"], cwd=tmp_path, capture_output=True,
-                         env={"PYTHONPATH": str(ROOT), "PYTHONIOENCODING": encoding, "PYTHONUTF8": "0"})
+                         env={**os.environ, "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": encoding, "PYTHONUTF8": "0"})
     assert ran.returncode == 2 and b"there is no such file" in ran.stderr and b"Traceback" not in ran.stderr

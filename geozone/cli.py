@@ -35,10 +35,11 @@ def run(job: Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job fi
 @app.command()
 def new(folder: Annotated[Path, typer.Argument(metavar="DIR", help="A folder that does not exist yet, or is empty.")]):
     """Write a job folder: a commented job file, a small example site list and outlines."""
+    from .invocation import command
     from .jobs.examples import write_example
 
     job = write_example("template", folder)
-    print(f"Written: {job.parent}\nEdit:    {job}\nRun:     geozone run {job}")
+    print(f"Written: {job.parent}\nEdit:    {job}\nRun:     {command('run', job)}")
 
 
 @app.command()
@@ -78,10 +79,11 @@ def _run(job, out: Path, quiet: bool) -> Path:
 
     say = console.silent if quiet else console.progress()
     say("loading")
+    from .jobs.placechecks import check_early
     from .jobs.plan import run as run_plan
-
     from .screens.preparing import parts_of
 
+    check_early(job, out)
     console.prepare(say, parts_of(job))
     answers = run_plan(job, out, say)
     say(None)

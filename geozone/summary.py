@@ -5,12 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from .places.zonepieces import crossed_areas
 from .sharing.second_opinion import SecondOpinion
 from .switching.sitedrift import BEYOND, OTHER_CLOCK, WITHIN
 from .trade.setting import Setting
 
 
-def summarise(*, sites: pd.DataFrame, rejects: pd.DataFrame, clock_rules: pd.DataFrame, spread: pd.DataFrame,
+def summarise(*, sites: pd.DataFrame, where: dict, rejects: pd.DataFrame, clock_rules: pd.DataFrame, spread: pd.DataFrame,
               area_pieces: pd.DataFrame, setting: Setting, setting_found: bool, switch_clock: str,
               opinion: SecondOpinion, job: dict, versions: dict, notes: tuple[str, ...]) -> dict:
     """Everything that another program may want to read, under names that stay.
@@ -25,9 +26,10 @@ def summarise(*, sites: pd.DataFrame, rejects: pd.DataFrame, clock_rules: pd.Dat
         "sites": {"read": len(sites) + len(rejects), "used": len(sites), "rejected": len(rejects),
                   "confirm_zone": int(sites["confirm_zone"].sum()),
                   "outside_areas": int((sites["area"] == "").sum())},
+        "where": where,
         "clock_rules": [{"text": row.text, "legal_zones": list(row.legal_zones), "sites": int(row.sites)}
                         for row in clock_rules.itertuples()],
-        "areas_crossed": sorted(area_pieces["area"][area_pieces["area"].duplicated()].unique().tolist()),
+        "areas_crossed": crossed_areas(area_pieces, job["year"]),
         "spread": {**_worst_spread(spread, "dusk"), **_worst_spread(spread, "dawn"),
                    "nights_without": int((spread["points_without"] > 0).sum())},
         "shared": {"lat_deg": setting.lat_deg, "lon_deg": setting.lon_deg, "legal_zone": setting.legal_zone,

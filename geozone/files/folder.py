@@ -9,15 +9,16 @@ from __future__ import annotations
 import errno
 import json
 import os
-import secrets
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 from ..errors import OutputError
+from .exchange import exchanged
+from .leftovers import Claim, sweep
+from .sums import SUMMARY_NAME, SUMS_KEY, changed_files, sealed_summary
 
-SUMMARY_NAME = "summary.json"
 MADE_BY = "geozone"
 
 # What desktop programs and file managers drop beside the files they open: no reason to call a folder "in use".
@@ -26,7 +27,7 @@ _STRAY_ENDINGS = ("-wal", "-shm", "-journal")
 
 
 def check_target(path: str | os.PathLike) -> Path:
-    """The folder that may be written, or a refusal before any work is done.
+    """The folder that may be written, or a refusal before any work is done; what killed runs left beside it is taken away.
 
     Parameters
     ----------
@@ -41,10 +42,12 @@ def check_target(path: str | os.PathLike) -> Path:
     Raises
     ------
     OutputError
-        If the folder holds anything that geozone did not write, if a file is in the way, or if it cannot be looked into.
+        If the folder holds anything that geozone did not write or that was edited since, if a file is in the way, or if it
+        cannot be looked into.
     """
     try:
         target = Path(path).resolve()
+        sweep(target.parent)
         if not target.exists():
             _check_above(target)
             return target
@@ -53,13 +56,20 @@ def check_target(path: str | os.PathLike) -> Path:
                               rule="results are written to a folder of their own",
                               next_step="name another folder with -o, or move the file away")
         _check_above(target)
-        foreign = _foreign(target)
+        summary = _summary(target)
+        foreign = _foreign(target, summary)
+        changed = changed_files(target, summary)
     except OSError as error:
         raise _cannot_write(path, error) from error
     if foreign:
         raise OutputError("the output folder is in use", where=str(path), value=", ".join(foreign[:3]),
                           rule="only an empty folder, or one with nothing in it but an earlier result, is replaced",
                           next_step="name another folder with -o, or move those files away")
+    if changed:
+        raise OutputError("the output folder holds files that were edited since geozone wrote them", where=str(path),
+                          value=", ".join(changed[:3]) + (f" and {len(changed) - 3} more" if len(changed) > 3 else ""),
+                          rule="nobody's work is replaced",
+                          next_step="move or rename those files (or the folder) and run again, or name another folder with -o")
     return target
 
 
@@ -68,7 +78,7 @@ def whole_folder(path: str | os.PathLike) -> Iterator[Path]:
     """Write a folder whole: a new folder inside the block, the target after it, nothing if the block fails.
 
     An earlier result of geozone is replaced; anything else is refused. On leaving the block ``summary.json`` gets the keys
-    ``made_by`` and ``files``, by which a later run recognises what it may replace.
+    ``made_by``, ``files`` and ``sha256``, by which a later run recognises what it may replace.
 
     Parameters
     ----------
@@ -88,25 +98,27 @@ def whole_folder(path: str | os.PathLike) -> Iterator[Path]:
 
     Notes
     -----
-    Between the two renames that swap the folders there is a moment without a target. An exception in it is undone; a power
-    cut in it leaves the old result beside the target under the name ``.NAME.xxxxxxxx.before``.
+    On Linux and macOS old and new change places in one step: whatever happens, the folder is the old one or the new one. Where
+    the system cannot do that (Windows, some network disks) there is a moment without a target between two renames. An
+    exception in it is undone; a process killed in it is put right by the next run, see `leftovers`.
     """
     target = check_target(path)
     made_above: list[Path] = []
-    token = secrets.token_hex(4)
-    part = target.with_name(f".{target.name}.{token}.part")
-    before = target.with_name(f".{target.name}.{token}.before")
+    claim = None
     try:
         _make_folders_above(target, made_above)
-        part.mkdir()  # mkdir, not mkdtemp: the result gets the permissions any other new folder of this user has
-        yield part
-        _seal(part)
+        claim = Claim(target)
+        claim.part.mkdir()  # mkdir, not mkdtemp: the result gets the permissions any other new folder of this user has
+        yield claim.part
+        _seal(claim.part)
         check_target(target)  # somebody may have put a file there while we were computing
-        _swap(part, target, before)
+        _swap(claim.part, target, claim.before)
     except BaseException as error:
-        shutil.rmtree(part, ignore_errors=True)
-        if target.exists():
-            shutil.rmtree(before, ignore_errors=True)
+        if claim is not None:
+            shutil.rmtree(claim.part, ignore_errors=True)
+            if target.exists():
+                shutil.rmtree(claim.before, ignore_errors=True)
+            claim.release()
         for folder in reversed(made_above):
             try:
                 folder.rmdir()
@@ -115,21 +127,23 @@ def whole_folder(path: str | os.PathLike) -> Iterator[Path]:
         if isinstance(error, OSError):
             raise _cannot_write(path, error) from error
         raise
+    claim.release()
 
 
-def _foreign(folder: Path) -> list[str]:
-    """Names in the folder that no earlier result of geozone accounts for, sorted."""
-    names = _files_in(folder)
-    if not names:
-        return []
+def _summary(folder: Path) -> dict:
+    """The summary of an earlier result of geozone; empty if there is none."""
     try:
         summary = json.loads((folder / SUMMARY_NAME).read_text(encoding="utf-8"))
     except (OSError, ValueError):
-        summary = None
-    ours: set[str] = set()
-    if isinstance(summary, dict) and summary.get("made_by") == MADE_BY and isinstance(summary.get("files"), list):
-        ours = {str(name) for name in summary["files"]}
-    return [name for name in names if name not in ours and not _is_stray(name, ours)]
+        return {}
+    ours = isinstance(summary, dict) and summary.get("made_by") == MADE_BY and isinstance(summary.get("files"), list)
+    return summary if ours else {}
+
+
+def _foreign(folder: Path, summary: dict) -> list[str]:
+    """Names in the folder that no earlier result of geozone accounts for, sorted."""
+    ours = {str(name) for name in summary.get("files", ())}
+    return [name for name in _files_in(folder) if name not in ours and not _is_stray(name, ours)]
 
 
 def _is_stray(name: str, ours: set[str]) -> bool:
@@ -156,18 +170,21 @@ def _raise(error: OSError) -> None:
 
 
 def _seal(part: Path) -> None:
-    """Put the marker and the list of files into summary.json."""
+    """Put the marker, the list of files and their sums into summary.json."""
     summary_path = part / SUMMARY_NAME
     summary = json.loads(summary_path.read_text(encoding="utf-8")) if summary_path.exists() else {}
     files = sorted({*_files_in(part), SUMMARY_NAME})
-    summary = {"made_by": MADE_BY, **{k: v for k, v in summary.items() if k not in ("made_by", "files")}, "files": files}
-    summary_path.write_bytes((json.dumps(summary, indent=2, ensure_ascii=False, allow_nan=False) + "\n").encode())
+    summary = {"made_by": MADE_BY, **{k: v for k, v in summary.items() if k not in ("made_by", "files", SUMS_KEY)}, "files": files}
+    summary_path.write_bytes(sealed_summary(summary, part, files))
 
 
 def _swap(part: Path, target: Path, before: Path) -> None:
     """Put `part` in the place of `target`; if that fails the target is back."""
     if not target.exists():
         os.rename(part, target)
+        return
+    if exchanged(part, target):
+        shutil.rmtree(part, ignore_errors=True)
         return
     try:
         os.rename(target, before)
@@ -204,4 +221,5 @@ def _cannot_write(path: str | os.PathLike, error: OSError) -> OutputError:
     reason = error.strerror or str(error)
     return OutputError("the output folder cannot be written", where=str(path), value=reason,
                        rule="nothing was left half-written; an earlier result is as it was",
-                       next_step="check the folder's permissions and the free space, or name another folder with -o")
+                       next_step="close programs that have its files open, check its permissions and the free space, or name another "
+                                 "folder with -o")

@@ -101,6 +101,8 @@ def _names(pairs: list[tuple[str, str]]) -> list[str]:
         parts = [re.sub(r"[^a-z0-9]+", "-", unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower())
                  .strip("-")[:40] for text in pair]
         name, count = "-".join(filter(None, parts)) or "programme", 1
+        # Windows keeps some names for itself, whatever their ending.
+        name = f"{name}-programme" if re.fullmatch(r"con|prn|aux|nul|com\d|lpt\d", name) else name
         stem = name
         while name in taken:
             count += 1

@@ -6,6 +6,7 @@ import shutil
 from pathlib import Path
 
 from ..errors import OutputError
+from ..invocation import command
 
 # What a person asks for -> the folder that holds it.
 EXAMPLES = {"demo": "border", "town": "town", "template": "template"}
@@ -67,4 +68,4 @@ def _check_free(folder: Path, files: list[Path]) -> None:
     if changed:
         raise OutputError("the folder holds a job already, and it was changed", where=str(folder), value=", ".join(changed),
                           rule="your changes are never overwritten",
-                          next_step=f"name another folder, or run your job: geozone run {folder / 'job.toml'}")
+                          next_step=f"name another folder, or run your job: {command('run', folder / 'job.toml')}")

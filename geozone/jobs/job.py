@@ -11,6 +11,7 @@ from typing import Annotated, Any, Literal, get_args
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from ..errors import InputError
+from ..invocation import command
 from .jobplaces import Places
 
 # Fields of a job that no file sets.
@@ -31,6 +32,7 @@ class JobSection(_Section):
     sites: str = Field(min_length=1)
     areas: str | None = None
     area_names: str | None = None
+    areas_without_sites: bool = Field(False, strict=True)
     backdrop: str | None = None
     crs: str | None = None
 
@@ -227,7 +229,7 @@ def read_job(path) -> Job:
     if path.is_dir():
         inside = sorted(path.glob("*.toml"))
         raise InputError("this is a folder, not a job file", where=str(path),
-                         next_step=f"name the job file in it: {inside[0]}" if inside else "make one with: geozone new DIR")
+                         next_step=f"name the job file in it: {inside[0]}" if inside else f"make one with: {command('new', 'DIR')}")
     if path.is_file() and path.suffix.lower() in (".csv", ".txt", ".xlsx", ".xls", ".geojson", ".gpkg", ".shp", ".zip"):
         raise InputError("this is a list, not a job file", where=str(path),
                          next_step='name the job file; the list goes into it as sites = "..."')
@@ -236,7 +238,7 @@ def read_job(path) -> Job:
     except FileNotFoundError:
         near = sorted(p.name for p in path.parent.glob("*.toml")) if path.parent.is_dir() else []
         raise InputError("there is no such job file", where=str(path),
-                         next_step=f"found there: {', '.join(near[:5])}" if near else "make one with: geozone new DIR") from None
+                         next_step=f"found there: {', '.join(near[:5])}" if near else f"make one with: {command('new', 'DIR')}") from None
     except UnicodeDecodeError:
         raise InputError("the job file is not UTF-8 text", where=str(path),
                          next_step="save it as plain text, encoding UTF-8") from None
@@ -265,7 +267,7 @@ def read_job(path) -> Job:
 
 def _toml_place(text: str, message: str) -> tuple[str, str]:
     """Where a TOML file cannot be read, and what is likely wrong there."""
-    usual = "mend that line; `geozone new DIR` writes a commented example"
+    usual = f"mend that line; `{command('new', 'DIR')}` writes a commented example"
     found = re.search(r"line (\d+)", message)
     lines = text.splitlines()
     if not found or int(found[1]) > len(lines):

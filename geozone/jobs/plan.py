@@ -17,13 +17,13 @@ from ..grouping.groupanswers import groups_summary
 from ..numbers import clock, daylight
 from ..numbers.sun import switch_times
 from ..files.outputs import write_outputs
-from ..files.folder import check_target
 from ..places import zoneshapes
 from ..places.antimeridian import cut, span_deg
 from ..places.areas import hull_area, read_areas, read_backdrop, sites_in_areas
 from ..places.lattice import solar_lattice
 from ..places.legalzones import add_legal_time, clock_rules, legal_time_notes
 from ..places.sites import SiteReading, read_sites
+from ..places.whereabouts import whereabouts
 from ..places.zonepieces import cut_areas, zone_boundaries
 from ..screens.webmap import draw_map
 from ..sharing.drift import unwrapped_lon_deg
@@ -31,11 +31,12 @@ from ..sharing.second_opinion import SecondOpinion, sample, second_opinion
 from ..sharing.shared import best_shared_setting, majority_clock_rule
 from ..sharing.spread import area_spread, drift_field, drift_lines, dusk_lines
 from ..summary import summarise
-from ..switching.sitedrift import site_drift
+from ..switching.sitedrift import OTHER_CLOCK, site_drift
 from ..trade.keypad import Keypad
 from ..trade.setting import Setting, Tolerance
 from .groupplan import planned_groups
 from .job import Job
+from .placechecks import belonging, check_early
 from .programmeplan import foolish_programmes, given_programmes, planned_programmes, remarks, site_columns
 
 # Margin of the service area round the sites where no outlines are given [km].
@@ -63,7 +64,7 @@ def run(job: Job, out, say: Callable[[str], None] = lambda text: None) -> Answer
     InputError, OutputError
         Nothing was written then, and an earlier output folder is untouched.
     """
-    check_target(Path(out))
+    check_early(job, out)
     answers = compute(job, say)
     say("writing")
     remarks = write_outputs(answers, Path(out), draw_map(answers))
@@ -89,10 +90,13 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
     say("reading the site list")
     listed, areas, backdrop, notes = _read(job)
     refuse_exchanged(job, listed.sites, areas)
+    areas, place_notes = belonging(job, listed.sites, areas, backdrop)
+    notes += place_notes
     say("finding legal zones and clocks")
     sites = add_legal_time(listed.sites, year)
     notes += legal_time_notes(sites)
     rules = clock_rules(sites, year)
+    where = whereabouts(sites)
     sites["area"], area_notes = sites_in_areas(sites, areas)
     notes += area_notes
     zones = zone_polygons_round(areas, sites)
@@ -110,6 +114,10 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
     judged = site_drift(sites, setting, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
                         switch_clock=job.shared.clock, **options)
     sites = gpd.GeoDataFrame(pd.concat([sites, judged], axis=1), geometry="geometry", crs=sites.crs)
+    if (sites["verdict"] == OTHER_CLOCK).all():
+        most = rules["legal_zones"].iloc[0]
+        notes += (f"No site keeps the clock of the setting's legal zone {setting.legal_zone}; most keep that of {most[0]}: "
+                  "is shared.legal_zone right?",)
 
     groups = None
     if job.groups is not None:
@@ -139,7 +147,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
 
     say("asking for a second opinion")
     opinion = opinion_on(sites, year, altitude_deg)
-    summary = summarise(sites=sites, rejects=listed.rejects, clock_rules=rules, spread=by_night, area_pieces=pieces,
+    summary = summarise(sites=sites, where=where.as_dict(), rejects=listed.rejects, clock_rules=rules, spread=by_night, area_pieces=pieces,
                         setting=setting, setting_found=found, switch_clock=job.shared.clock, opinion=opinion,
                         job={"title": job.job.title, "year": year, "dark_threshold": threshold_text,
                              "altitude_deg": altitude_deg, "dark_min": tolerance.dark_min,
@@ -203,7 +211,8 @@ def refuse_exchanged(job: Job, sites, areas) -> None:
     if not near(lat, lon).any() and near(lon, lat).mean() > 0.5:
         raise InputError("latitude and longitude look exchanged in the whole list", where=job.job.sites,
                          value=f"{lat[0]:g}, {lon[0]:g}", rule=f"sites near {known}",
-                         next_step='exchange the two headings, or state [columns] lat = "..." and lon = "..."')
+                         next_step='exchange the two headings, or state [columns] lat = "..." and lon = "..."; '
+                                   f"if it is {known} that is exchanged, mend that")
 
 
 def shared_setting(job: Job, sites, rules, altitude_deg: float, tolerance: Tolerance,

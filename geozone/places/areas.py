@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import geopandas as gpd
@@ -12,14 +13,9 @@ import shapely
 
 from ..errors import InputError
 from . import crssearch, projections
-from .headings import plain
-from .numerals import tidy
-from .tables import Table, as_text, read_tables
+from .areanames import area_names, told_apart
+from .tables import as_text, read_tables
 
-#: Headings that name an outline, best first; compare headings.HEADINGS.
-NAME_HEADINGS = ("area areaname name district districtname bezirk bezirksname gemeinde municipality commune comune "
-                 "municipio gemeente distrito arrondissement quartier barrio wijk buurt kommune ward suburb locality "
-                 "concession konzession zone zonename region lganame label title bezeichnung nom nombre nome naam").split()
 #: Beyond this distance from their middle [km], sites have no common flat projection worth the name.
 FARTHEST_FLAT_KM = 5000.0
 
@@ -39,14 +35,14 @@ def read_areas(path: str | Path, name_column: str | None = None, *, layer: str |
     Returns
     -------
     areas : GeoDataFrame, EPSG:4326, RangeIndex
-        area (unique str), geometry (Polygon or MultiPolygon), then the file's other columns. Outlines of one name
-        are one area. Order of the file.
+        area (unique str), geometry (Polygon or MultiPolygon), then the file's other columns. Outlines of one name that
+        touch are one area, others are told apart (see `areanames.told_apart`). Order of the file.
     notes : tuple of str
 
     Raises
     ------
     InputError
-        If the file holds no outline, several layers of them, or no usable coordinate reference system.
+        If the file holds no outline, one that is malformed, several layers of them, or no usable coordinate reference system.
     """
     tables = [t for t in read_tables(path, layer=layer) if t.geometry is not None]
     if not tables:
@@ -60,15 +56,16 @@ def read_areas(path: str | Path, name_column: str | None = None, *, layer: str |
                          next_step="keep one of them in the file, or state the layer")
     table = (with_outlines or tables)[0]
     where, notes = table.where, list(table.notes)
-    names, how = _names(table, name_column)
+    names, column, how = area_names(table, name_column)
     shapes = in_degrees(table.geometry, where, crs).to_numpy(dtype=object)
     missing = shapely.is_missing(shapes) | shapely.is_empty(shapes)
     kind = shapely.get_type_id(shapes)
     other = ~missing & ~np.isin(kind, (3, 6, 7))
     if missing.any():
-        notes.append(f"{where}: {int(missing.sum())} outlines are empty and left out")
+        _refuse_malformed(Path(path), np.flatnonzero(missing))
+        notes.append(f"{where}: {_counted(missing, 'outline is empty', 'outlines are empty')} and left out")
     if other.any():
-        notes.append(f"{where}: {int(other.sum())} features are points or lines, no outlines, and left out")
+        notes.append(f"{where}: {_counted(other, 'feature is a point or line, no outline,', 'features are points or lines, no outlines,')} and left out")
     keep = ~(missing | other)
     with np.errstate(invalid="ignore"):
         broken = keep & ~shapely.is_valid(shapes)
@@ -77,10 +74,10 @@ def read_areas(path: str | Path, name_column: str | None = None, *, layer: str |
     mended[keep] = [polygons_of(shape) for shape in mended[keep]]
     flat = keep & shapely.is_empty(mended)
     if broken.any():
-        notes.append(f"{where}: {int(broken.sum())} outlines crossed themselves and were mended"
+        notes.append(f"{where}: {_counted(broken, 'outline crossed itself and was mended', 'outlines crossed themselves and were mended')}"
                      f" ({_list(names[broken])})")
     if flat.any():
-        notes.append(f"{where}: {int(flat.sum())} outlines enclose nothing and are left out ({_list(names[flat])})")
+        notes.append(f"{where}: {_counted(flat, 'outline encloses nothing and is left out', 'outlines enclose nothing and are left out')} ({_list(names[flat])})")
     keep &= ~flat
     if not keep.any():
         raise InputError("no outline in it can be used", where=where,
@@ -88,20 +85,41 @@ def read_areas(path: str | Path, name_column: str | None = None, *, layer: str |
                          rule="an area is a Polygon or MultiPolygon that encloses something",
                          next_step="export the outlines, not points or lines")
     notes.append(how)
-    own = table.frame[[c for c in table.frame.columns if c != how_column(how)]]
+    own = table.frame[[c for c in table.frame.columns if c != column]]
     own = own.rename(columns={c: c + "_given" for c in own.columns if c.casefold() in ("area", "geometry")})
     own = own.assign(**{c: as_text(own[c]) for c in own.columns if own[c].dtype == object})
-    areas = gpd.GeoDataFrame({"area": names[keep]}, geometry=mended[keep], crs="EPSG:4326")
+    names, name_notes = told_apart(names[keep], mended[keep], table.frame[keep].reset_index(drop=True), column, where)
+    notes += name_notes
+    areas = gpd.GeoDataFrame({"area": names}, geometry=mended[keep], crs="EPSG:4326")
     areas = areas.join(own[keep].reset_index(drop=True))
     areas["area"] = areas["area"].astype("str")
     repeated = areas["area"].duplicated()
     if repeated.any():
-        many = areas.loc[repeated, "area"].drop_duplicates()
-        notes.append(f"{where}: outlines of one name are one area ({_list(many.to_numpy())})")
         merged = areas.groupby("area", sort=False)["geometry"].agg(lambda parts: polygons_of(shapely.union_all(parts)))
         areas = areas[~repeated].reset_index(drop=True)
         areas["geometry"] = gpd.GeoSeries(merged.reindex(areas["area"]).to_numpy(), crs="EPSG:4326")
     return areas, tuple(dict.fromkeys(notes))
+
+
+def _refuse_malformed(path: Path, rows: np.ndarray) -> None:
+    """Stop where an outline came out empty although the file says something: it is broken, not empty.
+
+    Only GeoJSON can be looked into again; the other formats keep shapes as numbers that no person writes by hand.
+    """
+    if path.suffix.lower() not in (".geojson", ".json"):
+        return
+    try:
+        content = json.loads(path.read_text(encoding="utf-8-sig"))
+    except (OSError, ValueError):  # read in another encoding before: nothing more can be said
+        return
+    features = content["features"] if content.get("type") == "FeatureCollection" else [content]
+    for row in rows[rows < len(features)]:
+        given = features[row].get("geometry") if "geometry" in features[row] else None
+        if given and not (isinstance(given, dict) and "coordinates" in given and given["coordinates"] in ([], None)):
+            raise InputError("the outline is malformed", where=f"{path.name}, feature {row + 1}", value=json.dumps(given),
+                             rule='a "Polygon" is a list of rings, each of at least four pairs [longitude, latitude], the last '
+                                  'like the first; a "MultiPolygon" is a list of such lists (RFC 7946)',
+                             next_step="export the outlines again, or mend or take out this feature")
 
 
 def in_degrees(geometry: gpd.GeoSeries, where: str, crs: str | None = None) -> gpd.GeoSeries:
@@ -133,28 +151,6 @@ def polygons_of(shape) -> object:
     parts = [p for p in shapely.get_parts(shapely.get_parts(shape)) if p.geom_type == "Polygon" and p.area > 0]
     return shapely.union_all(parts) if shape.geom_type == "GeometryCollection" and parts else (
         parts[0] if len(parts) == 1 else shapely.MultiPolygon(parts))
-
-
-def how_column(how: str) -> str | None:
-    """The column that a note of `_names` names; None where names were made."""
-    return how.split('names from "', 1)[1].rsplit('"', 1)[0] if 'names from "' in how else None
-
-
-def _names(table: Table, stated: str | None) -> tuple[np.ndarray, str]:
-    frame = table.frame
-    if stated is not None and stated not in frame.columns:
-        raise InputError("there is no column of the name stated for the areas' names", where=table.where, value=stated,
-                         rule="columns: " + ", ".join(map(str, frame.columns)), next_step="state one of these")
-    texts = [c for c in frame.columns if frame[c].dtype == object or isinstance(frame[c].dtype, pd.StringDtype)]
-    texts = [c for c in texts if as_text(frame[c]).str.strip().any()]
-    ranked = [c for heading in NAME_HEADINGS for c in texts if plain(c) == heading]
-    ranked += [c for c in texts if plain(c).endswith("name") and c not in ranked]
-    column = stated or next(iter(ranked + texts), None)
-    made = np.array([f"area {number}" for number in table.row], dtype=object)
-    if column is None:
-        return made, f"{table.where}: no column of names; areas are numbered in the order of the file"
-    names = tidy(frame[column])[0].to_numpy(dtype=object)
-    return np.where(names == "", made, names), f'{table.where}: area names from "{column}"'
 
 
 def _list(names: np.ndarray, most: int = 4) -> str:
@@ -235,10 +231,16 @@ def sites_in_areas(sites: gpd.GeoDataFrame, areas: gpd.GeoDataFrame) -> tuple[pd
     count = np.bincount(site, minlength=len(sites))
     notes = []
     if (count > 1).any():
-        notes.append(f"{int((count > 1).sum())} sites lie in more than one area; the first in the file is taken")
+        notes.append(f"{_counted(count > 1, 'site lies', 'sites lie')} in more than one area; the first in the file is taken")
     if (count == 0).any():
-        notes.append(f"{int((count == 0).sum())} sites lie outside all areas")
+        notes.append(f"{_counted(count == 0, 'site lies', 'sites lie')} outside all areas: judged like the others, but the spread and the lines on the map "
+                     "are for the areas")
     return pd.Series(names[first], index=sites.index, name="area", dtype="str"), tuple(notes)
+
+
+def _counted(which: np.ndarray, one: str, many: str) -> str:
+    count = int(which.sum())
+    return f"{count:,} {one if count == 1 else many}"
 
 
 def read_backdrop(path: str | Path, *, crs: str | None = None) -> gpd.GeoDataFrame:

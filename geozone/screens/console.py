@@ -31,7 +31,9 @@ def progress():
         return lambda text: print(f"geozone: {text} ...", file=sys.stderr) if text else None
     from rich.console import Console
 
-    status = Console(stderr=True).status("")
+    # The usual wheel is of Braille signs, which an old code page does not have.
+    wheel = "dots" if (sys.stderr.encoding or "").lower().startswith("utf") else "line"
+    status = Console(stderr=True).status("", spinner=wheel)
     status.start()
 
     def say(text: str | None):
@@ -68,6 +70,7 @@ def report(answers: Answers, out: Path, quiet: bool = False) -> str:
     lines = [f"{answers.title} ({answers.year})", ""]
     lines += [f"Sites       {sites['used']} used of {sites['read']} read"
               + (f"; {sites['rejected']} rejected, see rejects.csv" if sites["rejected"] else "")]
+    lines.append(f"Where       {figures['where']['text']}")
     lines += [f"Clock       {rule['text']}: {rule['sites']} sites ({', '.join(rule['legal_zones'])})"
               for rule in figures["clock_rules"]]
     if figures["areas_crossed"]:

@@ -47,6 +47,7 @@ def page_data(answers: Answers) -> dict:
         "title": str(answers.title),
         "year": int(answers.year),
         "headline": headline(counts),
+        "where": str((answers.summary.get("where") or {}).get("text", "")),
         "threshold": {"altitude_deg": float(answers.altitude_deg), "text": str(answers.threshold_text)},
         "tolerance": {"dark": number(answers.tolerance.dark_min), "excess": number(answers.tolerance.excess_min)},
         "counts": counts,

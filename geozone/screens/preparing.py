@@ -30,23 +30,30 @@ def prepare(parts: Sequence[str]) -> None:
     """Compile parts, side by side where there are processors for it; what is compiled already is left alone.
 
     A part that could not be compiled in a process of its own is compiled later, when it is first used: nothing depends on
-    this but the time that a first run takes.
+    this but the time that a first run takes, and the last binary digit of it (see Notes).
+
+    Notes
+    -----
+    Never in this process: a kernel that was compiled here runs with the copies of other kernels that were made first, one
+    that comes from the cache with copies of its own. Both round differently by one unit in the last place (3e-11 min), so
+    a first run would not write the bytes that all later ones write.
     """
     wanted = missing(parts)
-    folder = compiled.cache_folder()
-    if folder is None:
+    if compiled.cache_folder() is None:
         return  # code that cannot be kept would be compiled twice
     # Two processes: a third would compile once more what the parts have in common.
-    helped = wanted[1:2] if len(wanted) > 1 and (os.cpu_count() or 1) > 1 else ()
-    helpers = [_started(part) for part in helped]
-    for part in wanted:
-        if part not in helped:
-            prepare_here(part)
+    shares = [wanted[:1] + wanted[2:], wanted[1:2]] if (os.cpu_count() or 1) > 1 else [wanted]
+    helpers = [_started(share) for share in shares if share]
     for helper in filter(None, helpers):
         try:
             helper.wait(_HELP_AT_MOST_S)
         except subprocess.TimeoutExpired:
             helper.kill()
+            helper.wait()
+        except BaseException:  # the user stops the run: no process of ours goes on
+            for other in filter(None, helpers):
+                other.kill()
+            raise
 
 
 def prepare_here(part: str) -> None:
@@ -60,9 +67,9 @@ def prepare_here(part: str) -> None:
             pass  # said once more next time, that is all
 
 
-def _started(part: str):
+def _started(parts: Sequence[str]):
     try:
-        return subprocess.Popen([sys.executable, "-m", "geozone.screens.preparing", part], stdin=subprocess.DEVNULL,
+        return subprocess.Popen([sys.executable, "-m", "geozone.screens.preparing", *parts], stdin=subprocess.DEVNULL,
                                 stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
                                 env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))})
     except OSError:
@@ -121,4 +128,5 @@ def _programmes() -> None:
 _WORK: dict[str, Callable[[], None]] = {"sun": _sun, "groups": _groups, "programmes": _programmes}
 
 if __name__ == "__main__":
-    prepare_here(sys.argv[1])
+    for _part in sys.argv[1:]:
+        prepare_here(_part)

@@ -1,3 +1,5 @@
+import json
+
 import geopandas as gpd
 import numpy as np
 import pytest
@@ -56,9 +58,35 @@ def test_what_is_no_outline_is_left_out_and_said(tmp_path):
     areas, notes = read_areas(saved(tmp_path / "a.gpkg", shapes, name=list("abcd")))
     text = " ".join(notes)
     assert areas["area"].tolist() == ["a"]
-    assert "1 outlines are empty" in text and "1 features are points or lines" in text and "enclose nothing" in text
+    assert "1 outline is empty" in text and "1 feature is a point or line" in text and "encloses nothing" in text
     with pytest.raises(InputError, match="no outline"):
         read_areas(saved(tmp_path / "b.gpkg", [shapely.Point(0, 0)]))
+
+
+RING = [[141, -36], [142, -36], [142, -35], [141, -36]]
+
+
+@pytest.mark.parametrize("geometry", [
+    {"type": "Polygon", "coordinates": [RING[:2]]}, {"type": "Polygon", "coordinates": [RING[:3]]},
+    {"type": "Polygon", "coordinates": RING}, {"type": "MultiPolygon", "coordinates": [RING]}, {"type": "Poligon", "coordinates": [RING]},
+    {"type": "Polygon", "coordinates": [[["141", "-36"], ["142", "-36"], ["142", "-35"], ["141", "-36"]]]}, {"type": "Polygon"},
+    "POLYGON ((1 1, 2 2, 1 2, 1 1))"])
+def test_a_malformed_outline_is_not_called_empty(tmp_path, geometry):
+    good = {"type": "Feature", "properties": {"name": "A"}, "geometry": {"type": "Polygon", "coordinates": [RING]}}
+    content = {"type": "FeatureCollection", "features": [good, {"type": "Feature", "properties": {"name": "B"}, "geometry": geometry}]}
+    (tmp_path / "a.geojson").write_text(json.dumps(content), encoding="utf-8")
+    with pytest.raises(InputError, match="malformed") as stopped:
+        read_areas(tmp_path / "a.geojson")
+    assert "a.geojson, feature 2" in str(stopped.value)
+
+
+@pytest.mark.parametrize("geometry", [None, {"type": "Polygon", "coordinates": []}])
+def test_an_empty_outline_is_left_out_and_said(tmp_path, geometry):
+    good = {"type": "Feature", "properties": {"name": "A"}, "geometry": {"type": "Polygon", "coordinates": [RING]}}
+    content = {"type": "FeatureCollection", "features": [good, {"type": "Feature", "properties": {"name": "B"}, "geometry": geometry}]}
+    (tmp_path / "a.geojson").write_text(json.dumps(content), encoding="utf-8")
+    areas, notes = read_areas(tmp_path / "a.geojson")
+    assert areas["area"].tolist() == ["A"] and any("1 outline is empty" in note for note in notes)
 
 
 def test_reprojected(tmp_path):
@@ -128,7 +156,8 @@ def test_sites_in_areas():
     sites = at((-35.5, 141.5), (-35.5, 142.5), (-35.5, 142), (0, 0)).set_index(np.array([7, 3, 9, 1]))
     names, notes = sites_in_areas(sites, areas)
     assert names.tolist() == ["West", "East", "West", ""] and names.index.tolist() == [7, 3, 9, 1] and names.name == "area"
-    assert notes == ("3 sites lie in more than one area; the first in the file is taken", "1 sites lie outside all areas")
+    assert notes[0] == "3 sites lie in more than one area; the first in the file is taken"
+    assert len(notes) == 2 and notes[1].startswith("1 site lies outside all areas: judged like the others")
     assert sites_in_areas(sites, areas.iloc[::-1].reset_index(drop=True))[0].tolist() == ["All", "All", "All", ""]
     assert sites_in_areas(sites.iloc[:1], areas.iloc[:1])[1] == ()
 

@@ -184,6 +184,10 @@ def test_energy_by_lit_area_uses_sites_where_both_are_known():
     assert answers.hours["kwh_per_m2"].iloc[0] == pytest.approx(expected)
 
 
+def test_file_names_that_windows_keeps_for_itself():
+    assert _names([("CON", ""), ("com1", ""), ("aux", "A"), ("con", "")]) == ["con-programme", "com1-programme", "aux-a", "con-programme-2"]
+
+
 def test_file_names_from_hostile_names():
     names = _names([("../../etc/passwd", "A"), ("Früh & spät", "A"), ("fruh spat", "A"), ("夜", "B"), ("", ""), ("x" * 300, "A")])
     assert names == ["etc-passwd-a", "fruh-spat-a", "fruh-spat-a-2", "b", "programme", "x" * 40 + "-a"]

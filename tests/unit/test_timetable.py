@@ -15,7 +15,8 @@ from geozone.errors import InputError
 from geozone.numbers import clock
 from geozone.numbers.crossing import STAYS_ABOVE
 from geozone.numbers.sun import switch_times
-from geozone.paper.spreadsheets import write_csv, write_xlsx
+from geozone.files.spreadsheets import write_csv
+from geozone.files.workbook import Sheet, write_xlsx
 from geozone.switching.calendars import timetable_calendar
 from geozone.switching.switchings import switching_rows
 from geozone.switching.timetable import dated_timetable, timetable_year

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 import shapely
 
-from geozone.places.zonepieces import cut_areas, zone_boundaries
+from geozone.places.zonepieces import crossed_areas, cut_areas, zone_boundaries
 from geozone.places.zoneshapes import zone_polygons
 
 
@@ -84,8 +84,31 @@ def test_a_strip_along_the_border_is_a_difference_of_outlines():
     assert shapely.equals(pieces.geometry.iloc[0], shapely.box(140, -36, 141.001, -35))
 
 
-def test_a_strip_of_a_kilometre_is_not():
-    assert len(cut_areas(areas(west=shapely.box(140, -36, 141.011, -35)), ZONES, 2027)) == 2
+def test_a_strip_of_a_kilometre_is_the_width_of_a_pen_on_a_generalised_map_one_of_two_is_not():
+    # 0.011 degrees is 1.0 km at 35.5 S: 1.1 % of the area. 0.022 degrees: 2.0 km, 2.2 %: too wide for a sliver.
+    assert len(cut_areas(areas(west=shapely.box(140, -36, 141.011, -35)), ZONES, 2027)) == 1
+    assert len(cut_areas(areas(west=shapely.box(140, -36, 141.022, -35)), ZONES, 2027)) == 2
+
+
+def test_a_strip_of_a_kilometre_counts_where_it_is_much_of_the_area():
+    # 12 by 11 km with 1 km of it beyond the border: 8 %.
+    assert cut_areas(areas(town=shapely.box(140.88, -35.1, 141.011, -35)), ZONES, 2027)["share"].round(2).tolist() == [.92, .08]
+
+
+def test_many_slivers_of_one_clock_count_together():
+    # Teeth along the border, 1 km wide and 5 km apart: 1.1 %, told as one; twice as deep and dense they are 4.5 %.
+    def toothed(deep, count):
+        teeth = [shapely.box(141, south, 141 + deep, south + 0.009) for south in np.linspace(-36, -35.02, count)]
+        return shapely.union_all([shapely.box(140, -36, 141, -35), *teeth])
+    assert len(cut_areas(areas(few=toothed(.05, 20)), ZONES, 2027)) == 1
+    assert len(cut_areas(areas(many=toothed(.1, 50)), ZONES, 2027)) == 2
+
+
+def test_crossed_are_areas_whose_clock_changes():
+    three = table("legal_zone", {**dict(zip(ZONES["legal_zone"], ZONES.geometry)), "Australia/Sydney": shapely.box(141, -34, 144, -33)})
+    pieces = cut_areas(areas(both=shapely.box(140, -36, 142, -35), one_clock=shapely.box(142, -34.5, 143, -33.5)), three, 2027)
+    assert pieces["area"].tolist() == ["both", "both", "one_clock", "one_clock"]
+    assert crossed_areas(pieces, 2027) == ["both"]
 
 
 def test_a_narrow_area_is_cut_all_the_same():

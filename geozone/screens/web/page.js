@@ -13,6 +13,7 @@
   gz.open = function (map, page) {
     // The words of the head and the foot take room from the map: they come first.
     document.getElementById("title").textContent = page.title;
+    document.getElementById("where").textContent = page.where;
     gz.setViews(page);
     gz.headline(page);
     ribbon(page);

@@ -1,0 +1,6 @@
+"""``python -m geozone``: the commands, where no script of that name is on the path."""
+
+from .cli import main
+
+if __name__ == "__main__":
+    main()

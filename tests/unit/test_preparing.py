@@ -1,0 +1,84 @@
+"""Kernels are compiled in processes of their own, so that a first run writes what every later run writes."""
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from geozone.jobs.examples import examples_folder
+from geozone.screens import preparing
+
+ROOT = Path(__file__).parents[2]
+
+
+class Helper:
+    def __init__(self, ends=None):
+        self.ends, self.killed = ends, False
+
+    def wait(self, timeout=None):
+        if self.ends is not None and not self.killed:
+            raise self.ends
+
+    def kill(self):
+        self.killed = True
+
+
+@pytest.fixture
+def started(monkeypatch, tmp_path):
+    calls = []
+    monkeypatch.setattr(preparing.compiled, "cache_folder", lambda: tmp_path)
+    monkeypatch.setattr(preparing, "_started", lambda parts: calls.append(tuple(parts)) or Helper())
+    monkeypatch.setattr(preparing, "prepare_here", lambda part: pytest.fail("compiled in the process that computes"))
+    monkeypatch.setattr(preparing.os, "cpu_count", lambda: 2)
+    return calls
+
+
+@pytest.mark.parametrize("parts, expected", [
+    (("sun",), [("sun",)]), (("sun", "groups"), [("sun",), ("groups",)]),
+    (("sun", "groups", "programmes"), [("sun", "programmes"), ("groups",)]), ((), []),
+])
+def test_nothing_is_compiled_in_the_process_that_computes(started, parts, expected):
+    preparing.prepare(parts)
+    assert started == expected
+
+
+def test_one_processor_compiles_one_after_the_other(started, monkeypatch):
+    monkeypatch.setattr(preparing.os, "cpu_count", lambda: 1)
+    preparing.prepare(("sun", "groups"))
+    assert started == [("sun", "groups")]
+
+
+def test_what_is_compiled_is_not_compiled_again(started, tmp_path):
+    preparing._mark(tmp_path, "sun").touch()
+    assert preparing.missing(("sun", "groups")) == ("groups",)
+    preparing.prepare(("sun", "groups"))
+    assert started == [("groups",)]
+
+
+@pytest.mark.parametrize("ends", [KeyboardInterrupt(), subprocess.TimeoutExpired("x", 1)])
+def test_no_helper_outlives_the_run(started, monkeypatch, ends):
+    helpers = []
+    monkeypatch.setattr(preparing, "_started", lambda parts: helpers.append(Helper(ends)) or helpers[-1])
+    if isinstance(ends, KeyboardInterrupt):
+        with pytest.raises(KeyboardInterrupt):
+            preparing.prepare(("sun", "groups"))
+    else:
+        preparing.prepare(("sun", "groups"))
+    assert len(helpers) == 2 and all(helper.killed for helper in helpers)
+
+
+def test_a_first_run_writes_the_bytes_of_the_second(tmp_path):
+    """With a cache of its own: 10 s of processor time. It differed in the last binary digit, in two files."""
+    shutil.copytree(examples_folder() / "town", tmp_path / "job")
+    cache = tmp_path / "cache"
+    for name in ("first", "second"):
+        subprocess.run([sys.executable, "-m", "geozone", "run", str(tmp_path / "job" / "job.toml"), "-q", "-o", str(tmp_path / name)],
+                       check=True, capture_output=True, cwd=ROOT, env={**os.environ, "NUMBA_CACHE_DIR": str(cache)})
+    assert list(cache.rglob("*.nbc")), "nothing was compiled"
+    files = {p.relative_to(tmp_path / "first") for p in (tmp_path / "first").rglob("*") if p.is_file()}
+    assert len(files) > 5
+    for name in files:
+        assert (tmp_path / "first" / name).read_bytes() == (tmp_path / "second" / name).read_bytes(), name

@@ -6,15 +6,15 @@ import numpy as np
 import pandas as pd
 
 from ..answers import Answers
+from ..numbers.intervals import EDGES
 from . import mapoutlines
-from .mapcolumns import MISSING, STEPS_PER_DEG, coded, packed, tenths
+from .mapcolumns import MISSING, STEPS_PER_DEG, coded, known_places, packed, tenths
 from .mapgroups import group_site_columns, page_groups
 from .mapoutlines import Frame
 from .mapprogrammes import page_programmes, programme_site_columns
 from .mapwords import degrees, number, offset_words
 
 VERDICTS = ("within", "beyond", "other clock")
-EDGES = ("dusk", "dawn", "night")
 
 CAUTIONS = (
     "Dusk and dawn are computed for a flat horizon and a clear sky. Hills, trees, buildings and cloud bring darkness earlier.",
@@ -189,17 +189,16 @@ def site_columns(answers: Answers, frame: Frame) -> dict:
     zones, zone = coded(sites["legal_zone"], blank=None)
     nights, night = coded([*sites["worst_dark_night"], *sites["worst_excess_night"]])
     rules = {rule: place for place, rule in enumerate(answers.clock_rules.index)}
-    edge = {name: place for place, name in enumerate(EDGES)}
     columns = {
         "lat": np.rint(sites["lat_deg"].to_numpy(dtype=float) * STEPS_PER_DEG),
         "lon": np.rint(lon_deg * STEPS_PER_DEG),
-        "verdict": sites["verdict"].map({name: place for place, name in enumerate(VERDICTS)}),
+        "verdict": known_places(sites["verdict"], VERDICTS, blank=None),
         "dark": tenths(sites["worst_dark_min"]),
         "dark_night": night[:len(sites)],
-        "dark_edge": sites["worst_dark_edge"].map(edge).fillna(MISSING),
+        "dark_edge": known_places(sites["worst_dark_edge"], EDGES),
         "excess": tenths(sites["worst_excess_min"]),
         "excess_night": night[len(sites):],
-        "excess_edge": sites["worst_excess_edge"].map(edge).fillna(MISSING),
+        "excess_edge": known_places(sites["worst_excess_edge"], EDGES),
         "nights_beyond": sites["nights_beyond"].fillna(MISSING),
         "dark_year": tenths(sites["dark_year_min"]),
         "excess_year": tenths(sites["excess_year_min"]),
@@ -215,6 +214,8 @@ def site_columns(answers: Answers, frame: Frame) -> dict:
         columns |= group_site_columns(sites, answers.groups.settings["group"].astype(str).tolist())
     if answers.programmes is not None:
         columns |= programme_site_columns(sites, answers.programmes)
+        plain = {programme.name for programme in answers.programmes.programmes if programme.plain}
+        columns["plain"] = answers.programmes.sites.loc[sites.index, "programme"].isin(plain)
     names = sites["name"].astype(str)
     return {
         "count": len(sites),

@@ -9,7 +9,7 @@ import shapely
 from ..answers import Answers
 from ..grouping.groupanswers import GroupAnswers
 from ..grouping.grouphues import hues_apart
-from .mapcolumns import MISSING, tenths
+from .mapcolumns import known_places, tenths
 from .mapoutlines import Frame, places_for_a_name, rings, thinned
 from .mapwords import latitude, longitude, minutes, offset_sign, offset_words
 
@@ -168,8 +168,7 @@ def group_site_columns(sites: pd.DataFrame, names: list[str]) -> dict[str, np.nd
     names : list of str
         Groups in the order of the settings table.
     """
-    place = {name: k for k, name in enumerate(names)}
-    return {"group": sites["group"].astype(str).map(place).fillna(MISSING),
+    return {"group": known_places(sites["group"].astype(str), tuple(names)),
             "group_dark": tenths(sites["group_dark_min"]),
             "group_excess": tenths(sites["group_excess_min"]),
             "witness": sites["witness"].astype(bool)}

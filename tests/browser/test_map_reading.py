@@ -31,15 +31,15 @@ def day(night):
 def expected_lines(row):
     """The sentences of a site, written down a second time from the table alone."""
     lines = []
-    for kind, late_words in (("dark", {"dusk": "Lights up to {} minutes late on {}.", "dawn": "Goes out up to {} minutes early in the night of {}."}),
-                             ("excess", {"dusk": "Lights up to {} minutes early on {}.", "dawn": "Goes out up to {} minutes late in the night of {}."})):
+    for kind, late_words in (("dark", {"dusk": "Lights up to {} late in the night of {}.", "dawn": "Goes out up to {} early in the night of {}."}),
+                             ("excess", {"dusk": "Lights up to {} early in the night of {}.", "dawn": "Goes out up to {} late in the night of {}."})):
         value = round(row[f"worst_{kind}_min"], 1)
         if value > 0:
-            lines.append(late_words[row[f"worst_{kind}_edge"]].format(f"{value:.1f}", day(row[f"worst_{kind}_night"])))
+            lines.append(late_words[row[f"worst_{kind}_edge"]].format(f"{value:.1f} minute{'' if value == 1 else 's'}", day(row[f"worst_{kind}_night"])))
     nights = row["nights_beyond"]
     lines.append(f"Beyond tolerance on {nights} night{'s' if nights != 1 else ''} of the year." if nights
                  else "Within tolerance on every night of the year.")
-    lines.append(f"Over the year {row['dark_year_min']:.1f} dark minutes and {row['excess_year_min']:.1f} excess minutes.")
+    lines.append(f"Over the year {row['dark_year_min']:,.1f} dark and {row['excess_year_min']:,.1f} excess minutes.")
     return lines
 
 

@@ -12,7 +12,7 @@ from .mapcolumns import MISSING, STEPS_PER_DEG, coded, known_places, packed, ten
 from .mapgroups import group_site_columns, page_groups
 from .mapoutlines import Frame
 from .mapprogrammes import page_programmes, programme_site_columns
-from .mapwords import degrees, number, offset_words
+from .mapwords import counted, degrees, minutes, number, offset_words
 
 VERDICTS = ("within", "beyond", "other clock")
 
@@ -105,7 +105,7 @@ def headline(counts: dict[str, int]) -> str:
 def worst(sites: pd.DataFrame, column: str) -> str:
     """The largest drift of the sites that keep the setting's clock, to one decimal; "" if there is none."""
     values = sites.loc[sites["verdict"] != "other clock", column].dropna()
-    return f"{np.round(values.max(), 1):.1f}" if len(values) else ""
+    return minutes(values.max()) if len(values) else ""
 
 
 def setting_facts(answers: Answers, frame: Frame) -> dict:
@@ -120,11 +120,18 @@ def setting_facts(answers: Answers, frame: Frame) -> dict:
                   ["Clock", str(setting.legal_zone)],
                   ["At dusk", offset_words(setting.dusk_offset_min)],
                   ["At dawn", offset_words(setting.dawn_offset_min)]],
-        "origin": "Found by geozone: of all settings that the keypad holds, the one with the smallest worst drift."
-                  if answers.setting_found else "Given in the job file.",
-        "clock": "Every switch runs its own legal clock with this setting." if answers.clock == "own"
-                 else "One switch commands all sites.",
+        "origin": found_words(answers) if answers.setting_found else "Given in the job file.",
+        "clock": "Every switch runs its own clock with this setting." if answers.clock == "own"
+                 else "One switch on this clock commands all sites.",
+        "master": answers.clock == "master",
     }
+
+
+def found_words(answers: Answers) -> str:
+    """What was searched for: the sites on the setting's clock, lit from dusk to dawn, and no others."""
+    mine = next((int(rule.sites) for rule in answers.clock_rules.itertuples() if answers.setting.legal_zone in rule.legal_zones), None)
+    whom = "" if mine is None or mine == len(answers.sites) else f" for the {counted(mine, 'site')} on this clock"
+    return f"Found by geozone{whom}: no setting with a smaller worst drift from dusk to dawn was found."
 
 
 def facts(answers: Answers, counts: dict[str, int]) -> list[list[str]]:
@@ -139,10 +146,9 @@ def facts(answers: Answers, counts: dict[str, int]) -> list[list[str]]:
                    f"offsets up to {answers.keypad.offset_limit_min} min"],
     ]
     for rule in answers.clock_rules.itertuples():
-        n = int(rule.sites)
-        lines.append([f"Clock of {n:,} {'site' if n == 1 else 'sites'}", f"{', '.join(map(str, rule.legal_zones))}: {rule.text}"])
+        lines.append([f"Clock of {counted(int(rule.sites), 'site')}", f"{', '.join(map(str, rule.legal_zones))}: {rule.text}"])
     if counts["rejected"]:
-        lines.append(["Left out", f"{counts['rejected']:,} {'row' if counts['rejected'] == 1 else 'rows'} of the site list "
+        lines.append(["Left out", f"{counted(counts['rejected'], 'row')} of the site list "
                                   "could not be used: see rejects.csv"])
     largest_s = (answers.summary.get("second_opinion") or {}).get("largest_s")
     if isinstance(largest_s, (int, float)) and np.isfinite(largest_s):

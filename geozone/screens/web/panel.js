@@ -59,9 +59,9 @@
       const facts = gz.el("dl");
       fact(facts, "Legal zone", site.zone && site.zone + (site.zoneListed ? ", as the site list says" : ""));
       fact(facts, "Its clock", site.clock);
-      fact(facts, "Zone boundary", site.boundaryKm !== null && (Number(site.boundaryKm) < 0.1 ? "under 0.1 km" : site.boundaryKm + " km away"));
+      fact(facts, "Zone boundary", site.boundaryKm !== null && (Number(site.boundaryKm) < 0.1 ? "under 0.1 km" : gz.figure(site.boundaryKm) + " km away"));
       fact(facts, "Area", site.area || (page.outlines.areas.length ? "outside every area" : ""));
-      fact(facts, "Load", site.load !== null && site.load.replace(/\.0$/, "") + " W");
+      fact(facts, "Load", site.load !== null && gz.figure(site.load.replace(/\.0$/, "")) + " W");
       panel.append(facts);
       if (site.confirm) {
         const confirm = gz.el("p", "confirm");
@@ -73,7 +73,7 @@
       if (here.length) {
         const others = gz.el("div", "others");
         others.append(gz.el("h3", "", here.length === 1 ? "One more site at this position"
-          : here.length.toLocaleString("en") + " more sites at this position"));
+          : gz.count(here.length) + " more sites at this position"));
         for (const other of here) {
           const name = page.sites.name.length ? page.sites.name[other] : "";
           const go = gz.el("button", "theirs other", name && name !== page.sites.id[other] ? page.sites.id[other] + " · " + name : page.sites.id[other]);

@@ -73,7 +73,7 @@
       return "Over the year " + gz.figure(site.darkYear) + " dark and " + gz.figure(site.excessYear) + " excess minutes.";
     },
 
-    otherClock: "This site keeps another legal clock than the shared setting: it needs a setting with its own clock.",
+    otherClock: "This site keeps another legal clock than the shared setting. The minutes below include the difference of the clocks.",
 
     confirm: "Confirm the legal zone on site: a boundary is near, or the site list and the boundary data disagree.",
   };

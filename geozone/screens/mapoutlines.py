@@ -182,8 +182,14 @@ def drift_lines(table: gpd.GeoDataFrame, frame: Frame) -> list[dict]:
     """Lines of equal drift and of equal dusk with their labels; the tolerance line last, so that it is drawn on top."""
     shapes = thinned(frame.unrolled(table.geometry))
     kinds = table["kind"].reindex(shapes.index).map({"dusk": 0, "drift": 1, "tolerance": 2}).sort_values(kind="stable")
-    return [{"kind": str(table.at[row, "kind"]), "label": str(table.at[row, "label"]), "lines": line_parts(shapes[row])}
-            for row in kinds.index]
+    return [{"kind": str(table.at[row, "kind"]), **_said(str(table.at[row, "kind"]), str(table.at[row, "label"])),
+             "lines": line_parts(shapes[row])} for row in kinds.index]
+
+
+def _said(kind: str, label: str) -> dict[str, str]:
+    """A line's label, and what stands small below it: the date and clock of a dusk."""
+    first, _, rest = label.partition(" on ") if kind == "dusk" else (label, "", "")
+    return {"label": first, "more": rest}
 
 
 def backdrop(table: gpd.GeoDataFrame | None, frame: Frame) -> list[list[int]]:

@@ -68,8 +68,8 @@
     const pane = map.getPane(gz.pane(map, "labels"));
     pane.setAttribute("aria-hidden", "true");
     const made = new Map();
-    const lines = page.outlines.drift.flatMap(({ kind, label, lines }) =>
-      lines.map(line => ({ kind, label, latLngs: gz.line(line) })));
+    const lines = page.outlines.drift.flatMap(({ kind, label, more, lines }) =>
+      lines.map(line => ({ kind, label, more, latLngs: gz.line(line) })));
     const borders = page.outlines.boundaries.map(border => Object.assign({ latLngs: gz.line(border.line) }, border));
     const areas = page.outlines.areas.map(area => ({ name: area.name, places: pairs(area.places) }));
 
@@ -147,7 +147,7 @@
         const seen = lines.filter(line => line.kind === kind).map(line => ({ line, points: along(map, line.latLngs, view, 30, 60) }))
           .filter(({ points }) => points.length >= shortest).sort((a, b) => b.points.length - a.points.length);
         seen.slice(0, 40).forEach(function ({ line, points }, copy) {
-          const text = label(className, kind === "tolerance" && !/tolerance/i.test(line.label) ? "Tolerance: " + line.label : line.label, "", copy);
+          const text = label(className, kind === "tolerance" && !/tolerance/i.test(line.label) ? "Tolerance: " + line.label : line.label, line.more, copy);
           const boxes = fromMiddle(points).map(({ p }) => centred(p, text))
             .filter(box => placed.every(other => other.label !== line.label || apart(box, other.box, 170)));
           const box = best(text, boxes, kind === "tolerance" ? Infinity : SITE); // a side line's label hides no site

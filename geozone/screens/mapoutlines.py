@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from ..places.antimeridian import span_deg
 from .mapcolumns import STEPS_PER_DEG, steps_of_line
 
 WORLD = Path(__file__).parent / "vendor" / "world" / "countries-50m.json"
@@ -42,7 +43,7 @@ class Frame:
     Attributes
     ----------
     crosses : bool
-        True if the sites lie on both sides of the antimeridian: negative longitudes are then shown 360 degrees higher.
+        True if sites and areas reach over the antimeridian: negative longitudes are then shown 360 degrees higher.
     bounds : tuple of float
         west, south, east, north [degree] of the sites and areas.
     first_view : tuple of float
@@ -50,8 +51,8 @@ class Frame:
     """
 
     def __init__(self, sites: gpd.GeoDataFrame, areas: gpd.GeoDataFrame):
-        lon = sites["lon_deg"].to_numpy(dtype=float)
-        self.crosses = bool(lon.size and lon.max() - lon.min() > 180)
+        west, east = span_deg(sites["lon_deg"], areas.geometry)
+        self.crosses = bool(east < west and (east - west) % 360 < 180)
         boxes = [self.unrolled(frame.geometry).total_bounds for frame in (sites, areas) if len(frame)]
         self.first_view = _roomy(boxes[0])
         boxes = np.array([box for box in boxes if np.isfinite(box).all()])
@@ -207,13 +208,12 @@ def world(frame: Frame) -> list[list[list[int]]]:
     if frame.extent_deg < SMALLEST_WORLD_EXTENT_DEG:
         return []
     west, south, east, north = frame.around(4)
-    # A window that reaches over the antimeridian meets the same land a second time, 360 degrees further on.
-    turns = [turn for turn in (-360.0, 0.0, 360.0) if west < 180 + turn and east > -180 + turn]
+    # Longitudes of the window and of the land may be counted differently: the land is looked for at every turn.
     cut = []
-    for turn in turns:
+    for turn in (-360.0, 0.0, 360.0):
         box = shapely.box(west - turn, south, east - turn, north)
         near = _countries()[shapely.intersects(shapely.box(*_countries().bounds.to_numpy().T), box)]
-        cut.append(near.make_valid().clip_by_rect(*box.bounds).translate(turn))
+        cut.append(near.clip_by_rect(*box.bounds).translate(turn))
     cut = pd.concat(cut)
     coarse = thinned(cut[~cut.is_empty], thinning_deg=frame.extent_deg / 3000, most=MOST_WORLD_VERTICES)
     return [polygon for shape in coarse for polygon in rings(shape)]
@@ -221,5 +221,26 @@ def world(frame: Frame) -> list[list[list[int]]]:
 
 @lru_cache(maxsize=1)
 def _countries() -> gpd.GeoSeries:
-    """Every country's land, as the file has it (a few outlines cross themselves: mend before cutting)."""
-    return gpd.read_file(WORLD, layer="countries", engine="pyogrio").geometry
+    """Every country's land, its outlines running on across the antimeridian instead of back round the Earth."""
+    table = gpd.read_file(WORLD, layer="countries", engine="pyogrio")
+    return gpd.GeoSeries([shapely.union_all([_running_on(part) for part in shapely.get_parts(shape)]) for shape in table.geometry], crs="EPSG:4326")
+
+
+def _running_on(polygon: shapely.Polygon) -> shapely.Geometry:
+    """A polygon whose outline jumps from one side of the antimeridian to the other, in one piece.
+
+    The file has Russia, Fiji and Antarctica so. Read as plain figures the jump is a line round the Earth, with land on its
+    wrong side. A ring that ends a whole turn away goes round a pole, and is closed over it.
+    """
+    rings = []
+    for ring in (polygon.exterior, *polygon.interiors):
+        at = shapely.get_coordinates(ring)
+        lon = np.unwrap(at[:, 0], period=360.0)
+        if abs(lon[-1] - lon[0]) > 180.0:
+            pole = np.copysign(90.0, at[:, 1].mean())
+            lon, lat = np.r_[lon, lon[-1], lon[0]], np.r_[at[:, 1], pole, pole]
+        else:
+            lat = at[:, 1]
+        rings.append(np.column_stack([lon, lat]))
+    # A few outlines cross themselves: mended, so that they can be cut.
+    return shapely.make_valid(shapely.Polygon(rings[0], rings[1:]))

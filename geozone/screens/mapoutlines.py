@@ -71,7 +71,9 @@ class Frame:
             return shapes
         moved = shapely.transform(shapes.to_numpy(), lambda xy: np.column_stack(
             [np.where(xy[:, 0] < 0, xy[:, 0] + 360, xy[:, 0]), xy[:, 1]]))
-        return gpd.GeoSeries(moved, index=shapes.index, crs=shapes.crs)
+        # Outlines are cut at the antimeridian; on this map their pieces meet again, without a seam.
+        whole = [shapely.union_all(shapely.get_parts(shape)) if shape.geom_type == "MultiPolygon" else shape for shape in moved]
+        return gpd.GeoSeries(whole, index=shapes.index, crs=shapes.crs)
 
     @property
     def extent_deg(self) -> float:

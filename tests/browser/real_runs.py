@@ -49,7 +49,7 @@ RUNS = {
     "programmes": (BORDER, (5, 10), "[shared]\n" + ADELAIDE + GROUPS + PROGRAMMES),
     "keypad": (BORDER, (5, 10), "[shared]\n" + ADELAIDE + '[keypad]\nutc_offsets = ["+09:00", "+10:00"]\ndaylight_saving = ["none"]\n'
                + GROUPS + PROGRAMMES),
-    "north": (NORTH, (8, 16), '[dark]\naltitude_deg = -2\n' + GROUPS),
+    "north": (NORTH, (8, 16), "[dark]\naltitude_deg = -2\n"),
     "ocean": (OCEAN, (5, 10), GROUPS),
     "many": (scattered(60, (-37.5, 139.6, -33.0, 145.5), 5) + town(-33.6, 139.9, 6), (1, 2), "[groups]\ncurve_to = 0\ntime_limit_s = 10\n"),
     "one": ([(-35.2, 140.4)], (5, 10), GROUPS + 'existing = "contract"\n'),

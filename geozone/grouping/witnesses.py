@@ -136,7 +136,7 @@ def told(ids: list, weight: list, kinds: list, bounds: list, homes: list | None 
     these = f"{'This' if n == 1 else 'These'} {n:,} site{'' if n == 1 else 's'}{each}"
     names = ": " + ", ".join(str(i) for i in every) if n <= _SHORT else ""
     if kind == "apart":
-        text = f"{these} need {total:,} settings: no two of them can share one{names}."
+        text = f"{these} need {total:,} settings, as no two of them can share one{names}."
     elif kind == "together":
         text = f"{these} alone need {_settings(shown)}: {shown - 1:,} cannot serve them all{names}."
     else:

@@ -120,18 +120,11 @@ def setting_facts(answers: Answers, frame: Frame) -> dict:
                   ["Clock", str(setting.legal_zone)],
                   ["At dusk", offset_words(setting.dusk_offset_min)],
                   ["At dawn", offset_words(setting.dawn_offset_min)]],
-        "origin": found_words(answers) if answers.setting_found else "Given in the job file.",
+        "origin": "Found by geozone: the smallest worst drift that it could find, dusk to dawn, on this clock." if answers.setting_found else "Given in the job file.",
         "clock": "Every switch runs its own clock with this setting." if answers.clock == "own"
                  else "One switch on this clock commands all sites.",
         "master": answers.clock == "master",
     }
-
-
-def found_words(answers: Answers) -> str:
-    """What was searched for: the sites on the setting's clock, lit from dusk to dawn, and no others."""
-    mine = next((int(rule.sites) for rule in answers.clock_rules.itertuples() if answers.setting.legal_zone in rule.legal_zones), None)
-    whom = "" if mine is None or mine == len(answers.sites) else f" for the {counted(mine, 'site')} on this clock"
-    return f"Found by geozone{whom}: no setting with a smaller worst drift from dusk to dawn was found."
 
 
 def facts(answers: Answers, counts: dict[str, int]) -> list[list[str]]:

@@ -36,6 +36,7 @@ NORTH = [spot for lat, lon in ((62.6, 6.2), (63.5, 10.5), (66.5, 13.2), (69.0, 1
                                (66.6, 26.0), (68.4, 23.8), (69.6, 27.1), (70.1, 29.6)) for spot in town(lat, lon, 2)]
 OCEAN = [spot for lat, lon in ((-18.1, 178.3), (-17.8, 177.5), (-16.5, 179.4), (-16.8, -179.97), (-13.85, -171.8), (-13.6, -172.4),
                                (-14.3, -170.7)) for spot in town(lat, lon, 2)]
+WHITE = [spot for lat, lon in ((60.2, 24.9), (61.3, 24.0)) for spot in town(lat, lon, 2)]
 GROUPS = "[groups]\ncurve_to = 5\ntime_limit_s = 10\n"
 
 #: name -> (positions, tolerances, further lines of the job file); `plain` has neither groups nor programmes.
@@ -49,11 +50,12 @@ RUNS = {
     "programmes": (BORDER, (5, 10), "[shared]\n" + ADELAIDE + GROUPS + PROGRAMMES),
     "keypad": (BORDER, (5, 10), "[shared]\n" + ADELAIDE + '[keypad]\nutc_offsets = ["+09:00", "+10:00"]\ndaylight_saving = ["none"]\n'
                + GROUPS + PROGRAMMES),
-    "north": (NORTH, (8, 16), "[dark]\naltitude_deg = -2\n"),
+    "north": (NORTH, (8, 16), '[dark]\naltitude_deg = -2\n[shared]\nlat_deg = 65\nlon_deg = 20\nlegal_zone = "Europe/Oslo"\n'),
+    "white": (WHITE, (15, 30), '[dark]\ntwilight = "civil"\n[shared]\nlat_deg = 60\nlon_deg = 24\nlegal_zone = "Europe/Helsinki"\n' + GROUPS.replace("5", "0")),
     "ocean": (OCEAN, (5, 10), GROUPS),
     "many": (scattered(60, (-37.5, 139.6, -33.0, 145.5), 5) + town(-33.6, 139.9, 6), (1, 2), "[groups]\ncurve_to = 0\ntime_limit_s = 10\n"),
     "one": ([(-35.2, 140.4)], (5, 10), GROUPS + 'existing = "contract"\n'),
-    "unserved": (BORDER, (0.02, 0.02), "[keypad]\noffset_limit_min = 0\n" + GROUPS + 'existing = "contract"\n'),
+    "unserved": (BORDER, (0.02, 0.02), "[keypad]\noffset_limit_min = 0\n" + GROUPS.replace("5", "0") + 'existing = "contract"\n'),
 }
 
 
@@ -87,6 +89,8 @@ def run(name: str, folder: Path):
     positions, tolerance, lines = RUNS[name]
     folder.mkdir(parents=True, exist_ok=True)
     text = site_list(positions)
-    (folder / "sites.csv").write_text(with_cabinets(text) if positions is BORDER else text, encoding="utf-8")
+    text = with_cabinets(text) if positions is BORDER else text
+    text += "V-999,Nowhere,95,140,North,,K1,late,100\n" if name == "plain" else ""  # a row that is rejected
+    (folder / "sites.csv").write_text(text, encoding="utf-8")
     (folder / "job.toml").write_text(job_text(name, lines, tolerance), encoding="utf-8")
     return compute(read_job(folder / "job.toml"))

@@ -60,7 +60,7 @@ def test_panel_equals_the_table(open_page, answers):
         assert answers.clock_rules.text[row.clock_rule] in text
         distance = f"{np.round(row.boundary_m / 1000, 1):.1f} km"
         assert distance in text
-        assert ("Load" in text) == (not np.isnan(row.load_w)) and (np.isnan(row.load_w) or f"{row.load_w:g} W" in text)
+        assert ("Load" in text) == (not np.isnan(row.load_w)) and (np.isnan(row.load_w) or f"{row.load_w:,g} W" in text)
         assert ("Confirm the legal zone on site" in text) == bool(row.confirm_zone)
 
 
@@ -204,8 +204,12 @@ def test_every_site_of_one_position_is_reached(open_page, example_answers):
     page = open_page("pile", example_answers(sites=sites, districts=False))
     x, y = spot(page, "P3")
     page.mouse.click(x, y)
+    page.wait_for_selector(f'#panel[data-listed="{n}"]')
+    assert page.inner_text("#panel h2") == f"{n} sites here"
+    page.click('#panel [data-pick="P3"]')
     page.wait_for_selector("#panel .others")
     first = page.get_attribute("#panel", "data-site")
+    assert first == "P3" and page.inner_text("#panel .others h3") == f"{n - 1} more sites at this position"
     seen = {first}
     for site in [f"P{k}" for k in range(n) if f"P{k}" != first]:
         page.locator("#panel .other", has_text=site).click()

@@ -272,6 +272,8 @@
       }
       if (shown("boundaries")) onBorders(false);
       if (shown("tolerance")) onLines("tolerance", "gz-label-tolerance", 1);
+      // Asked for by hand, and nothing without their hours: before names and side lines.
+      if (shown("dusk")) onLines("dusk", "gz-label-dusk", 2);
       if (shown("areas")) {
         for (const [k, area] of areas.entries()) {
           const text = label("gz-label-area", area.name, "", k);
@@ -280,7 +282,6 @@
       }
       if (shown("drift")) onLines("drift", "gz-label-drift", 4);
       if (shown("boundaries")) onBorders(true);
-      if (shown("dusk")) onLines("dusk", "gz-label-dusk", 3);
     }
 
     map.on("moveend zoomend resize", L.Util.throttle(place, 60));

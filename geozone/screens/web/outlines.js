@@ -85,7 +85,7 @@
         outlines.boundaries.some(line => line.same_clock) ? "thin where both sides keep the same clock" : "");
     }
     if (drawn("dusk").length) {
-      offer(map, "dusk", "Lines of equal dusk", "dusk", dusk, false, "on the night when dusk is furthest apart over the area, in the legal time of the ground");
+      offer(map, "dusk", "Lines of equal dusk", "dusk", dusk, false, "on the night when dusk is furthest apart, in local legal time");
     }
 
     const { lat_deg: lat, lon_deg: lon } = page.setting;

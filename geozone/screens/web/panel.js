@@ -152,7 +152,7 @@
       near.addEventListener("click", function () {
         const bounds = L.latLngBounds(rows.map(row => page.siteLayer.latLng(row)));
         clear();
-        map.fitBounds(bounds, { padding: [60, 60], maxZoom: Math.min(map.getZoom() + 4, map.getMaxZoom()), animate: false });
+        map.fitBounds(bounds, { padding: [60, 60], maxZoom: 17, animate: false });
         map.getContainer().focus({ preventScroll: true });
       });
       panel.replaceChildren(header(titles, true), gz.pickList(page, rows, function (row) {
@@ -224,6 +224,7 @@
     });
     map.getContainer().addEventListener("keydown", function (event) {
       if (event.key !== "Enter" || event.target !== map.getContainer()) return;
+      event.preventDefault(); // else the key would press the button that gets the focus
       const middle = map.getSize().divideBy(2), hits = under(middle, true);
       take(hits.length ? hits : page.siteLayer.near(middle, 400).slice(0, 1), { bring: false });
       if (!panel.hidden) (panel.querySelector(".other") || panel).focus({ preventScroll: true });

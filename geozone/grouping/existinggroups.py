@@ -48,6 +48,7 @@ def existing_groups(fields: list, names: list, clock_rules: list, zones: list, s
                            float(worst.worst_dark_min.max()), float(worst.worst_excess_min.max()), 1])
             if not served:
                 waiting.append((len(groups) - 1, field, rows[can[rows]], zone))
+    proved = True
     for turn, (index, field, rows, zone) in enumerate(waiting):
         if rows.size == 0:
             groups[index][-1] = 0
@@ -56,6 +57,8 @@ def existing_groups(fields: list, names: list, clock_rules: list, zones: list, s
         part = Field(field.lat_deg[rows], field.lon_deg[rows], np.arange(rows.size), field.year, field.altitude_deg,
                      field.tolerance, field.lattice)
         share = max(1.0, left / (len(waiting) - turn))
-        groups[index][-1] = len(fewest(part, np.arange(rows.size), zone, share, tidy=False).plan.settings)
+        found = fewest(part, np.arange(rows.size), zone, share, tidy=False)
+        groups[index][-1] = len(found.plan.settings)
+        proved = proved and found.lower_bound == len(found.plan.settings)
     needed = sum(group[-1] for group in groups)
-    return ExistingComparison(tuple(ExistingGroup(*group) for group in groups), needed, needed - count, without)
+    return ExistingComparison(tuple(ExistingGroup(*group) for group in groups), needed, needed - count, without, proved)

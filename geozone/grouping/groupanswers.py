@@ -13,6 +13,7 @@ from ..trade.keypad import Keypad
 from ..trade.setting import Tolerance
 from .grouphulls import group_hulls
 from .grouprecords import Groups
+from .grouprules import GroupRules, headline, what_keeps_apart
 
 SETTING_COLUMNS = ["group", "sites", "lat_deg", "lon_deg", "legal_zone", "dusk_offset_min", "dawn_offset_min",
                    "clock", "clock_to_key", "within",
@@ -41,6 +42,8 @@ class GroupAnswers:
         unit, sites, dark_min, excess_min (the smallest tolerances that would do), tolerance_factor, and the setting.
     keep_together, existing_column, within : str
         The columns that were named; "" if none.
+    offsets : bool
+        Whether offsets could be keyed.
     """
 
     plan: Groups
@@ -52,32 +55,27 @@ class GroupAnswers:
     keep_together: str = ""
     existing_column: str = ""
     within: str = ""
+    offsets: bool = True
 
     @property
     def headline(self) -> str:
         """How many settings, for how many sites, and whether fewer would do, in one sentence."""
         group = self.plan.group_of_site
-        return headline(self.plan.count, self.plan.lower_bound, len(group), int((group == "").sum()))
+        return headline(self.plan.count, self.plan.lower_bound, len(group), int((group == "").sum()), self.rules)
 
+    @property
+    def rules(self) -> GroupRules:
+        """What the plan had to keep to, by the names of the columns."""
+        return GroupRules(self.keep_together, self.within, self.offsets)
 
-def headline(count: int, lower_bound: int, n: int, without: int) -> str:
-    """The answer in one sentence: settings, the bound, sites, and how many of these no setting serves."""
-    if without >= n:
-        return f"No setting that the keypad holds serves {'the one site' if n == 1 else f'any of the {n:,} sites'}."
-    whom = f"{n - without:,} of {n:,} sites" if without else \
-        "the one site" if n == 1 else "both sites" if n == 2 else f"all {n:,} sites"
-    words = f"{count:,} settings serve {whom}" if count > 1 else f"One setting serves {whom}"
-    if lower_bound < count:
-        words += f"; at least {lower_bound:,} {'is' if lower_bound == 1 else 'are'} needed"
-    elif count > 1:
-        words += ", and fewer cannot"
-    if without:
-        words += f"; no setting serves the other {'one' if without == 1 else f'{without:,}'}"
-    return words + "."
+    @property
+    def reason(self) -> str:
+        """What keeps the witnesses apart."""
+        return what_keeps_apart(self.plan.witnesses, self.rules)
 
 
 def group_answers(plan: Groups, sites: pd.DataFrame, clock_rules: pd.DataFrame, *, clock_to_key=None, keep_together: str = "",
-                  existing_column: str = "", within: str = "") -> GroupAnswers:
+                  existing_column: str = "", within: str = "", offsets: bool = True) -> GroupAnswers:
     """Tables of a plan.
 
     Parameters
@@ -91,6 +89,8 @@ def group_answers(plan: Groups, sites: pd.DataFrame, clock_rules: pd.DataFrame, 
         For each clock rule the standard time and daylight-saving rule to key, in words.
     keep_together, existing_column, within : str
         Names of the columns that were used; "" for none.
+    offsets : bool
+        Whether offsets could be keyed.
     """
     texts = clock_rules["text"]
     load = sites["load_w"].groupby(np.asarray(plan.group_of_site)).sum(min_count=1)
@@ -113,7 +113,7 @@ def group_answers(plan: Groups, sites: pd.DataFrame, clock_rules: pd.DataFrame, 
     unserved = pd.DataFrame([[u.unit, len(u.site_ids), u.dark_min, u.excess_min, u.tolerance_factor, *_keyed(u.setting)]
                              for u in plan.unserved],
                             columns=["unit", "sites", "dark_min", "excess_min", "tolerance_factor", *keyed])
-    return GroupAnswers(plan, settings, hulls, curve, old, unserved, keep_together, existing_column, within)
+    return GroupAnswers(plan, settings, hulls, curve, old, unserved, keep_together, existing_column, within, offsets)
 
 
 def group_columns(plan: Groups, sites: pd.DataFrame, *, year: int, altitude_deg: float, tolerance: Tolerance,
@@ -154,7 +154,8 @@ def groups_summary(answers: GroupAnswers) -> dict:
         "worst_dark_min": plan.worst_dark_min, "worst_excess_min": plan.worst_excess_min,
         "settings": settings,
         "witnesses": {"kind": plan.witnesses.kind, "sites": [str(one) for one in plan.witnesses.site_ids],
-                      "weights": list(plan.witnesses.weight), "sentence": plan.witnesses.sentence},
+                      "weights": list(plan.witnesses.weight), "sentence": plan.witnesses.sentence,
+                      "apart_by": list(plan.witnesses.apart_by), "reason": answers.reason},
         "curve": answers.curve[["k", "worst_min", "proved", "worst_dark_min", "worst_excess_min", "tolerance_factor",
                                 "bound_factor"]].to_dict("records"),
         "unserved": answers.unserved.to_dict("records"),

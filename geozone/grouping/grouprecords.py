@@ -62,18 +62,25 @@ class Witnesses:
         The witness sites.
     kind : str
         "apart": no two of them can share a setting. "together": no plan with fewer settings serves just these.
-        "weights": no setting can serve more than weight 1 of them, and the weights add up to more than one setting fewer.
+        "weights": no setting can serve more than weight 1 of them; the sentence says what follows from that.
         "none": the bound is trivial.
     weight : tuple of float
         One each; all 1 unless `kind` is "weights".
     sentence : str
         The same in plain words.
+    apart_by : tuple of str
+        What parts them, of "tolerance", "clock", "within": sites on two clocks or of two values of `within` share no
+        setting, whatever the tolerance; "tolerance" if there are two that only the tolerance parts.
+    units : bool
+        True if a site may stand for a unit that shares one setting.
     """
 
     site_ids: tuple = ()
     kind: str = "none"
     weight: tuple = ()
     sentence: str = ""
+    apart_by: tuple = ()
+    units: bool = False
 
 
 @dataclass(frozen=True)
@@ -150,12 +157,15 @@ class ExistingComparison:
         `settings_needed` less the settings that the plan gives to the same sites.
     without : int
         Sites that name no group; they are left out on both sides.
+    proved : bool
+        False if the time limit came first somewhere, so that fewer than `settings_needed` may do.
     """
 
     groups: tuple[ExistingGroup, ...]
     settings_needed: int
     settings_saved: int
     without: int = 0
+    proved: bool = True
 
 
 @dataclass(frozen=True)

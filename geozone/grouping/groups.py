@@ -99,7 +99,8 @@ def fewest_groups(*, lat_deg, lon_deg, year: int, altitude_deg: float, tolerance
     if existing is not None and (sites.group != "").any():
         theirs = {one for one, name in zip(np.asarray(group_of_site, dtype=object)[sites.back], sites.group) if one and name}
         compared = _compared(parts, sites, year, altitude_deg, tolerance, lattice, len(theirs), 0.15 * time_limit_s)
-    notes = _notes(solved, unserved, count, lower, lattice)
+    ruled = not offsets or keep_together is not None or within is not None
+    notes = _notes(solved, unserved, count, lower, lattice, ruled)
     if existing is not None and compared is None:
         notes += ("No site names a group of today: there is nothing to compare the plan with.",)
     witnesses = _witnesses(solved, sites, time.monotonic() + max(1.0, 0.05 * time_limit_s))
@@ -266,18 +267,22 @@ def _witnesses(solved, sites: GroupSites, deadline: float):
         weights.append(weight)
         kinds.append(kind)
         bounds.append(part.found.lower_bound)
-    return told(ids, weights, kinds, bounds, together)
+    return told(ids, weights, kinds, bounds, [(part.rule, part.value) for part in solved], together)
 
 
-def _notes(solved, unserved, count: int, lower: int, lattice: KeyLattice) -> tuple[str, ...]:
-    notes = []
-    if count == lower:
-        notes.append(f"{count} settings: proved, no plan with fewer exists on this keypad.")
+def _notes(solved, unserved, count: int, lower: int, lattice: KeyLattice, ruled: bool) -> tuple[str, ...]:
+    settings = f"{count:,} setting{'' if count == 1 else 's'}"
+    if count == 0:
+        notes = ["No setting of this keypad serves any of the sites."]
+    elif count == lower:
+        notes = [f"{settings}, proved: no plan with fewer exists on this keypad{' under the rules that were asked for' if ruled else ''}."]
     else:
-        notes.append(f"{count} settings found; at least {lower} are needed. The gap of {count - lower} was not closed "
-                     "within the time limit.")
+        notes = [f"{settings} found; at least {lower:,} {'is' if lower == 1 else 'are'} needed. The time limit came first, or the search "
+                 f"could not settle the gap of {count - lower:,}."]
     if unserved:
-        notes.append(f"{len(unserved)} units or sites cannot be served by any setting of this keypad and are in no group.")
+        n = len(unserved)
+        notes.append(f"{n:,} {'site or unit' if n == 1 else 'sites or units'} cannot be served by any setting"
+                     f"{'' if lattice.offsets else ' without offsets'} of this keypad and {'is' if n == 1 else 'are'} in no group.")
     if any(not part.field.plain for part in solved):
         notes.append("Some nights have no dusk, at a site or for a setting: such a night is judged by all its dark or "
                      "excess minutes.")

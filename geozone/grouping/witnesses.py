@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 
 import numpy as np
@@ -106,25 +107,57 @@ def _thinned(sets, n: int, k: int, deadline: float):
     return kept
 
 
-def told(ids: list, weight: list, kinds: list, bounds: list, together: bool = False) -> Witnesses:
-    """One record for several fields (clock rules, areas), which cannot share settings anyway.
+def told(ids: list, weight: list, kinds: list, bounds: list, homes: list | None = None, units: bool = False) -> Witnesses:
+    """One record for several fields (clock rules, values of `within`), which share no settings anyway.
 
-    `together`: a site may stand for a unit that shares one setting.
+    Parameters
+    ----------
+    ids, weight, kinds, bounds : list
+        For each field its witnesses, their weights, the kind of proof and the bound.
+    homes : list of (int, str), optional
+        Clock rule and value of `within` of each field; left out: one clock and one value.
+    units : bool
+        A site may stand for a unit that shares one setting.
     """
     total = sum(bounds)
     every = tuple(i for part in ids for i in part)
-    if total <= 1:
+    if total == 0:
+        return Witnesses()
+    if total == 1:
         return Witnesses(every[:1], "none", (1.0,), "Every plan needs at least one setting.")
-    kind = ("apart" if all(k == "apart" for k in kinds) else "weights" if "weights" in kinds else "together")
-    plural = "s" if len(every) != 1 else ""
-    bound = " (each with those that must share its setting)" if together else ""
-    names = ": " + ", ".join(str(i) for i in every) if len(every) <= _SHORT else ""
+    # What the weights alone say: where an exact search raised the bound further, they fall short of it.
+    shown = sum(bound if kind != "weights" else min(bound, math.ceil(float(np.sum(w)) - 1e-6))
+                for bound, kind, w in zip(bounds, kinds, weight))
+    if "weights" not in kinds:
+        kind = "apart" if all(k == "apart" for k in kinds) else "together"
+    else:
+        kind = "together" if "together" in kinds else "weights"
+    n, each = len(every), " (each with those that must share its setting)" if units else ""
+    these = f"{'This' if n == 1 else 'These'} {n:,} site{'' if n == 1 else 's'}{each}"
+    names = ": " + ", ".join(str(i) for i in every) if n <= _SHORT else ""
     if kind == "apart":
-        text = f"These {total} sites{bound} need {total} settings: no two of them can share one{names}."
+        text = f"{these} need {total:,} settings, as no two of them can share one{names}."
     elif kind == "together":
-        text = f"These {len(every)} site{plural}{bound} alone need {total} settings: {total - 1} cannot serve them all{names}."
+        text = f"{these} alone need {_settings(shown)}: {shown - 1:,} cannot serve them all{names}."
     else:
         lent = sum(float(np.sum(w)) for w in weight)
-        text = (f"These {len(every)} site{plural}{bound} carry weights that add up to {lent:.2f}, and no setting can serve "
-                f"more than weight 1 of them: at least {total} settings are needed.")
-    return Witnesses(every, kind, tuple(float(v) for part in weight for v in part), text)
+        text = (f"{these} carry weights that add up to {lent:,.2f}, and no setting can serve more than weight 1 of them: "
+                f"at least {_settings(shown)} are needed.") if len(ids) == 1 else (
+                f"{these} carry weights, and no setting can serve more than weight 1 of them. Rounded up for each clock and each "
+                f"limit that no group crosses, that makes at least {_settings(shown)}.")
+    if shown < total:
+        text += f" A search through all plans with {total - 1:,} settings found none that serves all sites."
+    return Witnesses(every, kind, tuple(float(v) for part in weight for v in part) if kind == "weights" else (1.0,) * n, text,
+                     _apart_by(ids, homes or [(0, "")] * len(ids)), units)
+
+
+def _settings(count: int) -> str:
+    return f"{count:,} setting{'' if count == 1 else 's'}"
+
+
+def _apart_by(ids: list, homes: list) -> tuple[str, ...]:
+    """See `Witnesses.apart_by`."""
+    pairs = [(homes[a], homes[b]) for a in range(len(ids)) for b in range(a)]
+    found = {"tolerance": any(len(part) > 1 for part in ids), "clock": any(a[0] != b[0] for a, b in pairs),
+             "within": any(a[0] == b[0] for a, b in pairs)}
+    return tuple(name for name, there in found.items() if there)

@@ -54,7 +54,7 @@ def planned_groups(job: Job, sites, rules, *, altitude_deg: float, tolerance: To
               for rule, (_, keying) in keyed.items()}
     answers: GroupAnswers = group_answers(
         plan, sites, rules, clock_to_key=to_key, keep_together=asked.keep_together or "", existing_column=asked.existing or "",
-        within=asked.within or "")
+        within=asked.within or "", offsets=asked.offsets)
     return answers, group_columns(plan, sites, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad)
 
 

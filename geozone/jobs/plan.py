@@ -143,7 +143,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
     lines = [drift_lines(lattice, field, tolerance)]
     if by_night["dusk_spread_min"].notna().any():
         worst = by_night.loc[by_night["dusk_spread_min"].idxmax(), "night"]
-        lines.append(dusk_lines(lattice, worst, legal_zone=setting.legal_zone, year=year, altitude_deg=altitude_deg))
+        lines.append(dusk_lines(lattice, worst, pieces=pieces, year=year, altitude_deg=altitude_deg))
 
     say("asking for a second opinion")
     opinion = opinion_on(sites, year, altitude_deg)

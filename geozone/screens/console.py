@@ -8,11 +8,14 @@ from pathlib import Path
 
 from ..answers import Answers
 from .mapprogrammes import dearer_hours, price
-
+from .mapwords import counted, minutes_up
 
 # Ways to set the switches, as `comparison_of_settings` calls them.
 _WAYS = {"own setting": "each on its own position", "groups": "with these groups", "one shared setting": "with one shared setting",
          "dusk to dawn": "from dusk to dawn everywhere, each on its own position"}
+
+# Where in a night the worst lies. A night is named by the evening that it begins: its dawn comes a day later.
+EDGE_WORDS = {"dusk": "dusk, night of", "dawn": "dawn, night of", "clock": "clock time, night of", "night": "all the night of"}
 
 # Groups on one screen; the rest is in the table.
 _GROUPS_SHOWN = 12
@@ -68,29 +71,30 @@ def report(answers: Answers, out: Path, quiet: bool = False) -> str:
     if quiet:
         return str(out)
     lines = [f"{answers.title} ({answers.year})", ""]
-    lines += [f"Sites       {sites['used']} used of {sites['read']} read"
-              + (f"; {sites['rejected']} rejected, see rejects.csv" if sites["rejected"] else "")]
+    lines += [f"Sites       {sites['used']:,} used of {sites['read']:,} read"
+              + (f"; {sites['rejected']:,} rejected, see rejects.csv" if sites["rejected"] else "")]
     lines.append(f"Where       {figures['where']['text']}")
-    lines += [f"Clock       {rule['text']}: {rule['sites']} sites ({', '.join(rule['legal_zones'])})"
+    lines += [f"Clock       {rule['text']}: {counted(rule['sites'], 'site')} ({', '.join(rule['legal_zones'])})"
               for rule in figures["clock_rules"]]
     if figures["areas_crossed"]:
         lines.append(f"            a legal-zone boundary crosses: {', '.join(figures['areas_crossed'])}")
     if sites["confirm_zone"]:
-        lines.append(f"            confirm the legal zone on site at {sites['confirm_zone']} sites")
+        lines.append(f"            confirm the legal zone on site at {counted(sites['confirm_zone'], 'site')}")
     lines.append(f"Dark        {answers.threshold_text}")
     for edge in ("dusk", "dawn"):
         if spread[f"{edge}_worst_min"] is not None:
             lines.append(f"{edge.capitalize():<11} up to {spread[f'{edge}_worst_min']:.1f} min apart over the area, "
                          f"on {spread[f'{edge}_worst_night']}")
     if spread["nights_without"]:
-        lines.append(f"            {spread['nights_without']} nights without darkness or without daylight somewhere")
+        lines.append(f"            {counted(spread['nights_without'], 'night')} without darkness or without daylight somewhere")
     lines.append(f"Setting     latitude {shared['lat_deg']:g}, longitude {shared['lon_deg']:g}, {shared['legal_zone']}, "
                  f"dusk {shared['dusk_offset_min']:+d} min, dawn {shared['dawn_offset_min']:+d} min "
                  f"({'found by geozone' if shared['found'] else 'given'})")
     tolerance = answers.tolerance
     lines.append(f"Tolerance   {tolerance.dark_min:g} min dark, {tolerance.excess_min:g} min excess at any switching")
-    lines.append(f"Result      {drift['sites_within']} within, {drift['sites_beyond']} beyond, "
-                 f"{drift['sites_other_clock']} on another clock")
+    # Under one master clock a site's own clock does not matter, and none is counted by it.
+    other = "" if answers.clock == "master" else f", {drift['sites_other_clock']:,} on another clock"
+    lines.append(f"Result      {drift['sites_within']:,} within, {drift['sites_beyond']:,} beyond{other}")
     lines += _worst(drift["same_clock"], answers)
     if answers.groups is not None:
         lines += _groups(answers.groups)
@@ -111,22 +115,24 @@ def _groups(groups) -> list[str]:
     width = max((len(name) for name in groups.settings["group"]), default=1)
     for row in groups.settings.head(_GROUPS_SHOWN).itertuples():
         lines.append(f"            {row.group:<{width}}  latitude {row.lat_deg:g}, longitude {row.lon_deg:g}, {row.legal_zone}, "
-                     f"dusk {row.dusk_offset_min:+d} min, dawn {row.dawn_offset_min:+d} min: {_counted(row.sites)}, "
+                     f"dusk {row.dusk_offset_min:+d} min, dawn {row.dawn_offset_min:+d} min: {counted(row.sites, 'site')}, "
                      f"worst {row.worst_dark_min:.1f} min dark, {row.worst_excess_min:.1f} min excess")
     if len(groups.settings) > _GROUPS_SHOWN:
         lines.append(f"            and {len(groups.settings) - _GROUPS_SHOWN} more in groups.csv")
     if groups.plan.witnesses.kind != "none":
-        lines.append(f"            {groups.plan.witnesses.sentence}")
+        lines += [f"            {text}" for text in (groups.plan.witnesses.sentence, groups.reason) if text]
     for row in groups.unserved.head(_GROUPS_SHOWN).itertuples():
-        lines.append(f"            no setting serves {row.unit}: that takes a tolerance of {row.dark_min:.1f} min dark and "
-                     f"{row.excess_min:.1f} min excess")
+        lines.append(f"            {groups.rules.no_setting} serves {row.unit}; with {minutes_up(row.dark_min)} min dark and "
+                     f"{minutes_up(row.excess_min)} min excess allowed one would")
     if len(groups.unserved) > _GROUPS_SHOWN:
-        lines.append(f"            nor {len(groups.unserved) - _GROUPS_SHOWN} more, see unserved.csv")
-    if groups.plan.existing is not None:
-        found = groups.plan.existing
-        saved = f"the plan saves {found.settings_saved}" if found.settings_saved > 0 else "the plan saves none"
-        lines.append(f"            by {groups.existing_column} it takes {found.settings_needed} settings; {saved}"
-                     + (f" ({_counted(found.without)} without one left out on both sides)" if found.without else ""))
+        lines.append(f"            nor {len(groups.unserved) - _GROUPS_SHOWN:,} more, see unserved.csv")
+    found = groups.plan.existing
+    if found is not None and found.settings_needed:
+        saved = found.settings_saved
+        most, least = ("", "") if found.proved else ("at most ", "at least ")
+        plan = f"saves {most}{saved:,}" if saved > 0 else f"takes {least}{-saved:,} more" if saved < 0 else "saves none"
+        lines.append(f"            by {groups.existing_column} it takes {most}{counted(found.settings_needed, 'setting')}; the plan {plan}"
+                     + (f" ({counted(found.without, 'site')} without one left out on both sides)" if found.without else ""))
     return lines
 
 
@@ -140,7 +146,7 @@ def _programmes(answers: Answers) -> list[str]:
         energy = f", {row.kwh:,.0f} kWh{known}" if row.sites_with_load else ""
         cost = f", {row.cost:,.0f} {found.currency}".rstrip() if row.sites_with_load and row.cost > 0 else ""
         lines.append(f"{'Hours' if place == 0 else '':<12}{row.programme:<{width}}  {row.lit_h:,.0f} h a year at each of "
-                     f"{_counted(row.sites)}{energy}{cost}")
+                     f"{counted(row.sites, 'site')}{energy}{cost}")
     lines += _sums_to_key(found)
     if found.comparison["cost"].sum() > 0 and (why := dearer_hours(by.set_index("programme"))):
         lines.append(f"            {why}")
@@ -150,7 +156,7 @@ def _programmes(answers: Answers) -> list[str]:
         if row.way == plan and answers.summary["hours"]["foolish_h"] >= 0.5:
             lines.append(f"              foolish nights are about {answers.summary['hours']['foolish_h']:,.0f} h of it, which no setting mends")
     for row in found.clocks[~found.clocks["exact"]].itertuples():
-        lines.append(f"Wrong clock at {_counted(row.sites)}: the keypad cannot always show their legal time, see the note and clocks.csv")
+        lines.append(f"Wrong clock at {counted(row.sites, 'site')}: the keypad cannot always show their legal time, see the note and clocks.csv")
     for name, cure in found.cures.items():
         mine = found.foolish[(found.foolish["programme"] == name) & ((found.foolish["hours"] > 0) | (found.foolish["kind"] == "never happens"))]
         worst = mine.loc[mine["site_hours"].idxmax()]
@@ -180,10 +186,6 @@ def _sums_to_key(found) -> list[str]:
     return lines
 
 
-def _counted(sites: int) -> str:
-    return f"{sites:,} site{'' if sites == 1 else 's'}"
-
-
 def _grazing(opinion: dict) -> str:
     """Where the sun only grazes the threshold, a hair of altitude is minutes of time: no alarm."""
     if opinion["compared"] and opinion["largest_steady_s"] < opinion["largest_s"] - 1.0:
@@ -197,6 +199,6 @@ def _worst(worst: dict, answers: Answers) -> list[str]:
     lines = []
     for kind, word in (("dark", "dark"), ("excess", "lit too long")):
         if worst[f"worst_{kind}_min"] > 0:
-            where = f"at {worst[f'worst_{kind}_site']}, {worst[f'worst_{kind}_edge']} of {worst[f'worst_{kind}_night']}"
+            where = f"at {worst[f'worst_{kind}_site']}, {EDGE_WORDS[worst[f'worst_{kind}_edge']]} {worst[f'worst_{kind}_night']}"
             lines.append(f"            worst {worst[f'worst_{kind}_min']:.1f} min {word} {where}")
     return lines

@@ -88,6 +88,34 @@ def coded(values, blank: str | None = "") -> tuple[list[str], np.ndarray]:
     return list(table), places
 
 
+def known_places(values, known: tuple[str, ...], blank: str | None = "") -> np.ndarray:
+    """Each row's place in a list of words that the page has sentences for.
+
+    Parameters
+    ----------
+    values : iterable of str, length n
+    known : tuple of str
+    blank : str or None
+        The text that stands for "none": it gets `MISSING`. None: there is no such text.
+
+    Returns
+    -------
+    ndarray of int64, shape (n,)
+
+    Raises
+    ------
+    ValueError
+        For any other word. The page would tell something else in its place.
+    """
+    place = {word: k for k, word in enumerate(known)}
+    if blank is not None:
+        place[blank] = MISSING
+    strange = sorted({str(value) for value in values if value not in place})
+    if strange:
+        raise ValueError(f"the map page has no words for {', '.join(map(repr, strange))}; it knows {', '.join(known)}")
+    return np.array([place[value] for value in values], dtype=np.int64)
+
+
 def steps_of_line(coordinates) -> list[int]:
     """A line as ``[lon, lat, lon difference, lat difference, ...]`` in steps of 1e-5 degree; repeated points dropped.
 

@@ -6,15 +6,15 @@ import numpy as np
 import pandas as pd
 
 from ..answers import Answers
+from ..numbers.intervals import EDGES
 from . import mapoutlines
-from .mapcolumns import MISSING, STEPS_PER_DEG, coded, packed, tenths
+from .mapcolumns import MISSING, STEPS_PER_DEG, coded, known_places, packed, tenths
 from .mapgroups import group_site_columns, page_groups
 from .mapoutlines import Frame
 from .mapprogrammes import page_programmes, programme_site_columns
-from .mapwords import degrees, number, offset_words
+from .mapwords import counted, degrees, minutes, number, offset_words
 
 VERDICTS = ("within", "beyond", "other clock")
-EDGES = ("dusk", "dawn", "night")
 
 CAUTIONS = (
     "Dusk and dawn are computed for a flat horizon and a clear sky. Hills, trees, buildings and cloud bring darkness earlier.",
@@ -106,7 +106,7 @@ def headline(counts: dict[str, int]) -> str:
 def worst(sites: pd.DataFrame, column: str) -> str:
     """The largest drift of the sites that keep the setting's clock, to one decimal; "" if there is none."""
     values = sites.loc[sites["verdict"] != "other clock", column].dropna()
-    return f"{np.round(values.max(), 1):.1f}" if len(values) else ""
+    return minutes(values.max()) if len(values) else ""
 
 
 def setting_facts(answers: Answers, frame: Frame) -> dict:
@@ -121,10 +121,10 @@ def setting_facts(answers: Answers, frame: Frame) -> dict:
                   ["Clock", str(setting.legal_zone)],
                   ["At dusk", offset_words(setting.dusk_offset_min)],
                   ["At dawn", offset_words(setting.dawn_offset_min)]],
-        "origin": "Found by geozone: of all settings that the keypad holds, the one with the smallest worst drift."
-                  if answers.setting_found else "Given in the job file.",
-        "clock": "Every switch runs its own legal clock with this setting." if answers.clock == "own"
-                 else "One switch commands all sites.",
+        "origin": "Found by geozone: the smallest worst drift that it could find, dusk to dawn, on this clock." if answers.setting_found else "Given in the job file.",
+        "clock": "Every switch runs its own clock with this setting." if answers.clock == "own"
+                 else "One switch on this clock commands all sites.",
+        "master": answers.clock == "master",
     }
 
 
@@ -140,10 +140,9 @@ def facts(answers: Answers, counts: dict[str, int]) -> list[list[str]]:
                    f"offsets up to {answers.keypad.offset_limit_min} min"],
     ]
     for rule in answers.clock_rules.itertuples():
-        n = int(rule.sites)
-        lines.append([f"Clock of {n:,} {'site' if n == 1 else 'sites'}", f"{', '.join(map(str, rule.legal_zones))}: {rule.text}"])
+        lines.append([f"Clock of {counted(int(rule.sites), 'site')}", f"{', '.join(map(str, rule.legal_zones))}: {rule.text}"])
     if counts["rejected"]:
-        lines.append(["Left out", f"{counts['rejected']:,} {'row' if counts['rejected'] == 1 else 'rows'} of the site list "
+        lines.append(["Left out", f"{counted(counts['rejected'], 'row')} of the site list "
                                   "could not be used: see rejects.csv"])
     largest_s = (answers.summary.get("second_opinion") or {}).get("largest_s")
     if isinstance(largest_s, (int, float)) and np.isfinite(largest_s):
@@ -190,17 +189,16 @@ def site_columns(answers: Answers, frame: Frame) -> dict:
     zones, zone = coded(sites["legal_zone"], blank=None)
     nights, night = coded([*sites["worst_dark_night"], *sites["worst_excess_night"]])
     rules = {rule: place for place, rule in enumerate(answers.clock_rules.index)}
-    edge = {name: place for place, name in enumerate(EDGES)}
     columns = {
         "lat": np.rint(sites["lat_deg"].to_numpy(dtype=float) * STEPS_PER_DEG),
         "lon": np.rint(lon_deg * STEPS_PER_DEG),
-        "verdict": sites["verdict"].map({name: place for place, name in enumerate(VERDICTS)}),
+        "verdict": known_places(sites["verdict"], VERDICTS, blank=None),
         "dark": tenths(sites["worst_dark_min"]),
         "dark_night": night[:len(sites)],
-        "dark_edge": sites["worst_dark_edge"].map(edge).fillna(MISSING),
+        "dark_edge": known_places(sites["worst_dark_edge"], EDGES),
         "excess": tenths(sites["worst_excess_min"]),
         "excess_night": night[len(sites):],
-        "excess_edge": sites["worst_excess_edge"].map(edge).fillna(MISSING),
+        "excess_edge": known_places(sites["worst_excess_edge"], EDGES),
         "nights_beyond": sites["nights_beyond"].fillna(MISSING),
         "dark_year": tenths(sites["dark_year_min"]),
         "excess_year": tenths(sites["excess_year_min"]),
@@ -216,6 +214,8 @@ def site_columns(answers: Answers, frame: Frame) -> dict:
         columns |= group_site_columns(sites, answers.groups.settings["group"].astype(str).tolist())
     if answers.programmes is not None:
         columns |= programme_site_columns(sites, answers.programmes)
+        plain = {programme.name for programme in answers.programmes.programmes if programme.plain}
+        columns["plain"] = answers.programmes.sites.loc[sites.index, "programme"].isin(plain)
     names = sites["name"].astype(str)
     return {
         "count": len(sites),

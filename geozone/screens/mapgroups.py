@@ -9,9 +9,9 @@ import shapely
 from ..answers import Answers
 from ..grouping.groupanswers import GroupAnswers
 from ..grouping.grouphues import hues_apart
-from .mapcolumns import MISSING, tenths
+from .mapcolumns import known_places, tenths
 from .mapoutlines import Frame, places_for_a_name, rings, thinned
-from .mapwords import latitude, longitude, minutes, offset_sign, offset_words
+from .mapwords import counted, latitude, longitude, minutes, minutes_up, offset_sign, offset_words
 
 #: Pieces of an outline that may carry its letter: a group that lies scattered is found by its colour and in the list.
 LETTERED_PIECES = 6
@@ -47,9 +47,11 @@ def page_groups(answers: Answers, frame: Frame) -> dict | None:
         "within": str(groups.within),
         "settings": settings_rows(groups, frame),
         "shared_spots": int(groups.hulls["shared_spots"].max()) if len(groups.hulls) else 0,
+        "no_setting": groups.rules.no_setting,
         "why": why_not_fewer(groups),
-        "curve": curve_points(groups.curve),
-        "paying": stops_paying(groups.curve, plan.count),
+        "curve": curve_points(groups.curve, plan),
+        "curve_words": curve_words(groups.curve, plan.count),
+        "clocks": len(answers.clock_rules),
         "existing": existing_rows(groups),
         "unserved": unserved_rows(groups),
         "notes": [str(note) for note in plan.notes],
@@ -99,34 +101,53 @@ def why_not_fewer(groups: GroupAnswers) -> dict:
     listed = f": {', '.join(names)}."
     sentence = str(witnesses.sentence)
     return {"kind": witnesses.kind, "sentence": f"{sentence.removesuffix(listed)}." if names and sentence.endswith(listed) else sentence,
-            "sites": [names[k] for k in order],
+            "reason": groups.reason, "sites": [names[k] for k in order],
             "weights": [f"{weights[k]:.2f}" for k in order] if witnesses.kind == "weights" else []}
 
 
-def curve_points(curve: pd.DataFrame) -> list[dict]:
-    """Points of the curve: figures to draw (None where no plan exists) and the same in words."""
+def curve_points(curve: pd.DataFrame, plan) -> list[dict]:
+    """Points of the curve: figures to draw (None where no plan exists) and the same in words.
+
+    ``plan`` is true where a point has the very figures of the plan: the curve is drawn for all sites, so where some are in
+    no group, or where the search for the curve came further, its point of as many settings is another grouping.
+    """
+    own = minutes(plan.worst_dark_min), minutes(plan.worst_excess_min)
+    whole = not plan.unserved
     return [{"k": int(row.k), "proved": bool(row.proved),
+             "plan": whole and int(row.k) == plan.count and (minutes(row.worst_dark_min), minutes(row.worst_excess_min)) == own,
              **{name: round(float(value), 3) if np.isfinite(value) else None
                 for name, value in (("dark", row.worst_dark_min), ("excess", row.worst_excess_min), ("worst", row.worst_min))},
              "dark_text": minutes(row.worst_dark_min), "excess_text": minutes(row.worst_excess_min)}
             for row in curve.itertuples()]
 
 
-def stops_paying(curve: pd.DataFrame, count: int) -> dict | None:
-    """From which number of settings on a further one takes off less than half a minute.
+def curve_words(curve: pd.DataFrame, count: int) -> str:
+    """What the settings after the plan's own number take off the worst drift; "" if the curve does not go on there.
 
-    Returns
-    -------
-    dict or None
-        ``k`` (None if every further one in the curve takes off more) and ``gains``: for each k from the plan's own
-        number on, the minutes that setting k + 1 takes off the worst drift. None if the curve does not go on there.
+    All of it is said of the figures as they are shown, to one decimal, so that no sentence contradicts the table.
     """
-    worst = {int(row.k): float(row.worst_min) for row in curve.itertuples() if np.isfinite(row.worst_min)}
-    gains = [[k, np.round(worst[k] - worst[k + 1], 1)] for k in sorted(worst) if k >= count and k + 1 in worst]
+    worst = {int(row.k): float(np.round(row.worst_min, 1)) for row in curve.itertuples() if np.isfinite(row.worst_min)}
+    gains = [(k + 1, max(0.0, round(worst[k] - worst[k + 1], 1))) for k in sorted(worst) if k >= count and k + 1 in worst]
     if not gains:
-        return None
-    k = next((k for k, _ in gains if worst[k] - worst[k + 1] < STOPS_PAYING_MIN), None)
-    return {"k": k, "gains": [[k, f"{gain:.1f}"] for k, gain in gains]}
+        return ""
+    words, so_far = "", 0.0
+    for k, gain in gains[:4]:
+        step = "nothing" if not gain else f"another {gain:.1f}" if so_far else counted(gain, "minute")
+        article = "an" if k in (8, 11, 18) else "a"
+        words += f", {article} {_ordinal(k)} {step}" if words else f"{article.capitalize()} {_ordinal(k)} setting would take {step} off the worst drift"
+        so_far += gain
+    words += "."
+    small = [gain < STOPS_PAYING_MIN for _, gain in gains]
+    if not any(small):
+        return words + " Each one more in this table takes off half a minute or more."
+    if small[-1]:
+        start = gains[max((i for i, less in enumerate(small) if not less), default=-1) + 1][0] - 1
+        words += f" From {counted(start, 'setting')} on, one more takes off less than half a minute, as far as the table goes."
+    return words
+
+
+def _ordinal(n: int) -> str:
+    return f"{n}{'th' if n % 100 in (11, 12, 13) else {1: 'st', 2: 'nd', 3: 'rd'}.get(n % 10, 'th')}"
 
 
 def existing_rows(groups: GroupAnswers) -> dict | None:
@@ -145,15 +166,16 @@ def existing_rows(groups: GroupAnswers) -> dict | None:
     beyond = sorted((row for row in rows if row["beyond"]), key=lambda row: (-row["needed"], row["name"]))
     several = [f"{row['name']} ({row['clocks']})" for row in rows if not row["beyond"] and row["clocks"] > 1]
     return {"column": str(groups.existing_column), "groups": len(rows), "needed": int(comparison.settings_needed),
-            "saved": int(comparison.settings_saved), "without": int(comparison.without), "one_setting": len(rows) - len(beyond) - len(several),
+            "saved": int(comparison.settings_saved), "without": int(comparison.without), "proved": bool(comparison.proved),
+            "one_setting": len(rows) - len(beyond) - len(several),
             "several_clocks": several[:MOST_LISTED], "more_clocks": max(0, len(several) - MOST_LISTED),
             "rows": beyond[:MOST_LISTED], "more": max(0, len(beyond) - MOST_LISTED)}
 
 
 def unserved_rows(groups: GroupAnswers) -> dict:
-    """Units that no setting serves, with the smallest tolerances that would do, the nearest miss last."""
+    """Units that no setting serves, with tolerances that would do, the nearest miss last."""
     table = groups.unserved.sort_values("tolerance_factor", ascending=False, kind="stable")
-    rows = [{"unit": str(row.unit), "sites": int(row.sites), "dark": minutes(row.dark_min), "excess": minutes(row.excess_min)}
+    rows = [{"unit": str(row.unit), "sites": int(row.sites), "dark": minutes_up(row.dark_min), "excess": minutes_up(row.excess_min)}
             for row in table.head(MOST_LISTED).itertuples()]
     return {"rows": rows, "more": max(0, len(table) - MOST_LISTED)}
 
@@ -168,8 +190,7 @@ def group_site_columns(sites: pd.DataFrame, names: list[str]) -> dict[str, np.nd
     names : list of str
         Groups in the order of the settings table.
     """
-    place = {name: k for k, name in enumerate(names)}
-    return {"group": sites["group"].astype(str).map(place).fillna(MISSING),
+    return {"group": known_places(sites["group"].astype(str), tuple(names)),
             "group_dark": tenths(sites["group_dark_min"]),
             "group_excess": tenths(sites["group_excess_min"]),
             "witness": sites["witness"].astype(bool)}

@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from ..places.antimeridian import span_deg
 from .mapcolumns import STEPS_PER_DEG, steps_of_line
 
 WORLD = Path(__file__).parent / "vendor" / "world" / "countries-50m.json"
@@ -42,7 +43,7 @@ class Frame:
     Attributes
     ----------
     crosses : bool
-        True if the sites lie on both sides of the antimeridian: negative longitudes are then shown 360 degrees higher.
+        True if sites and areas reach over the antimeridian: negative longitudes are then shown 360 degrees higher.
     bounds : tuple of float
         west, south, east, north [degree] of the sites and areas.
     first_view : tuple of float
@@ -50,8 +51,8 @@ class Frame:
     """
 
     def __init__(self, sites: gpd.GeoDataFrame, areas: gpd.GeoDataFrame):
-        lon = sites["lon_deg"].to_numpy(dtype=float)
-        self.crosses = bool(lon.size and lon.max() - lon.min() > 180)
+        west, east = span_deg(sites["lon_deg"], areas.geometry)
+        self.crosses = bool(east < west and (east - west) % 360 < 180)
         boxes = [self.unrolled(frame.geometry).total_bounds for frame in (sites, areas) if len(frame)]
         self.first_view = _roomy(boxes[0])
         boxes = np.array([box for box in boxes if np.isfinite(box).all()])
@@ -70,7 +71,9 @@ class Frame:
             return shapes
         moved = shapely.transform(shapes.to_numpy(), lambda xy: np.column_stack(
             [np.where(xy[:, 0] < 0, xy[:, 0] + 360, xy[:, 0]), xy[:, 1]]))
-        return gpd.GeoSeries(moved, index=shapes.index, crs=shapes.crs)
+        # Outlines are cut at the antimeridian; on this map their pieces meet again, without a seam.
+        whole = [shapely.union_all(shapely.get_parts(shape)) if shape.geom_type == "MultiPolygon" else shape for shape in moved]
+        return gpd.GeoSeries(whole, index=shapes.index, crs=shapes.crs)
 
     @property
     def extent_deg(self) -> float:
@@ -182,8 +185,14 @@ def drift_lines(table: gpd.GeoDataFrame, frame: Frame) -> list[dict]:
     """Lines of equal drift and of equal dusk with their labels; the tolerance line last, so that it is drawn on top."""
     shapes = thinned(frame.unrolled(table.geometry))
     kinds = table["kind"].reindex(shapes.index).map({"dusk": 0, "drift": 1, "tolerance": 2}).sort_values(kind="stable")
-    return [{"kind": str(table.at[row, "kind"]), "label": str(table.at[row, "label"]), "lines": line_parts(shapes[row])}
-            for row in kinds.index]
+    return [{"kind": str(table.at[row, "kind"]), **_said(str(table.at[row, "kind"]), str(table.at[row, "label"])),
+             "lines": line_parts(shapes[row])} for row in kinds.index]
+
+
+def _said(kind: str, label: str) -> dict[str, str]:
+    """A line's label, and what stands small below it: the date and clock of a dusk."""
+    first, _, rest = label.partition(" on ") if kind == "dusk" else (label, "", "")
+    return {"label": first, "more": rest}
 
 
 def backdrop(table: gpd.GeoDataFrame | None, frame: Frame) -> list[list[int]]:
@@ -201,13 +210,12 @@ def world(frame: Frame) -> list[list[list[int]]]:
     if frame.extent_deg < SMALLEST_WORLD_EXTENT_DEG:
         return []
     west, south, east, north = frame.around(4)
-    # A window that reaches over the antimeridian meets the same land a second time, 360 degrees further on.
-    turns = [turn for turn in (-360.0, 0.0, 360.0) if west < 180 + turn and east > -180 + turn]
+    # Longitudes of the window and of the land may be counted differently: the land is looked for at every turn.
     cut = []
-    for turn in turns:
+    for turn in (-360.0, 0.0, 360.0):
         box = shapely.box(west - turn, south, east - turn, north)
         near = _countries()[shapely.intersects(shapely.box(*_countries().bounds.to_numpy().T), box)]
-        cut.append(near.make_valid().clip_by_rect(*box.bounds).translate(turn))
+        cut.append(near.clip_by_rect(*box.bounds).translate(turn))
     cut = pd.concat(cut)
     coarse = thinned(cut[~cut.is_empty], thinning_deg=frame.extent_deg / 3000, most=MOST_WORLD_VERTICES)
     return [polygon for shape in coarse for polygon in rings(shape)]
@@ -215,5 +223,26 @@ def world(frame: Frame) -> list[list[list[int]]]:
 
 @lru_cache(maxsize=1)
 def _countries() -> gpd.GeoSeries:
-    """Every country's land, as the file has it (a few outlines cross themselves: mend before cutting)."""
-    return gpd.read_file(WORLD, layer="countries", engine="pyogrio").geometry
+    """Every country's land, its outlines running on across the antimeridian instead of back round the Earth."""
+    table = gpd.read_file(WORLD, layer="countries", engine="pyogrio")
+    return gpd.GeoSeries([shapely.union_all([_running_on(part) for part in shapely.get_parts(shape)]) for shape in table.geometry], crs="EPSG:4326")
+
+
+def _running_on(polygon: shapely.Polygon) -> shapely.Geometry:
+    """A polygon whose outline jumps from one side of the antimeridian to the other, in one piece.
+
+    The file has Russia, Fiji and Antarctica so. Read as plain figures the jump is a line round the Earth, with land on its
+    wrong side. A ring that ends a whole turn away goes round a pole, and is closed over it.
+    """
+    rings = []
+    for ring in (polygon.exterior, *polygon.interiors):
+        at = shapely.get_coordinates(ring)
+        lon = np.unwrap(at[:, 0], period=360.0)
+        if abs(lon[-1] - lon[0]) > 180.0:
+            pole = np.copysign(90.0, at[:, 1].mean())
+            lon, lat = np.r_[lon, lon[-1], lon[0]], np.r_[at[:, 1], pole, pole]
+        else:
+            lat = at[:, 1]
+        rings.append(np.column_stack([lon, lat]))
+    # A few outlines cross themselves: mended, so that they can be cut.
+    return shapely.make_valid(shapely.Polygon(rings[0], rings[1:]))

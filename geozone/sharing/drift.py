@@ -8,11 +8,13 @@ import numpy as np
 
 from ..numbers import clock, comparison
 from ..numbers.almanac import almanac, check_year
+from ..numbers.intervals import EDGES
 from ..numbers.sun import checked_positions, nights_of, run_in_parts, sin_threshold, switch_times
 from ..trade.keypad import Keypad
 from ..trade.setting import Setting, Tolerance
 
-EDGES = ("dusk", "dawn", "night")
+# What the edge codes of comparison.py mean, in their order; the last stands for none. No clock event without a programme.
+_EDGES = np.array([*(name for name in EDGES if name != "clock"), ""], dtype=object)
 # A drift that equals the tolerance is within it; this much more is lost in the arithmetic of minutes of a year.
 _SAME_MIN = 1e-7
 
@@ -190,8 +192,7 @@ def _record(result: np.ndarray) -> Drift:
         return np.where(code < 0, -1, code // 3).astype(np.int64)
 
     def edges(code):
-        names = np.array([*EDGES, ""], dtype=object)
-        return names[np.where(code < 0, 3, code % 3).astype(np.int64)]
+        return _EDGES[np.where(code < 0, 3, code % 3).astype(np.int64)]
 
     dark, dark_code, excess, excess_code, beyond, dark_sum, excess_sum = result
     return Drift(dark, nights(dark_code), edges(dark_code), excess, nights(excess_code), edges(excess_code),

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import shapely
 
 from ..numbers import clock
 from ..numbers.sun import State, nights_of, switch_times
@@ -13,6 +16,7 @@ from ..trade.keypad import Keypad
 from ..trade.setting import Setting, Tolerance
 from .drift import setting_drift, unwrapped_lon_deg
 
+_MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split()
 _FACTORS = (0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 16.0, 24.0)
 
 
@@ -86,28 +90,64 @@ def drift_lines(lattice: Lattice, field: pd.DataFrame, tolerance: Tolerance) -> 
     return lines
 
 
-def dusk_lines(lattice: Lattice, night: str, *, legal_zone: str, year: int, altitude_deg: float) -> gpd.GeoDataFrame:
-    """Lines of equal dusk on one night, labelled in the legal time of a zone.
+def dusk_lines(lattice: Lattice, night: str, *, pieces: gpd.GeoDataFrame, year: int, altitude_deg: float) -> gpd.GeoDataFrame:
+    """Lines of equal dusk on one night, each over the ground whose legal time its label is in.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    night : str
+        ISO date of the night, the same date on every clock.
+    pieces : GeoDataFrame
+        Columns legal_zone, geometry: the area cut along legal-time borders (`cut_areas`).
+    year : int
+    altitude_deg : float [degree]
 
     Returns
     -------
     GeoDataFrame
-        `kind` ("dusk"), `factor` (NaN), `label` ("17:32"), `geometry`. Empty where the sun does not cross.
+        `kind` ("dusk"), `factor` (NaN), `label` ("20:35 on 22 Dec, UTC+10:30": the date is that of the dusk), `geometry`.
+        Empty where the sun does not cross.
     """
     lat, lon = lattice.grid
     k = int(np.flatnonzero(nights_of(year).astype(str) == night)[0])
-    times = switch_times(lat_deg=lat, lon_deg=unwrapped_lon_deg(lon, legal_zone, year), year=year,
-                         altitude_deg=altitude_deg)
-    dusk = times.dusk_utc_min[:, k]
-    inside = dusk[lattice.inside.ravel()]
-    if np.isnan(dusk).all() or np.isnan(inside).all():
-        return gpd.GeoDataFrame({"kind": [], "factor": [], "label": []}, geometry=[], crs="EPSG:4326")
-    low, high = np.nanmin(inside), np.nanmax(inside)
-    apart = next((step for step in (1, 2, 5, 10, 15, 30, 60) if (high - low) / step <= 8), 120)
-    lines = level_lines(lattice, dusk, np.arange(np.ceil(low / apart), high / apart + 1e-9) * apart)
-    local = clock.to_legal(lines["level"].to_numpy(), legal_zone, year)
-    return gpd.GeoDataFrame({"kind": "dusk", "factor": np.nan, "label": [str(t)[11:16] for t in local]},
-                            geometry=lines.geometry.to_list(), crs="EPSG:4326")
+    clocks: dict = {}
+    for zone, rows in pieces.groupby("legal_zone", sort=True):
+        clocks.setdefault(clock.offsets(zone, year).key, (zone, []))[1].extend(rows.geometry)
+    rows = []
+    for zone, ground in clocks.values():
+        dusk = switch_times(lat_deg=lat, lon_deg=unwrapped_lon_deg(lon, zone, year), year=year, altitude_deg=altitude_deg).dusk_utc_min[:, k]
+        outline = _laid_on(lattice, shapely.union_all(ground))
+        here = dusk[shapely.intersects_xy(shapely.buffer(outline, _step_deg(lattice)), lon, lat)]
+        if np.isnan(here).all():
+            continue
+        low, high = np.nanmin(here), np.nanmax(here)
+        apart = next((step for step in (1, 2, 5, 10, 15, 30, 60) if (high - low) / step <= 8), 120)
+        # Round figures on the clock of the place: in UTC they need not be.
+        offset = float(clock.offset_min_at(clock.offsets(zone, year), low))
+        levels = np.arange(np.ceil((low + offset) / apart), (high + offset) / apart + 1e-9) * apart - offset
+        lines = level_lines(replace(lattice, outline=outline), dusk, levels)
+        rows += [(_dusk_label(level, zone, year), shape) for level, shape in zip(lines["level"], lines.geometry)]
+    table = {"kind": ["dusk"] * len(rows), "factor": np.full(len(rows), np.nan), "label": [label for label, _ in rows]}
+    return gpd.GeoDataFrame(table, geometry=[shape for _, shape in rows], crs="EPSG:4326")
+
+
+def _laid_on(lattice: Lattice, ground) -> shapely.Geometry:
+    """Ground on the longitudes that the lattice counts in, within its outline."""
+    if lattice.lon_deg[-1] > 180.0:
+        parts = [shapely.transform(part, lambda at: at + (360.0, 0.0)) if part.bounds[2] <= 0 else part for part in shapely.get_parts(ground)]
+        ground = shapely.union_all(parts)
+    return shapely.intersection(ground, lattice.outline)
+
+
+def _step_deg(lattice: Lattice) -> float:
+    return float(lattice.lon_deg[1] - lattice.lon_deg[0])
+
+
+def _dusk_label(utc_min: float, zone: str, year: int) -> str:
+    local = clock.to_legal(utc_min, zone, year).item()
+    offset = clock.offset_text(float(clock.offset_min_at(clock.offsets(zone, year), utc_min)))
+    return f"{local:%H:%M} on {local.day} {_MONTHS[local.month - 1]}, UTC{offset}"
 
 
 def _label(factor: float, tolerance: Tolerance) -> str:

@@ -24,6 +24,20 @@ def example_answers():
 
 
 @pytest.fixture(scope="session")
+def real_run(tmp_path_factory):
+    """Answers of a real run by its name in real_runs.py, each computed once."""
+    runs, made = runpy.run_path(str(Path(__file__).parent / "real_runs.py")), {}
+
+    def answers(name):
+        if name not in made:
+            made[name] = runs["run"](name, tmp_path_factory.mktemp("runs") / name)
+        return made[name]
+
+    answers.names = tuple(runs["RUNS"])
+    return answers
+
+
+@pytest.fixture(scope="session")
 def chromium():
     path = next(filter(None, map(shutil.which, NAMES)), None)
     try:

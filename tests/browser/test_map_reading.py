@@ -31,15 +31,15 @@ def day(night):
 def expected_lines(row):
     """The sentences of a site, written down a second time from the table alone."""
     lines = []
-    for kind, late_words in (("dark", {"dusk": "Lights up to {} minutes late on {}.", "dawn": "Goes out up to {} minutes early in the night of {}."}),
-                             ("excess", {"dusk": "Lights up to {} minutes early on {}.", "dawn": "Goes out up to {} minutes late in the night of {}."})):
+    for kind, late_words in (("dark", {"dusk": "Lights up to {} late in the night of {}.", "dawn": "Goes out up to {} early in the night of {}."}),
+                             ("excess", {"dusk": "Lights up to {} early in the night of {}.", "dawn": "Goes out up to {} late in the night of {}."})):
         value = round(row[f"worst_{kind}_min"], 1)
         if value > 0:
-            lines.append(late_words[row[f"worst_{kind}_edge"]].format(f"{value:.1f}", day(row[f"worst_{kind}_night"])))
+            lines.append(late_words[row[f"worst_{kind}_edge"]].format(f"{value:.1f} minute{'' if value == 1 else 's'}", day(row[f"worst_{kind}_night"])))
     nights = row["nights_beyond"]
     lines.append(f"Beyond tolerance on {nights} night{'s' if nights != 1 else ''} of the year." if nights
                  else "Within tolerance on every night of the year.")
-    lines.append(f"Over the year {row['dark_year_min']:.1f} dark minutes and {row['excess_year_min']:.1f} excess minutes.")
+    lines.append(f"Over the year {row['dark_year_min']:,.1f} dark and {row['excess_year_min']:,.1f} excess minutes.")
     return lines
 
 
@@ -60,7 +60,7 @@ def test_panel_equals_the_table(open_page, answers):
         assert answers.clock_rules.text[row.clock_rule] in text
         distance = f"{np.round(row.boundary_m / 1000, 1):.1f} km"
         assert distance in text
-        assert ("Load" in text) == (not np.isnan(row.load_w)) and (np.isnan(row.load_w) or f"{row.load_w:g} W" in text)
+        assert ("Load" in text) == (not np.isnan(row.load_w)) and (np.isnan(row.load_w) or f"{row.load_w:,g} W" in text)
         assert ("Confirm the legal zone on site" in text) == bool(row.confirm_zone)
 
 
@@ -204,8 +204,12 @@ def test_every_site_of_one_position_is_reached(open_page, example_answers):
     page = open_page("pile", example_answers(sites=sites, districts=False))
     x, y = spot(page, "P3")
     page.mouse.click(x, y)
+    page.wait_for_selector(f'#panel[data-listed="{n}"]')
+    assert page.inner_text("#panel h2") == f"{n} sites here"
+    page.click('#panel [data-pick="P3"]')
     page.wait_for_selector("#panel .others")
     first = page.get_attribute("#panel", "data-site")
+    assert first == "P3" and page.inner_text("#panel .others h3") == f"{n - 1} more sites at this position"
     seen = {first}
     for site in [f"P{k}" for k in range(n) if f"P{k}" != first]:
         page.locator("#panel .other", has_text=site).click()

@@ -147,6 +147,32 @@ def test_a_wide_map_has_land_around_it(answers):
     assert rings and sum(len(ring) for polygon in rings for ring in polygon) < 2 * mapoutlines.MOST_WORLD_VERTICES
 
 
+LAND_AND_SEA = [  # place, longitude, latitude, land? From any atlas.
+    ("Norwegian Sea", 0, 68, False), ("Barents Sea", 40, 72, False), ("Atlantic off Iceland", -30, 66, False), ("Baffin Bay", -66, 72, False),
+    ("Lapland", 26, 67, True), ("Chukotka west of 180", 175, 67, True), ("Chukotka east of 180", -175, 66.5, True), ("Bering Sea", -178, 60, False),
+    ("Viti Levu", 178.0, -17.8, True), ("Vanua Levu", 179.3, -16.6, True), ("Upolu", -171.75, -13.93, True), ("between Fiji and Samoa", -176, -16, False),
+    ("Antarctica", 60, -75, True), ("Ross Sea", -175, -75, False), ("South Pole", 100, -88, True)]
+
+
+@pytest.mark.parametrize("place, lon, lat, land", LAND_AND_SEA)
+def test_land_is_where_land_is(place, lon, lat, land):
+    """Also where the file's outline jumps across the antimeridian; whichever way a map counts its longitudes."""
+    for site_lon in (lon, lon - 0.5 if lon > 179 else lon + 0.5):
+        sites = gpd.GeoDataFrame({"lat_deg": [lat - 0.5, lat + 0.5], "lon_deg": [lon, (site_lon + 180) % 360 - 180]},
+                                 geometry=shapely.points([lon, (site_lon + 180) % 360 - 180], [lat - 0.5, lat + 0.5]), crs=4326)
+        frame = mapoutlines.Frame(sites, sites.iloc[:0])
+        shapes = [shapely.Polygon(np.cumsum(np.array(rings[0]).reshape(-1, 2), axis=0) / 1e5) for rings in mapoutlines.world(frame)]
+        shown = lon + 360 if frame.crosses and lon < 0 else lon
+        assert any(shapely.contains_xy(shape, shown, lat) for shape in shapes) == land, place
+
+
+def test_sites_on_one_side_with_an_area_that_reaches_over():
+    sites = gpd.GeoDataFrame({"lat_deg": [-16.5, -16.6], "lon_deg": [179.9, 179.95]}, geometry=shapely.points([179.9, 179.95], [-16.5, -16.6]), crs=4326)
+    areas = gpd.GeoDataFrame({"area": ["a"]}, geometry=[shapely.MultiPolygon([shapely.box(179, -17, 180, -16), shapely.box(-180, -17, -179.5, -16)])], crs=4326)
+    frame = mapoutlines.Frame(sites, areas)
+    assert frame.crosses and frame.extent_deg < 2
+
+
 def test_backdrop_lines_and_polygons_become_lines():
     shapes = gpd.GeoDataFrame(geometry=[shapely.LineString([(140, -35), (141, -36)]), shapely.box(140, -36, 140.5, -35.5),
                                         shapely.Point(140, -35), shapely.LineString([(10, 50), (11, 51)])], crs=4326)

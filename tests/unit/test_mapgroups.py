@@ -4,6 +4,7 @@ import json
 import runpy
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -11,9 +12,9 @@ import pytest
 import shapely
 
 from geozone.screens.mapdata import page_data
-from geozone.grouping.groupanswers import headline
+from geozone.grouping.grouprules import headline
 from geozone.grouping.grouphues import HUES, hues_apart
-from geozone.screens.mapgroups import curve_points, stops_paying, why_not_fewer
+from geozone.screens.mapgroups import curve_points, curve_words, why_not_fewer
 from geozone.screens.mapwords import degrees, minutes, offset_sign
 from geozone.screens.webmap import draw_map
 
@@ -127,7 +128,7 @@ def test_the_names_of_the_witnesses_are_not_said_twice(answers):
     groups = answers.groups
     listed = replace(groups.plan.witnesses, site_ids=("b", "a"), weight=(1.0, 1.0), kind="apart", sentence="These 2 sites need 2 settings: b, a.")
     why = why_not_fewer(replace(groups, plan=replace(groups.plan, witnesses=listed)))
-    assert why == {"kind": "apart", "sentence": "These 2 sites need 2 settings.", "sites": ["b", "a"], "weights": []}
+    assert why == {"kind": "apart", "sentence": "These 2 sites need 2 settings.", "reason": "", "sites": ["b", "a"], "weights": []}
     weighed = replace(listed, kind="weights", weight=(0.25, 1.0), sentence="Heavy.")
     why = why_not_fewer(replace(groups, plan=replace(groups.plan, witnesses=weighed)))
     assert (why["sentence"], why["sites"], why["weights"]) == ("Heavy.", ["a", "b"], ["1.00", "0.25"])
@@ -141,24 +142,42 @@ def curve(*worst):
 
 
 def test_the_curve_says_where_there_is_no_plan():
-    points = curve_points(curve(np.nan, 7.774))
-    assert points[0] == {"k": 1, "proved": True, "dark": None, "excess": None, "worst": None, "dark_text": "", "excess_text": ""}
-    assert (points[1]["excess"], points[1]["excess_text"], points[1]["dark_text"]) == (7.774, "7.8", "3.9")
+    points = curve_points(curve(np.nan, 7.774), plan_of(2, 3.887, 7.774))
+    assert points[0] == {"k": 1, "proved": True, "plan": False, "dark": None, "excess": None, "worst": None, "dark_text": "", "excess_text": ""}
+    assert (points[1]["excess"], points[1]["excess_text"], points[1]["dark_text"], points[1]["plan"]) == (7.774, "7.8", "3.9", True)
 
 
-@pytest.mark.parametrize("worst, count, k, gains", [
-    ((np.nan, 7.8, 6.3, 5.1, 4.2, 3.8), 4, 5, [[4, "0.9"], [5, "0.4"]]),
-    ((9.0, 6.0, 4.0), 1, None, [[1, "3.0"], [2, "2.0"]]),
-    ((9.0, 8.9, 4.0), 2, None, [[2, "4.9"]]),
-    ((9.0, 8.9, 8.8), 1, 1, [[1, "0.1"], [2, "0.1"]]),
+def plan_of(count, dark, excess, unserved=()):
+    return SimpleNamespace(count=count, worst_dark_min=dark, worst_excess_min=excess, unserved=unserved)
+
+
+def test_a_point_is_this_plan_only_with_the_plans_own_figures():
+    table = curve(9.0, 6.0, 4.0)
+    assert [point["plan"] for point in curve_points(table, plan_of(2, 3.0, 6.0))] == [False, True, False]
+    assert not any(point["plan"] for point in curve_points(table, plan_of(2, 3.0, 6.2)))  # the curve's search came further
+    assert not any(point["plan"] for point in curve_points(table, plan_of(2, 3.0, 6.0, unserved=("one",))))
+
+
+@pytest.mark.parametrize("worst, count, words", [
+    ((np.nan, 7.8, 6.3, 5.1, 4.2, 3.8), 4, "A 5th setting would take 0.9 minutes off the worst drift, a 6th another 0.4. "
+                                           "From 5 settings on, one more takes off less than half a minute, as far as the table goes."),
+    ((9.0, 6.0, 4.0), 1, "A 2nd setting would take 3.0 minutes off the worst drift, a 3rd another 2.0. Each one more in this table takes off half a minute or more."),
+    ((9.0, 8.9, 8.8), 1, "A 2nd setting would take 0.1 minutes off the worst drift, a 3rd another 0.1. "
+                         "From 1 setting on, one more takes off less than half a minute, as far as the table goes."),
+    # 0.46 is shown as 5.1 less 4.6: what is said follows the figures that stand in the table.
+    ((np.nan, 5.06, 4.6), 2, "A 3rd setting would take 0.5 minutes off the worst drift. Each one more in this table takes off half a minute or more."),
+    ((6.0, 5.0, 5.0), 1, "A 2nd setting would take 1.0 minute off the worst drift, a 3rd nothing. "
+                         "From 2 settings on, one more takes off less than half a minute, as far as the table goes."),
+    ((6.0, 6.0, 3.0), 1, "A 2nd setting would take nothing off the worst drift, a 3rd 3.0 minutes."),  # no end of paying in sight
+    ((*[9.0] * 7, 8.0), 7, "An 8th setting would take 1.0 minute off the worst drift. Each one more in this table takes off half a minute or more."),
 ])
-def test_where_one_more_setting_stops_paying(worst, count, k, gains):
-    assert stops_paying(curve(*worst), count) == {"k": k, "gains": gains}
+def test_where_one_more_setting_stops_paying(worst, count, words):
+    assert curve_words(curve(*worst), count) == words
 
 
 def test_a_curve_that_ends_at_the_plan_says_nothing_of_more():
-    assert stops_paying(curve(9.0, 6.0), 2) is None
-    assert stops_paying(curve(9.0).iloc[:0], 2) is None
+    assert curve_words(curve(9.0, 6.0), 2) == ""
+    assert curve_words(curve(9.0).iloc[:0], 2) == ""
 
 
 def test_todays_groups(data):

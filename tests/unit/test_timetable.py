@@ -195,7 +195,7 @@ def test_a_season_over_new_year_and_a_leap_day():
 def test_workbook_has_the_table_as_it_is(tmp_path):
     programme = Programme("p", (*DUSK_TO_DAWN.events, Event("off", 1440)))
     rows = switching_rows(made(period="month"), programme)
-    write_xlsx([("timetable", rows)], tmp_path / "t.xlsx", "t")
+    write_xlsx([Sheet("timetable", rows)], tmp_path / "t.xlsx", "t")
     write_csv(rows, tmp_path / "t.csv")
     sheet = pd.read_excel(tmp_path / "t.xlsx", engine="calamine", dtype=str, keep_default_na=False)
     paper = pd.read_csv(tmp_path / "t.csv", dtype=str, keep_default_na=False)

@@ -79,28 +79,18 @@
       number.scope = "row";
       row.append(number);
       if (point.dark === null) {
-        const none = gz.el("td", "none", "no plan: each clock" + (page.groups.within ? " and each " + page.groups.within : "") + " needs a setting of its own");
+        const limit = page.groups.within && "“" + page.groups.within + "”";
+        const whom = !limit ? "each clock" : page.groups.clocks > 1 ? "each " + limit + " on each clock" : "each " + limit;
+        const none = gz.el("td", "none theirs", "no plan: " + whom + " needs a setting of its own");
         none.colSpan = 3;
         row.append(none);
       } else {
-        const over = kind => Number(point[kind + "_text"]) > Number(page.tolerance[kind]) ? "over" : "";
+        const over = kind => Math.round(point[kind] * 10) / 10 > Number(page.tolerance[kind]) ? "over" : "";
         row.append(gz.el("td", over("dark"), point.dark_text), gz.el("td", over("excess"), point.excess_text),
-          gz.el("td", "state", (point.k === page.groups.count ? "this plan, " : "") + (point.proved ? "proved" : "best found")));
+          gz.el("td", "state", (point.plan ? "this plan, " : "") + (point.proved ? "proved" : "best found")));
       }
       body.append(row);
     }
     return table;
-  };
-
-  // Where one more setting stops paying, in words.
-  gz.curveWords = function (page) {
-    const paying = page.groups.paying;
-    if (!paying) return "";
-    const ordinal = n => n + (n % 100 > 10 && n % 100 < 14 ? "th" : ["th", "st", "nd", "rd"][n % 10] || "th");
-    const [first, ...rest] = paying.gains.slice(0, 4);
-    const gains = "A " + ordinal(first[0] + 1) + " setting would take " + first[1] + " minutes off the worst drift"
-      + rest.map(([k, gain]) => ", a " + ordinal(k + 1) + " another " + gain).join("") + ". ";
-    return gains + (paying.k === null ? "Each one more in this table takes off half a minute or more."
-      : "From " + paying.k + " settings on, one more takes off less than half a minute.");
   };
 })(geozone);

@@ -6,7 +6,7 @@
 
   function text(value, decimals, positive, negative) {
     const wrapped = positive === "E" ? ((value + 540) % 360) - 180 : value;
-    const side = Math.abs(wrapped) < 1e-9 ? "" : " " + (wrapped > 0 ? positive : negative);
+    const side = Math.abs(wrapped) < 1e-9 || (positive === "E" && Math.abs(Math.abs(wrapped) - 180) < 1e-9) ? "" : " " + (wrapped > 0 ? positive : negative);
     return Math.abs(wrapped).toFixed(decimals) + "°" + side;
   }
 

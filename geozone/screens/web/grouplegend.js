@@ -2,8 +2,7 @@
 (function (gz) {
   "use strict";
 
-  const n = value => value.toLocaleString("en");
-  const many = (count, one, several) => n(count) + " " + (count === 1 ? one : several || one + "s");
+  const n = gz.count, many = gz.many;
 
   function heading(name, className) {
     const part = gz.only(gz.el("section", className || ""), "groups");
@@ -75,7 +74,7 @@
     };
     if (page.groups.settings.length) add((ctx, x, y) => gz.signs.member(ctx, page.groups.settings[0], x, y, 5.5), "a site, in the hue and shape of its group");
     if (page.groups.why.sites.length) add((ctx, x, y) => gz.signs.witness(ctx, page.groups.settings[0], x, y, 3.5), "a witness: see “Why not fewer”");
-    if (page.groups.without) add((ctx, x, y) => gz.signs.without(ctx, x, y, 4), "no setting serves this site");
+    if (page.groups.without) add((ctx, x, y) => gz.signs.without(ctx, x, y, 4), "in no group");
     if (page.counts.confirm) add((ctx, x, y) => gz.signs.ring(ctx, x, y, 5.5), n(page.counts.confirm) + " to confirm the zone on site");
     return list;
   }
@@ -84,9 +83,9 @@
     const groups = page.groups, part = heading("What to key in", "answer");
     if (groups.settings.length) {
       part.append(settingsTable(map, page));
-      part.append(gz.el("p", "small", "Dusk and dawn: offset in minutes, minus is earlier. Every switch keeps its own legal clock, the one named here. "
-        + "Worst: the most minutes at any one switching of the year, with the site and night; allowed are " + page.tolerance.dark + " dark and "
-        + page.tolerance.excess + " excess."));
+      part.append(gz.el("p", "small", "Dusk and dawn: offset in minutes, minus is earlier. Clock: the legal zone of its sites. "
+        + "Worst: the most minutes at any one switching of the year" + (page.programmes ? ", for lamps lit from dusk to dawn" : "")
+        + ", with the site and the evening that the night begins; allowed are " + page.tolerance.dark + " dark and " + page.tolerance.excess + " excess."));
     }
     part.append(signs(page));
     if (groups.keep_together) part.append(gz.el("p", "small theirs", "Sites with the same “" + groups.keep_together + "” share a setting: they are one unit."));
@@ -98,12 +97,10 @@
   const MOST_WITNESSES = 24;
 
   function why(page) {
-    const groups = page.groups, { kind, sentence, sites, weights } = groups.why;
+    const groups = page.groups, { sentence, reason, sites, weights } = groups.why;
     const part = heading(groups.proved ? "Why not fewer" : "How many are needed at least", "why");
     if (sentence) part.append(gz.el("p", "theirs why-sentence", sentence));
-    if (kind === "apart" && sites.length) {
-      part.append(gz.el("p", "small", "Whatever is keyed, any two of them would break the tolerance on some night if they shared a setting."));
-    }
+    if (reason) part.append(gz.el("p", "small theirs why-reason", reason));
     if (sites.length) {
       const list = gz.el("ul", "witnesses");
       sites.slice(0, MOST_WITNESSES).forEach(function (id, k) {
@@ -131,11 +128,13 @@
 
   function curve(page) {
     const part = heading("One setting fewer, one more", "curve-part");
-    const words = gz.curveWords(page);
-    if (words) part.append(gz.el("p", "paying", words));
+    if (page.groups.curve_words) part.append(gz.el("p", "paying", page.groups.curve_words));
     if (page.groups.curve.some(point => point.dark !== null)) {
       part.append(gz.curvePlot(page));
-      part.append(gz.el("p", "small", "Filled: proved to 0.1 minute. Open: the best found. Shaded: this plan."
+      part.append(gz.el("p", "small", "Filled: proved to 0.1 minute. Open: the best found."
+        + (page.groups.curve.some(point => point.plan) ? " Shaded: this plan." : page.groups.curve.some(point => point.k === page.groups.count)
+          ? " Shaded: as many settings as the plan has." : "")
+        + (page.groups.without ? " For all sites, those in no group too." : "")
         + (page.groups.curve.some(point => point.dark === null) ? " No point: no plan with so few." : "")));
     }
     part.append(gz.curveTable(page));
@@ -143,11 +142,15 @@
   }
 
   function existing(page) {
-    const { column, groups, needed, saved, one_setting: good, rows, more, several_clocks: clocks, more_clocks: others, without } = page.groups.existing;
+    const { column, groups, needed, saved, proved, one_setting: good, rows, more, several_clocks: clocks, more_clocks: others, without } = page.groups.existing;
     const part = heading("The groups of today", "existing");
-    part.append(gz.el("p", "theirs existing-sentence", column + ": " + many(needed, "setting") + " needed today, the plan "
-      + (saved > 0 ? "saves " + n(saved) : saved < 0 ? "needs " + n(-saved) + " more" : "needs as many") + "."));
-    part.append(gz.el("p", "small", good === 0 ? "No group is served by a single setting." : "A single setting serves " + (good === groups ? "each" : n(good)) + " of " + many(groups, "group") + "."));
+    if (needed) {
+      part.append(gz.el("p", "theirs existing-sentence", column + ": " + (proved ? "" : "at most ") + many(needed, "setting") + " needed today, the plan "
+        + (saved > 0 ? "saves " + (proved ? "" : "at most ") + n(saved) : saved < 0 ? "needs " + (proved ? "" : "at least ") + n(-saved) + " more"
+          : "needs " + (proved ? "as many" : "no fewer")) + "."));
+    }
+    part.append(gz.el("p", "small", good === 0 ? "No group is served by a single setting." : groups === 1 ? "A single setting serves it."
+      : "A single setting serves " + (good === groups ? "each" : n(good)) + " of " + n(groups) + " groups."));
     if (without) part.append(gz.el("p", "small", many(without, "site") + (without === 1 ? " names" : " name") + " no group of today: left out here, on both sides."));
     if (clocks.length) {
       part.append(gz.el("p", "small theirs several-clocks", "One setting for each clock that they keep: " + clocks.join(", ")
@@ -177,7 +180,7 @@
   function unserved(page) {
     const { rows, more } = page.groups.unserved;
     const part = heading("No setting serves them", "unserved");
-    part.append(gz.el("p", "small", "These are in no group. They would be served if so many minutes were allowed at one switching:"));
+    part.append(gz.el("p", "small", "These are in no group. With so many minutes allowed at one switching they would be served:"));
     const table = gz.el("table", "figures unserved-table"), head = gz.el("tr");
     for (const [name, className] of [[page.groups.keep_together || "Site", "theirs"], ["Sites", "num"], ["Dark", "num"], ["Excess", "num"]]) head.append(cell("th", className, name));
     table.append(gz.el("thead"), gz.el("tbody"));
@@ -197,7 +200,7 @@
   gz.groupLegend = function (map, page, legend) {
     if (!page.groups) return;
     const lead = gz.only(gz.el("div", "lead"), "groups");
-    lead.append(settings(map, page), ...(page.groups.unserved.rows.length ? [unserved(page)] : []), why(page));
+    lead.append(settings(map, page), ...(page.groups.unserved.rows.length ? [unserved(page)] : []), ...(page.groups.count ? [why(page)] : []));
     legend.append(lead);
   };
 
@@ -213,7 +216,8 @@
     const part = gz.el("section", "group-part"), member = gz.groupOf(page, row);
     const { group_dark: dark, group_excess: excess, witness } = page.sites.columns;
     if (!member) {
-      part.append(gz.el("p", "group-line without", "In no group: no setting that the keypad holds keeps this site within tolerance."));
+      part.append(gz.el("p", "group-line without theirs", "In no group: " + page.groups.no_setting + " that the keypad holds keeps "
+        + (page.groups.keep_together ? "its “" + page.groups.keep_together + "”" : "this site") + " within tolerance."));
       return part;
     }
     const line = gz.el("p", "group-line");
@@ -224,10 +228,10 @@
       list.append(gz.el("dt", "", name), gz.el("dd", "theirs", text));
     }
     part.append(list);
-    const tenth = value => (value / 10).toFixed(1);
+    const tenth = value => gz.figure((value / 10).toFixed(1));
     part.append(gz.el("p", "group-worst", "With this setting at most " + tenth(dark[row]) + " dark and " + tenth(excess[row])
-      + " excess minutes at any one switching."));
-    if (witness[row]) part.append(gz.el("p", "small", "A witness: part of the proof of how many settings are needed."));
+      + " excess minutes at any one switching" + (page.programmes ? ", lit from dusk to dawn." : ".")));
+    if (witness[row]) part.append(gz.el("p", "small", "A witness: part of the proof of how many settings are needed at least."));
     return part;
   };
 })(geozone);

@@ -6,27 +6,45 @@
   const COURSE = 14;
   const GAP = 5, CELL = 10, EDGE = 6;
 
-  // A site under a label weighs as much as twenty cells of a line that carries a meaning.
-  const SITE = 20;
+  // A group's letter that finds no room on its own ground stands beside it, as far off as this, with a line to its ground.
+  const BESIDE = [4, 14, 28, 46, 70, 100, 140], AROUND = 16;
 
-  // How much a box would hide, from a coarse count.
-  function crowd(siteLayer, lines, view) {
+  // What a box would cover: how many signs of sites, to the pixel, and how much of the lines that carry a meaning, coarsely.
+  function ground(siteLayer, lines, view) {
     const nx = Math.ceil(view.w / CELL) + 1, ny = Math.ceil(view.h / CELL) + 1;
-    const cells = new Uint16Array(nx * ny);
+    const cells = new Uint16Array(nx * ny), first = new Int32Array(nx * ny).fill(-1), next = new Int32Array(siteLayer.nSeen);
+    const cell = function (px, py) {
+      const x = Math.floor((px - view.x) / CELL), y = Math.floor((py - view.y) / CELL);
+      return x >= 0 && y >= 0 && x < nx && y < ny ? y * nx + x : -1;
+    };
     for (let k = 0; k < siteLayer.nSeen; k++) {
-      const x = Math.floor((siteLayer.seenX[k] - view.x) / CELL), y = Math.floor((siteLayer.seenY[k] - view.y) / CELL);
-      if (x >= 0 && y >= 0 && x < nx && y < ny) cells[y * nx + x] += SITE;
+      const at = cell(siteLayer.seenX[k], siteLayer.seenY[k]);
+      if (at < 0) continue;
+      next[k] = first[at];
+      first[at] = k;
     }
     for (const { p } of lines) {
-      const x = Math.floor((p.x - view.x) / CELL), y = Math.floor((p.y - view.y) / CELL);
-      if (x >= 0 && y >= 0 && x < nx && y < ny) cells[y * nx + x]++;
+      const at = cell(p.x, p.y);
+      if (at >= 0) cells[at]++;
     }
-    return function (box) {
+    const reach = siteLayer.nSeen ? siteLayer.radius() * 1.3 + 1 : 0;
+    function over(box, margin, count) {
       let n = 0;
-      const x0 = Math.max(0, Math.floor((box.x - view.x - 4) / CELL)), x1 = Math.min(nx - 1, Math.floor((box.x + box.w - view.x + 4) / CELL));
-      const y0 = Math.max(0, Math.floor((box.y - view.y - 4) / CELL)), y1 = Math.min(ny - 1, Math.floor((box.y + box.h - view.y + 4) / CELL));
-      for (let y = y0; y <= y1; y++) for (let x = x0; x <= x1; x++) n += cells[y * nx + x];
+      const x0 = Math.max(0, Math.floor((box.x - view.x - margin) / CELL)), x1 = Math.min(nx - 1, Math.floor((box.x + box.w - view.x + margin) / CELL));
+      const y0 = Math.max(0, Math.floor((box.y - view.y - margin) / CELL)), y1 = Math.min(ny - 1, Math.floor((box.y + box.h - view.y + margin) / CELL));
+      for (let y = y0; y <= y1; y++) for (let x = x0; x <= x1; x++) n += count(y * nx + x);
       return n;
+    }
+    return {
+      lines: box => over(box, 4, at => cells[at]),
+      sites: box => over(box, reach, function (at) {
+        let n = 0;
+        for (let k = first[at]; k >= 0; k = next[k]) {
+          const x = siteLayer.seenX[k], y = siteLayer.seenY[k];
+          if (x > box.x - reach && x < box.x + box.w + reach && y > box.y - reach && y < box.y + box.h + reach) n++;
+        }
+        return n;
+      }),
     };
   }
 
@@ -58,6 +76,16 @@
     return found.filter((_, k) => k % every === 0);
   }
 
+  // Whether a ring of points holds a point.
+  function holds(ring, x, y) {
+    let inside = false;
+    for (let k = 0, j = ring.length - 1; k < ring.length; j = k++) {
+      const a = ring[k], b = ring[j];
+      if (a.y > y !== b.y > y && x < (b.x - a.x) * (y - a.y) / (b.y - a.y) + a.x) inside = !inside;
+    }
+    return inside;
+  }
+
   function beside(point, size, side) {
     const nx = point.dy * side, ny = -point.dx * side; // side +1: left as one walks along the line, y pointing down
     const off = Math.abs(nx) * size.w / 2 + Math.abs(ny) * size.h / 2 + 7;
@@ -68,14 +96,14 @@
     const pane = map.getPane(gz.pane(map, "labels"));
     pane.setAttribute("aria-hidden", "true");
     const made = new Map();
-    const lines = page.outlines.drift.flatMap(({ kind, label, lines }) =>
-      lines.map(line => ({ kind, label, latLngs: gz.line(line) })));
+    const lines = page.outlines.drift.flatMap(({ kind, label, more, lines }) =>
+      lines.map(line => ({ kind, label, more, latLngs: gz.line(line) })));
     const borders = page.outlines.boundaries.map(border => Object.assign({ latLngs: gz.line(border.line) }, border));
     const areas = page.outlines.areas.map(area => ({ name: area.name, places: pairs(area.places) }));
 
-    const letters = page.groups ? page.groups.settings.map(row => ({ row, places: row.places.map(pairs) })) : [];
-
-    const witnesses = page.groups ? page.groups.why.sites.map(id => page.sites.id.indexOf(id)).filter(row => row >= 0) : [];
+    const letters = page.groups ? page.groups.settings.map(row => ({ row, places: row.places.map(pairs), rings: row.rings.map(rings => gz.line(rings[0])) })) : [];
+    const leaders = gz.svg ? gz.svg("svg", "gz-leaders leaflet-zoom-hide", { width: 1, height: 1 }) : null;
+    if (leaders) pane.append(leaders);
 
     function pairs(steps) {
       const places = [];
@@ -115,9 +143,9 @@
       const heavy = [...(shown("tolerance") ? lines.filter(line => line.kind === "tolerance") : []),
         ...(shown("boundaries") ? borders.filter(border => !border.same_clock) : [])];
       // A zone's name must not reach over a border into another zone.
-      const strays = crowd({ nSeen: 0 }, borders.filter(border => !border.same_clock)
-        .flatMap(({ latLngs }) => along(map, latLngs, view, CELL, 4000)), view);
-      const hidden = crowd(page.siteLayer, heavy.flatMap(({ latLngs }) => along(map, latLngs, view, CELL, 4000)), view);
+      const strays = ground({ nSeen: 0 }, borders.filter(border => !border.same_clock)
+        .flatMap(({ latLngs }) => along(map, latLngs, view, CELL, 4000)), view).lines;
+      const under = ground(page.siteLayer, heavy.flatMap(({ latLngs }) => along(map, latLngs, view, CELL, 4000)), view);
       const taken = [...controls(corner), ...gz.gridLayer.boxes];
       const chosen = gz.chosenPoint && gz.chosenPoint();
       if (chosen) taken.push(centred(chosen, { w: 30, h: 30 }));
@@ -128,12 +156,12 @@
         L.DomUtil.setPosition(text.element, L.point(Math.round(box.x), Math.round(box.y)));
         taken.push(box);
       }
-      // The best of several boxes: few sites under it, then early in the list of wishes.
-      function best(text, boxes, most) {
+      // The best of several boxes. No label hides a site: where none is clear of them, there is no label.
+      function best(text, boxes, extra) {
         let choice = null, least = Infinity;
         boxes.forEach(function (box, wish) {
-          const cost = hidden(box) + wish / boxes.length * 8;
-          if (cost < least && hidden(box) < (most || Infinity) && fits(box)) [choice, least] = [box, cost];
+          const cost = under.lines(box) + (extra ? extra(box) : 0) + wish / boxes.length * 8;
+          if (cost < least && fits(box) && !under.sites(box)) [choice, least] = [box, cost];
         });
         if (choice) put(text, choice);
         return choice;
@@ -147,10 +175,10 @@
         const seen = lines.filter(line => line.kind === kind).map(line => ({ line, points: along(map, line.latLngs, view, 30, 60) }))
           .filter(({ points }) => points.length >= shortest).sort((a, b) => b.points.length - a.points.length);
         seen.slice(0, 40).forEach(function ({ line, points }, copy) {
-          const text = label(className, kind === "tolerance" && !/tolerance/i.test(line.label) ? "Tolerance: " + line.label : line.label, "", copy);
+          const text = label(className, kind === "tolerance" && !/tolerance/i.test(line.label) ? "Tolerance: " + line.label : line.label, line.more, copy);
           const boxes = fromMiddle(points).map(({ p }) => centred(p, text))
             .filter(box => placed.every(other => other.label !== line.label || apart(box, other.box, 170)));
-          const box = best(text, boxes, kind === "tolerance" ? Infinity : SITE); // a side line's label hides no site
+          const box = best(text, boxes);
           if (box) placed.push({ label: line.label, box });
         });
       }
@@ -158,7 +186,7 @@
       function onBorders(same) {
         const done = new Set(), placed = [];
         // The same name close by says nothing new.
-        const again = (name, box) => placed.some(other => other.name === name && !apart(other.box, box, 220)) ? 1.5 * SITE : 0;
+        const again = (name, box) => placed.some(other => other.name === name && !apart(other.box, box, 220)) ? 30 : 0;
         const seen = borders.filter(border => border.same_clock === same)
           .map(border => ({ border, points: along(map, border.latLngs, view, 30, 60, COURSE) }))
           .filter(({ points }) => points.length >= 2).sort((a, b) => b.points.length - a.points.length);
@@ -170,10 +198,10 @@
           let choice = null, least = Infinity;
           fromMiddle(points).forEach(function (point, wish) {
             const pair = [beside(point, left, 1), beside(point, right, -1)];
-            const cost = hidden(pair[0]) + hidden(pair[1]) + again(border.left[0], pair[0]) + again(border.right[0], pair[1])
+            const cost = under.lines(pair[0]) + under.lines(pair[1]) + again(border.left[0], pair[0]) + again(border.right[0], pair[1])
               + wish / points.length * 8;
             if (same && (strays(pair[0]) || strays(pair[1]))) return;
-            if (cost < least && fits(pair[0]) && fits(pair[1])) [choice, least] = [pair, cost];
+            if (cost < least && pair.every(box => fits(box) && !under.sites(box))) [choice, least] = [pair, cost];
           });
           if (choice) {
             put(left, choice[0]);
@@ -187,36 +215,73 @@
         }
       }
 
+      // Every group has its letter: on its own ground where that hides no site, else beside it, never on another group's
+      // ground if that can be helped. Only where sites lie so thick that nothing is clear does it cover the fewest.
+      function placeLetters() {
+        const small = letters.length > 9 && view.w < 600 ? " gz-label-small" : "";
+        const grounds = letters.map(({ row, rings }) => ({ row, rings: rings.map(ring => ring.map(at => map.latLngToLayerPoint(at))) }));
+        const foreign = (row, box) => grounds.some(other => other.row !== row && other.rings.some(ring => holds(ring, box.x + box.w / 2, box.y + box.h / 2))) ? 40 : 0;
+        const late = [];
+        for (const { row, places } of letters) {
+          places.forEach(function (spots, piece) {
+            const text = label("gz-label-group gz-label-hue-" + row.hue + small, row.name, "", piece);
+            const own = spots.map(spot => centred(map.latLngToLayerPoint(spot), text));
+            // A piece beside the main one goes without its letter rather than have it somewhere else.
+            if (!best(text, own) && !piece) late.push({ row, text, own, anchor: map.latLngToLayerPoint(spots[0]) });
+          });
+        }
+        for (const { row, text, own, anchor } of late) {
+          const inView = anchor.x > view.x && anchor.y > view.y && anchor.x < view.x + view.w && anchor.y < view.y + view.h;
+          if (!inView) continue;
+          const beside = BESIDE.flatMap(far => Array.from({ length: AROUND }, function (_, k) {
+            const a = 2 * Math.PI * k / AROUND, ux = Math.cos(a), uy = Math.sin(a);
+            const off = Math.min(text.w / 2 / Math.max(Math.abs(ux), 1e-6), text.h / 2 / Math.max(Math.abs(uy), 1e-6)) + far;
+            return centred(L.point(anchor.x + ux * off, anchor.y + uy * off), text);
+          }));
+          let box = best(text, beside, box => foreign(row, box));
+          if (!box) {
+            const possible = [...own, ...beside].filter(fits);
+            box = possible.reduce((least, other) => !least || under.sites(other) < under.sites(least) ? other : least, null);
+            if (box) put(text, box);
+          }
+          if (box) leader(row, anchor, box);
+        }
+      }
+
+      function leader(row, from, box) {
+        const to = L.point(Math.max(box.x, Math.min(from.x, box.x + box.w)), Math.max(box.y, Math.min(from.y, box.y + box.h)));
+        // It ends before the sign of the site that it points at.
+        const far = from.distanceTo(to), clear = page.siteLayer.radius() + 5;
+        if (far < clear + 4) return;
+        from = from.add(to.subtract(from).multiplyBy(clear / far));
+        for (const className of ["gz-leader-rim", "gz-leader gz-leader-hue-" + row.hue]) {
+          leaders.append(gz.svg("line", className, { x1: from.x, y1: from.y, x2: to.x, y2: to.y }));
+        }
+      }
+
+      if (leaders) leaders.replaceChildren();
       if (shown("setting")) {
         const p = map.latLngToLayerPoint([page.setting.lat_deg, page.setting.lon_deg]);
         taken.push(centred(p, { w: 20, h: 20 }));
         const text = label("gz-label-setting", "Shared setting", page.setting.position, "");
-        best(text, [[1, 0], [-1, 0], [0, 1], [0, -1], [1, 1], [-1, 1], [1, -1], [-1, -1]].map(([dx, dy]) =>
-          centred(L.point(p.x + dx * (text.w / 2 + 17), p.y + dy * (text.h / 2 + 17)), text)));
+        best(text, [17, 30, 48].flatMap(far => [[1, 0], [-1, 0], [0, 1], [0, -1], [1, 1], [-1, 1], [1, -1], [-1, -1]].map(([dx, dy]) =>
+          centred(L.point(p.x + dx * (text.w / 2 + far), p.y + dy * (text.h / 2 + far)), text))));
       }
       if (shown("hulls")) {
-        // No label hides a witness, as long as they are few.
-        if (witnesses.length <= 24) for (const row of witnesses) taken.push(centred(map.latLngToLayerPoint(page.siteLayer.latLng(row)), { w: 16, h: 16 }));
-        for (const { row, places } of letters) {
-          places.forEach(function (spots, piece) {
-            const text = label("gz-label-group gz-label-hue-" + row.hue, row.name, "", piece);
-            // A piece beside the main one goes without its letter rather than have it hide a site.
-            best(text, spots.map(spot => centred(map.latLngToLayerPoint(spot), text)), piece ? SITE : Infinity);
-          });
-        }
+        placeLetters();
       }
       if (shown("boundaries")) onBorders(false);
       if (shown("tolerance")) onLines("tolerance", "gz-label-tolerance", 1);
+      // Asked for by hand, and nothing without their hours: before names and side lines.
+      if (shown("dusk")) onLines("dusk", "gz-label-dusk", 2);
       if (shown("areas")) {
         for (const [k, area] of areas.entries()) {
           const text = label("gz-label-area", area.name, "", k);
-          // The only area needs no name on top of its sites; several areas are told apart by theirs.
-          best(text, area.places.map(place => centred(map.latLngToLayerPoint(place), text)), areas.length === 1 ? SITE : Infinity);
+          best(text, area.places.map(place => centred(map.latLngToLayerPoint(place), text)));
         }
       }
       if (shown("drift")) onLines("drift", "gz-label-drift", 4);
       if (shown("boundaries")) onBorders(true);
-      if (shown("dusk")) onLines("dusk", "gz-label-dusk", 3);
     }
 
     map.on("moveend zoomend resize", L.Util.throttle(place, 60));

@@ -63,13 +63,12 @@
       const item = gz.el("li");
       const words = gz.el("span", "count-words", text);
       if (more) words.append(gz.el("small", "", more));
-      item.append(sign, gz.el("strong", "", n.toLocaleString("en")), words);
+      item.append(sign, gz.el("strong", "", gz.count(n)), words);
       list.append(item);
     }
     const sign = verdict => gz.signs.picture((ctx, x, y) => gz.signs.draw(ctx, verdict, false, x, y, 7), 32);
     row(sign("within"), c.within, "within tolerance", "this setting serves them on every night");
-    const reasons = c.beyond ? c.beyond_dark.toLocaleString("en") + " for dark minutes, " + c.beyond_excess.toLocaleString("en")
-      + " for excess minutes" : "no site drifts too far";
+    const reasons = c.beyond ? gz.count(c.beyond_dark) + " for dark minutes, " + gz.count(c.beyond_excess) + " for excess minutes" : "";
     row(sign("beyond"), c.beyond, "beyond tolerance", reasons);
     if (c.other_clock) row(sign("other clock"), c.other_clock, c.other_clock === 1 ? "keeps another clock" : "keep another clock",
       "not the clock of this setting");
@@ -79,8 +78,8 @@
     }
     parent.append(list);
     if (page.worst.dark || page.worst.excess) {
-      parent.append(gz.el("p", "small", "Worst among sites on the setting's clock: " + (page.worst.dark || "0.0") + " dark and "
-        + (page.worst.excess || "0.0") + " excess minutes."));
+      parent.append(gz.el("p", "small", (page.setting.master ? "Worst of all sites: " : "Worst among sites on the setting's clock: ")
+        + (page.worst.dark || "0.0") + " dark and " + (page.worst.excess || "0.0") + " excess minutes."));
     }
   }
 
@@ -112,7 +111,7 @@
     const chooser = gz.chooser(map, page);
     if (chooser) legend.append(chooser);
     gz.groupLegend(map, page, legend);
-    counts(gz.only(section(legend, page.counts.sites === 1 ? "The site" : page.counts.sites.toLocaleString("en") + " sites", "answer"), "shared"), page);
+    counts(gz.only(section(legend, page.counts.sites === 1 ? "The site" : gz.many(page.counts.sites, "site"), "answer"), "shared"), page);
     // What the answer rests on: on paper it goes on a second sheet, below the map, where groups fill the side.
     const more = gz.el("div", "more");
     legend.append(more);

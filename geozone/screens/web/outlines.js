@@ -69,7 +69,8 @@
     }
     if (drawn("tolerance").length) {
       offer(map, "tolerance", "Tolerance line", "tolerance", tolerance, true,
-        "where the worst drift of the year reaches the tolerance, for switches on the setting's clock", "shared");
+        "where the worst drift of the year reaches the tolerance, for switches on the setting's clock"
+          + (page.programmes ? " and lamps lit from dusk to dawn" : ""), "shared");
     }
     if (drawn("drift").length) offer(map, "drift", "Other lines of equal drift", "drift", drift, true, "", "shared");
 
@@ -84,7 +85,7 @@
         outlines.boundaries.some(line => line.same_clock) ? "thin where both sides keep the same clock" : "");
     }
     if (drawn("dusk").length) {
-      offer(map, "dusk", "Lines of equal dusk", "dusk", dusk, false, "on the night when dusk is furthest apart");
+      offer(map, "dusk", "Lines of equal dusk", "dusk", dusk, false, "on the night when dusk is furthest apart, in local legal time");
     }
 
     const { lat_deg: lat, lon_deg: lon } = page.setting;

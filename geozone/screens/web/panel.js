@@ -2,24 +2,48 @@
 (function (gz) {
   "use strict";
 
+  // Half the width of a finger on glass [pixels].
+  const FINGER = 26;
+
+  // Sites to choose from, each with its sign; where they are many, the first ones.
+  const MOST_PICKED = 60;
+  gz.pickList = function (page, rows, take) {
+    const box = gz.el("div", "pick-list");
+    for (const row of rows.slice(0, MOST_PICKED)) {
+      const id = page.sites.id[row], name = page.sites.name.length ? page.sites.name[row] : "";
+      const go = gz.el("button", "other");
+      go.type = "button";
+      go.dataset.pick = id;
+      go.append(gz.signs.picture((ctx, x, y) => page.siteLayer.look.paint(ctx, page.siteLayer.look.kinds[row] & ~1, x, y, 4.4), 22),
+        gz.el("span", "theirs", name && name !== id ? id + " · " + name : id));
+      go.addEventListener("click", () => take(row));
+      box.append(go);
+    }
+    // Elsewhere in the panel these keys go through the sites, worst first.
+    box.addEventListener("keydown", function (event) {
+      const by = { ArrowDown: 1, ArrowUp: -1 }[event.key], buttons = [...box.querySelectorAll("button")], at = buttons.indexOf(document.activeElement);
+      if (!by || at < 0) return;
+      event.preventDefault();
+      event.stopPropagation();
+      buttons[(at + by + buttons.length) % buttons.length].focus();
+    });
+    if (rows.length > MOST_PICKED) box.append(gz.el("p", "small", "and " + gz.count(rows.length - MOST_PICKED) + " more: find them by number or name."));
+    return box;
+  };
+
   gz.panel = function (map, page) {
     const panel = document.getElementById("panel");
     const narrow = window.matchMedia("(max-width: 760px)");
     const ring = L.circleMarker([0, 0], { className: "gz-chosen", interactive: false, radius: 13, pane: gz.pane(map, "chosen"),
       renderer: L.svg({ pane: gz.pane(map, "chosen"), padding: 0.3 }) });
-    let chosen = null, glanced = null;
+    let chosen = null, glanced = null, listed = [];
 
     function fact(list, name, text) {
       if (text) list.append(gz.el("dt", "", name), gz.el("dd", "theirs", text));
     }
 
-    function fill(row, stays) {
-      const site = gz.site(page, row), words = gz.words, tolerance = page.tolerance;
-      panel.replaceChildren();
+    function header(titles, stays) {
       const head = gz.el("header");
-      const titles = gz.el("div");
-      titles.append(gz.el("h2", "theirs site-id", site.id));
-      if (site.name && site.name !== site.id) titles.append(gz.el("p", "theirs site-name", site.name));
       head.append(titles);
       if (stays) {
         const close = gz.el("button", "close");
@@ -29,6 +53,15 @@
         close.addEventListener("click", () => { clear(); map.getContainer().focus({ preventScroll: true }); });
         head.append(close);
       }
+      return head;
+    }
+
+    function fill(row, stays, others) {
+      const site = gz.site(page, row), words = gz.words, tolerance = page.tolerance;
+      panel.replaceChildren();
+      const titles = gz.el("div"), head = header(titles, stays);
+      titles.append(gz.el("h2", "theirs site-id", site.id));
+      if (site.name && site.name !== site.id) titles.append(gz.el("p", "theirs site-name", site.name));
       panel.append(head);
       const asked = page.groups && gz.groupPanel(page, row), second = text => panel.append(gz.el("h3", "second", text));
       if (asked && gz.view === "groups") {
@@ -59,9 +92,9 @@
       const facts = gz.el("dl");
       fact(facts, "Legal zone", site.zone && site.zone + (site.zoneListed ? ", as the site list says" : ""));
       fact(facts, "Its clock", site.clock);
-      fact(facts, "Zone boundary", site.boundaryKm !== null && (Number(site.boundaryKm) < 0.1 ? "under 0.1 km" : site.boundaryKm + " km away"));
+      fact(facts, "Zone boundary", site.boundaryKm !== null && (Number(site.boundaryKm) < 0.1 ? "under 0.1 km" : gz.figure(site.boundaryKm) + " km away"));
       fact(facts, "Area", site.area || (page.outlines.areas.length ? "outside every area" : ""));
-      fact(facts, "Load", site.load !== null && site.load.replace(/\.0$/, "") + " W");
+      fact(facts, "Load", site.load !== null && gz.figure(site.load.replace(/\.0$/, "")) + " W");
       panel.append(facts);
       if (site.confirm) {
         const confirm = gz.el("p", "confirm");
@@ -72,32 +105,66 @@
       const here = page.siteLayer.samePlace(row).filter(other => other !== row);
       if (here.length) {
         const others = gz.el("div", "others");
-        others.append(gz.el("h3", "", here.length === 1 ? "One more site at this position"
-          : here.length.toLocaleString("en") + " more sites at this position"));
-        for (const other of here) {
-          const name = page.sites.name.length ? page.sites.name[other] : "";
-          const go = gz.el("button", "theirs other", name && name !== page.sites.id[other] ? page.sites.id[other] + " · " + name : page.sites.id[other]);
-          go.type = "button";
-          go.addEventListener("click", () => { choose(other); panel.focus({ preventScroll: true }); });
-          others.append(go);
-        }
+        others.append(gz.el("h3", "", gz.many(here.length, "more site") + " at this position"),
+          gz.pickList(page, here, other => { choose(other); panel.focus({ preventScroll: true }); }));
         panel.append(others);
       }
+      if (stays && listed.includes(row)) {
+        const back = gz.el("button", "quiet back-to-list", "Back to the " + gz.many(listed.length, "site") + " under the pointer");
+        back.type = "button";
+        back.addEventListener("click", () => { list(listed); panel.focus({ preventScroll: true }); });
+        panel.append(back);
+      }
       map.fire("gz-filled", { row, panel });
-      if (!stays) panel.append(gz.el("p", "small hint", "Click the site to keep this open."));
+      if (!stays) {
+        panel.append(gz.el("p", "small hint", others > 1 ? "One of " + gz.many(others, "site") + " here: click for the list."
+          : "Click the site to keep this open."));
+      }
       panel.classList.toggle("glance", !stays);
       panel.hidden = false;
       panel.scrollTop = 0;
       panel.dataset.site = site.id;
+      delete panel.dataset.listed;
       ring.setLatLng(page.siteLayer.latLng(row)).setRadius(Math.max(12, page.siteLayer.radius() * 2.4)).addTo(map);
     }
 
     function clear() {
       chosen = glanced = null;
+      listed = [];
       panel.hidden = true;
+      delete panel.dataset.listed;
       delete panel.dataset.site;
       ring.remove();
       document.documentElement.classList.remove("site-chosen");
+      map.fire("gz-chosen", { row: null });
+    }
+
+    // Several sites under the finger or the pointer: which one is meant is asked, never guessed.
+    function list(rows) {
+      chosen = glanced = null;
+      listed = rows;
+      ring.remove();
+      const titles = gz.el("div");
+      titles.append(gz.el("h2", "pick-title", gz.many(rows.length, "site") + " here"),
+        gz.el("p", "site-name", "Nearest first. Come closer to part them, or take one:"));
+      const near = gz.el("button", "quiet", "Come closer");
+      near.type = "button";
+      near.addEventListener("click", function () {
+        const bounds = L.latLngBounds(rows.map(row => page.siteLayer.latLng(row)));
+        clear();
+        map.fitBounds(bounds, { padding: [60, 60], maxZoom: 17, animate: false });
+        map.getContainer().focus({ preventScroll: true });
+      });
+      panel.replaceChildren(header(titles, true), gz.pickList(page, rows, function (row) {
+        choose(row, { keep: true });
+        panel.focus({ preventScroll: true });
+      }), near);
+      panel.classList.remove("glance");
+      panel.hidden = false;
+      panel.scrollTop = 0;
+      delete panel.dataset.site;
+      panel.dataset.listed = String(rows.length);
+      document.documentElement.classList.add("site-chosen");
       map.fire("gz-chosen", { row: null });
     }
 
@@ -105,6 +172,7 @@
     function choose(row, options) {
       chosen = row;
       glanced = null;
+      if (!options || !options.keep) listed = [];
       fill(row, true);
       document.documentElement.classList.add("site-chosen");
       if (!options || options.bring !== false) bring(row);
@@ -123,25 +191,32 @@
       map.panBy(p.subtract(goal), { animate: !still, duration: 0.25 });
     }
 
-    map.on("click", function (event) {
-      const finger = event.originalEvent.pointerType !== "mouse";
-      const hits = page.siteLayer.near(event.containerPoint, finger ? 26 : 12);
-      if (hits.length) choose(hits[0], { bring: narrow.matches });
-      else clear();
-    });
+    // What a click or a tap may mean: with a mouse the signs that the pointer touches, with a finger all that it covers.
+    function under(point, finger) {
+      const touched = page.siteLayer.near(point, finger ? FINGER : page.siteLayer.radius() + 2);
+      return touched.length ? touched : page.siteLayer.near(point, FINGER / 2).slice(0, 1);
+    }
+
+    function take(hits, options) {
+      if (!hits.length) clear();
+      else if (hits.length === 1) choose(hits[0], options);
+      else list(hits);
+    }
+
+    map.on("click", event => take(under(event.containerPoint, event.originalEvent.pointerType !== "mouse"), { bring: narrow.matches }));
 
     map.on("mousemove", L.Util.throttle(function (event) {
-      if (chosen !== null || event.originalEvent.pointerType === "touch" || gz.printing) return;
-      const hits = page.siteLayer.near(event.containerPoint, 10);
+      if (chosen !== null || listed.length || event.originalEvent.pointerType === "touch" || gz.printing) return;
+      const hits = under(event.containerPoint, false);
       map.getContainer().classList.toggle("over-site", hits.length > 0);
       if (!hits.length) {
         if (glanced !== null) clear();
       } else if (hits[0] !== glanced) {
         glanced = hits[0];
-        fill(glanced, false);
+        fill(glanced, false, hits.length);
       }
     }, 30));
-    map.on("mouseout", () => { if (chosen === null) clear(); });
+    map.on("mouseout", () => { if (chosen === null && !listed.length) clear(); });
     map.on("zoomend", () => { if (chosen !== null) ring.setRadius(Math.max(12, page.siteLayer.radius() * 2.4)); });
 
     document.addEventListener("keydown", function (event) {
@@ -149,12 +224,15 @@
     });
     map.getContainer().addEventListener("keydown", function (event) {
       if (event.key !== "Enter" || event.target !== map.getContainer()) return;
-      const hits = page.siteLayer.near(map.getSize().divideBy(2), 400);
-      if (hits.length) choose(hits[0], { bring: false });
+      event.preventDefault(); // else the key would press the button that gets the focus
+      const middle = map.getSize().divideBy(2), hits = under(middle, true);
+      take(hits.length ? hits : page.siteLayer.near(middle, 400).slice(0, 1), { bring: false });
+      if (!panel.hidden) (panel.querySelector(".other") || panel).focus({ preventScroll: true });
     });
 
     map.on("gz-view", function () {
       if (chosen !== null) fill(chosen, true);
+      else if (listed.length) list(listed);
       else if (glanced !== null) clear();
     });
 

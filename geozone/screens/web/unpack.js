@@ -61,6 +61,8 @@
       area: from("areas", "area"), zone: from("zones", "zone"), zoneListed: columns.zone_listed[row] === 1,
       clock: from("rules", "rule"), confirm: columns.confirm[row] === 1,
       boundaryKm: tenth("boundary"), load: tenth("load"),
+      // Whether the lamps burn from dusk to dawn: true of every site of a run without programmes.
+      plain: !columns.plain || columns.plain[row] === 1,
     };
   };
 

@@ -5,6 +5,11 @@
   const MONTHS = ["January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
     "November", "December"];
 
+  // Numbers and plurals, one way for the whole page: "1,234", "1,234.5", "1 site", "2 sites".
+  gz.count = value => value.toLocaleString("en");
+  gz.figure = text => String(text).replace(/^\d{4,}/, digits => Number(digits).toLocaleString("en"));
+  gz.many = (count, one, several) => gz.count(count) + " " + (count === 1 ? one : several || one + "s");
+
   gz.words = {
     verdict: { "within": "Within tolerance", "beyond": "Beyond tolerance", "other clock": "Keeps another clock" },
 
@@ -16,38 +21,59 @@
       return Number(parts[1]) === year ? date : date + " " + parts[1];
     },
 
+    // A table entry for every edge that Python knows; mapdata.py refuses any other. "dusk" and "dawn" name the direction only
+    // where the lamps burn from dusk to dawn: a programme may turn them off at dusk.
     dark(site, year) {
       if (site.dark === null) return "Dark minutes are not known.";
       if (Number(site.dark) === 0) return site.darkEdge ? "Dark for under 0.1 minutes at any switching." : "Never dark when it should be lit.";
-      const night = this.night(site.darkNight, year);
-      if (site.darkEdge === "dusk") return "Lights up to " + site.dark + " minutes late on " + night + ".";
-      if (site.darkEdge === "dawn") return "Goes out up to " + site.dark + " minutes early in the night of " + night + ".";
-      return "Dark for up to " + site.dark + " minutes too long in the night of " + night + ": " + this.noCrossing;
+      const night = this.night(site.darkNight, year), minutes = this.minutes(site.dark);
+      return (site.plain ? {
+        dusk: "Lights up to " + minutes + " late in the night of " + night + ".",
+        dawn: "Goes out up to " + minutes + " early in the night of " + night + ".",
+        clock: "Dark for up to " + minutes + " at a clock time in the night of " + night + ".",
+        night: "Dark for up to " + minutes + " too long in the night of " + night + ": " + this.noCrossing,
+      } : {
+        dusk: "Dark for up to " + minutes + " at dusk in the night of " + night + ".",
+        dawn: "Dark for up to " + minutes + " at dawn in the night of " + night + ".",
+        clock: "Dark for up to " + minutes + " at a clock time in the night of " + night + ".",
+        night: "Dark for up to " + minutes + " in the night of " + night + ", in which the lamps never burn.",
+      })[site.darkEdge];
     },
 
     excess(site, year) {
       if (site.excess === null) return "Excess minutes are not known.";
       if (Number(site.excess) === 0) return site.excessEdge ? "Lit without need for under 0.1 minutes at any switching." : "Never lit without need.";
-      const night = this.night(site.excessNight, year);
-      if (site.excessEdge === "dusk") return "Lights up to " + site.excess + " minutes early on " + night + ".";
-      if (site.excessEdge === "dawn") return "Goes out up to " + site.excess + " minutes late in the night of " + night + ".";
-      return "Lit for up to " + site.excess + " minutes too long in the night of " + night + ": " + this.noCrossing;
+      const night = this.night(site.excessNight, year), minutes = this.minutes(site.excess);
+      return (site.plain ? {
+        dusk: "Lights up to " + minutes + " early in the night of " + night + ".",
+        dawn: "Goes out up to " + minutes + " late in the night of " + night + ".",
+        clock: "Lit for up to " + minutes + " without need at a clock time in the night of " + night + ".",
+        night: "Lit for up to " + minutes + " too long in the night of " + night + ": " + this.noCrossing,
+      } : {
+        dusk: "Lit for up to " + minutes + " without need at dusk in the night of " + night + ".",
+        dawn: "Lit for up to " + minutes + " without need at dawn in the night of " + night + ".",
+        clock: "Lit for up to " + minutes + " without need at a clock time in the night of " + night + ".",
+        night: "Lit for up to " + minutes + " in the night of " + night + ", in which no light is meant.",
+      })[site.excessEdge];
     },
 
     noCrossing: "the sun does not reach the threshold that night, here or at the keyed position.",
 
+    // "1.0 minute", "2.4 minutes": one decimal as in sites.csv, thousands as everywhere on the page.
+    minutes(text) { return gz.figure(text) + " " + (Number(text) === 1 ? "minute" : "minutes"); },
+
     nights(site) {
       if (site.nightsBeyond === null) return "";
       if (site.nightsBeyond === 0) return "Within tolerance on every night of the year.";
-      return "Beyond tolerance on " + site.nightsBeyond + (site.nightsBeyond === 1 ? " night" : " nights") + " of the year.";
+      return "Beyond tolerance on " + gz.many(site.nightsBeyond, "night") + " of the year.";
     },
 
     year(site) {
       if (site.darkYear === null || site.excessYear === null) return "";
-      return "Over the year " + site.darkYear + " dark minutes and " + site.excessYear + " excess minutes.";
+      return "Over the year " + gz.figure(site.darkYear) + " dark and " + gz.figure(site.excessYear) + " excess minutes.";
     },
 
-    otherClock: "This site keeps another legal clock than the shared setting: it needs a setting with its own clock.",
+    otherClock: "This site keeps another legal clock than the shared setting. The minutes below include the difference of the clocks.",
 
     confirm: "Confirm the legal zone on site: a boundary is near, or the site list and the boundary data disagree.",
   };

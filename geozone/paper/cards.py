@@ -56,7 +56,7 @@ def cards_pdf(answers: "Answers", options: CardOptions, display: Display, clocks
 
 def _template_words(words: Words) -> dict:
     keys = {"key": "card_key", "check": "card_check", "readings": "card_readings", "weekly": "readings_weekly", "mend": "mend",
-            "list": "card_list", "year": "card_year", "unseen_head": "unseen_head", "check_note": "check_note",
+            "list": "card_list", "year": "card_year", "unseen_head": "unseen_head", "changes": "readings_changes", "check_note": "check_note",
             "else_same": "else_same", "else_opposite": "else_opposite", "else_one": "else_one"}
     return {**{name: words(key) for name, key in keys.items()},
             "else_heads": [words(key) for key in ("else_dusk", "else_dawn", "else_slips", "else_next")],
@@ -84,6 +84,7 @@ def card_page(card: GroupCard, answers: "Answers", options: CardOptions, display
         "heads": heads, "fortnight_head": words("readings_fortnight", date=words.date(first, "medium")),
         "fortnight": [_row(day, columns, year, changes, display, words, "EEE d MMM") for day in fortnight],
         "weekly": [_row(day % days, columns, year, changes, display, words, "d MMM") for day in weekly],
+        "starred": any(first_day <= day < first_day + FORTNIGHT or day in {d % days for d in weekly} for day in changes),
         **_something_else(card, display, words), "sites": _sites(mine), "programmes": _programmes(card, answers),
     }
 

@@ -83,7 +83,7 @@ def projection_for(bounds: tuple[float, float, float, float], wanted: str | None
     if abs(lat) > 70 or south < -60 < 60 < north or (south < 0 < north and north - south > 40):
         crs = CRS.from_proj4(f"+proj=laea +lat_0={lat:.1f} +lon_0={middle:.1f} +datum=WGS84 +units=m")
         return Projection(crs, f"Lambert azimuthal equal area, centred on {lat:.1f}, {middle:.1f} (WGS 84)", None)
-    if south < 0 < north:
+    if south < 2 and north > -2:  # a cone that is true at the equator is a cylinder
         crs = CRS.from_proj4(f"+proj=merc +lon_0={middle:.1f} +lat_ts={lat:.1f} +datum=WGS84 +units=m")
         return Projection(crs, f"Mercator, true at {abs(lat):.1f} degrees, middle {middle:.1f} (WGS 84)", None)
     low, high = south + (north - south) / 6, north - (north - south) / 6

@@ -17,6 +17,8 @@ from pikepdf import Array, Dictionary, Name, String
 from .mapview import MapView
 
 _PT_PER_MM = 72 / 25.4
+#: Behind a layer's name: the empty picture at the end of a layer of text.
+END = " end"
 
 
 @dataclass(frozen=True)
@@ -29,7 +31,7 @@ class MapPage:
         From 0.
     view : MapView
     layers : sequence of str
-        Names of the pictures on the page, in the order in which they are drawn; they come before any other picture.
+        Names of the layers, the lowest first.
     """
 
     page: int
@@ -46,7 +48,7 @@ def finish(pdf: bytes, maps: Sequence[MapPage], *, title: str, subject: str) -> 
             for name in one.layers:
                 if name not in groups:
                     groups[name] = document.make_indirect(Dictionary(Type=Name.OCG, Name=String(name)))
-            _switchable(document, page, [groups[name] for name in one.layers])
+            _switchable(document, page, {name: groups[name] for name in one.layers})
             page.obj.VP = Array([document.make_indirect(_viewport(page, one.view))])
         if groups:
             every = list(groups.values())
@@ -59,20 +61,45 @@ def finish(pdf: bytes, maps: Sequence[MapPage], *, title: str, subject: str) -> 
     return target.getvalue()
 
 
-def _switchable(document: pikepdf.Pdf, page: pikepdf.Page, groups: list) -> None:
-    """Put the first drawn pictures of a page into optional content groups, one each."""
-    names = Dictionary()
-    rest = list(enumerate(groups))
-    out = []
-    for operands, operator in pikepdf.parse_content_stream(page):
-        if str(operator) == "Do" and rest:
-            k, group = rest.pop(0)
-            names[f"/Layer{k}"] = group
-            out += [([Name.OC, Name(f"/Layer{k}")], pikepdf.Operator("BDC")), (operands, operator), ([], pikepdf.Operator("EMC"))]
-        else:
-            out.append((operands, operator))
+def _switchable(document: pikepdf.Pdf, page: pikepdf.Page, groups: dict[str, pikepdf.Object]) -> None:
+    """Put what belongs to each layer into its optional content group.
+
+    The typesetter marks each picture by its alternative text. A layer is the picture of its name; one of text lies between the
+    empty pictures of its name and of its name with `END`.
+    """
+    stream = list(pikepdf.parse_content_stream(page))
+    alternatives = [_alternative(operands) if str(operator) == "BDC" else "" for operands, operator in stream]
+    names, out, closes = Dictionary(), [], {}
+    for i, (operands, operator) in enumerate(stream):
+        name = alternatives[i]
+        if name in groups:
+            place = f"/Layer{list(groups).index(name)}"
+            names[place] = groups[name]
+            out.append(([Name.OC, Name(place)], pikepdf.Operator("BDC")))
+            last = alternatives.index(name + END) if name + END in alternatives else i
+            closes[_closing(stream, last)] = name
+        out.append((operands, operator))
+        if i in closes:
+            out.append(([], pikepdf.Operator("EMC")))
     page.obj.Contents = document.make_stream(pikepdf.unparse_content_stream(out))
     page.resources.Properties = names
+
+
+def _alternative(operands) -> str:
+    properties = operands[1] if len(operands) > 1 else None
+    return str(properties["/Alt"]) if isinstance(properties, Dictionary) and "/Alt" in properties else ""
+
+
+def _closing(stream: list, start: int) -> int:
+    """Place of the end of the marked content that begins at `start`."""
+    depth = 0
+    for i in range(start, len(stream)):
+        kind = str(stream[i][1])
+        depth += kind in ("BDC", "BMC")
+        depth -= kind == "EMC"
+        if depth == 0:
+            return i
+    raise ValueError("marked content is not closed")
 
 
 def _viewport(page: pikepdf.Page, view: MapView) -> Dictionary:

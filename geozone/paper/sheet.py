@@ -9,7 +9,7 @@ from .maplayers import ground_bounds
 from .mapview import MapView, projection_for, view_of
 from .options import SheetOptions
 from .pdfmap import MapPage, finish
-from .sheetdata import layout, map_sheet, title_fields
+from .sheetdata import LABELS, layout, map_sheet, title_fields
 from .sheettables import sheet_tables
 from .typesetting import printable, typeset
 from .words import words_in
@@ -50,13 +50,13 @@ def sheet_pdf(answers: "Answers", options: SheetOptions) -> bytes:
     data = {
         "title": title, "author": options.creator or options.owner or "geozone", "language": options.language, "words": _template_words(words),
         "dated": document_date(answers, options),
-        "fields": title_fields(answers, options, words), "sheets": len(maps), "maps": maps, "versions": versions,
+        "fields": title_fields(answers, options, words), "maps": maps, "versions": versions,
         "revisions": [[one.index, one.what, one.date, one.by] for one in options.revisions] or [["", "", "", ""]] * 2,
         "cautions": [words(f"caution_{key}") for key in ("horizon", "levels", "supply")],
         "tables": sheet_tables(answers, options, view, words),
     }
     pdf = typeset("sheet.typ", data)
-    layers = [layer["name"] for layer in maps[0]["map"]["layers"]]
+    layers = [*(layer["name"] for layer in maps[0]["map"]["layers"]), LABELS]
     return finish(pdf, [MapPage(page, view, layers) for page in range(len(maps))], title=title, subject=versions)
 
 

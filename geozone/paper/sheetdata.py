@@ -12,6 +12,7 @@ from .maplabels import graticule_labels, map_labels
 from .maplayers import BORDER, LINES, OUTLINE, map_layers
 from .mapview import MapView
 from .options import SheetOptions
+from .pdfmap import END
 from .sizes import Box
 from .words import Words
 
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
 
 #: Height of the strip that holds title block, revisions and cautions, and of the title block's usual width [mm].
 STRIP_MM, TITLE_BLOCK_MM = 34.0, 180.0
+#: Name of the layer of names.
+LABELS = "Labels"
 _LABEL_COLOURS = {"group": "#121a3a", "area": "#585140", "line": "#121a3a", "border": "#a5342a", "site": "#121a3a"}
 _FURNITURE_MM = 11.0
 #: Room for the labels of the graticule round the map [mm].
@@ -83,7 +86,7 @@ def map_sheet(answers: "Answers", options: SheetOptions, view: MapView, words: W
         "paper": {"width": paper.width, "height": paper.height, "frame": _box(paper.frame),
                   "across": [{"name": name, "begin": begin, "end": end} for name, begin, end in paper.fields("x")],
                   "down": [{"name": name, "begin": begin, "end": end} for name, begin, end in paper.fields("y")]},
-        "map": {**_box(view.box), "layers": [{"name": layer.name, "svg": layer.svg.decode()} for layer in layers],
+        "map": {**_box(view.box), "labels_layer": LABELS, "end": END, "layers": [{"name": layer.name, "svg": layer.svg.decode()} for layer in layers],
                 "labels": [{**_box(one.box), "text": one.text, "size": one.size_mm, "bold": one.bold, "colour": _LABEL_COLOURS[one.kind]}
                            for one in labels],
                 "graticule": [{"text": text, "side": side, "place": place} for text, side, place in graticule_labels(view)]},

@@ -74,6 +74,24 @@ def times(lat: Annotated[float, typer.Option("--lat", help="Latitude [degree], n
                       illuminance_lx=illuminance_lx, legal_zone=legal_zone))
 
 
+@app.command()
+def readings(lat: Annotated[float, typer.Option("--lat", help="Keyed latitude [degree], north positive.")],
+             lon: Annotated[float, typer.Option("--lon", help="Keyed longitude [degree], east positive.")],
+             zone: Annotated[Optional[str], typer.Option("--zone", help="IANA name; left out: the legal zone of the place.")] = None,
+             offsets: Annotated[str, typer.Option("--offsets", help="Keyed corrections at dusk and dawn [min], such as -2,1.")] = "0,0",
+             clock_rule: Annotated[Optional[str], typer.Option("--clock-rule", help="Keyed summer-time rule: none, united states, "
+                                                               "european union, southern australia. [default: as the law has it]")] = None,
+             threshold: Annotated[Optional[str], typer.Option("--threshold", help="Dark threshold: sunset, civil, nautical, or an "
+                                                              "altitude of the sun [degree]. [default: sunset]")] = None,
+             date: Annotated[Optional[str], typer.Option("--date", help="First day: 2027-06-21. [default: today]")] = None):
+    """What the display of a switch must read, and what it means if it reads something else."""
+    from .jobs.placereadings import place_readings
+    from .jobs.placetimes import offsets_given, threshold_given
+
+    print(place_readings(lat_deg=lat, lon_deg=lon, legal_zone=zone, offsets_min=offsets_given(offsets), clock_rule=clock_rule,
+                         date=date, **threshold_given(threshold)))
+
+
 def _run(job, out: Path, quiet: bool) -> Path:
     from .screens import console
 

@@ -46,15 +46,15 @@ def place_times(*, lat_deg: float, lon_deg: float, date: str | None = None, year
     """
     if date is not None and year is not None:
         raise InputError("give a date or a year, not both", next_step="leave out --date or --year")
-    _check_place(lat_deg, lon_deg)
-    altitude = _threshold(altitude_deg, twilight, illuminance_lx)
-    zone = _zone(lat_deg, lon_deg, legal_zone)
+    checked_place(lat_deg, lon_deg)
+    altitude = threshold_deg(altitude_deg, twilight, illuminance_lx)
+    zone = zone_of(lat_deg, lon_deg, legal_zone)
     if year is not None:
         return _year_as_csv(lat_deg, lon_deg, year, altitude, zone)
     clock.use_packaged_tz()
     from zoneinfo import ZoneInfo
 
-    night = _date(date) if date is not None else dt.datetime.now(ZoneInfo(zone)).date()
+    night = checked_date(date) if date is not None else dt.datetime.now(ZoneInfo(zone)).date()
     times, legal = _legal_times(lat_deg, lon_deg, night.year, altitude, zone)
     k = int((np.datetime64(night) - times.night[0]).astype(int))
     lines = [f"Place       {lat_deg:g}, {lon_deg:g}",
@@ -94,14 +94,16 @@ def _legal_times(lat_deg, lon_deg, year, altitude, zone):
                    "dawn": clock.to_legal(times.dawn_utc_min[0], zone, year)}
 
 
-def _check_place(lat_deg, lon_deg):
+def checked_place(lat_deg, lon_deg) -> None:
+    """Refuse a position off the globe."""
     for name, value, limit in (("--lat", lat_deg, 90.0), ("--lon", lon_deg, 180.0)):
         if not abs(value) <= limit:
             raise InputError(f"{name} is out of range", value=value, rule=f"degrees from -{limit:g} to {limit:g}")
     checked_positions(lat_deg, lon_deg)
 
 
-def _threshold(altitude_deg, twilight, illuminance_lx) -> float:
+def threshold_deg(altitude_deg, twilight, illuminance_lx) -> float:
+    """The one dark threshold that was given [degree]; sunset where none was."""
     given = [value for value in (altitude_deg, twilight, illuminance_lx) if value is not None]
     if len(given) > 1:
         raise InputError("more than one dark threshold",
@@ -116,7 +118,8 @@ def _threshold(altitude_deg, twilight, illuminance_lx) -> float:
     return altitude_deg if altitude_deg is not None else daylight.TWILIGHT["sunset"]
 
 
-def _zone(lat_deg, lon_deg, legal_zone) -> str:
+def zone_of(lat_deg, lon_deg, legal_zone) -> str:
+    """The legal zone that was given, or that of the place."""
     if legal_zone is not None:
         if not clock.valid_zone(legal_zone):
             near = clock.near_zones(legal_zone)
@@ -130,8 +133,30 @@ def _zone(lat_deg, lon_deg, legal_zone) -> str:
     return str(zoneshapes.zone_names()[number])
 
 
-def _date(text: str) -> dt.date:
+def checked_date(text: str) -> dt.date:
+    """An ISO date."""
     try:
         return dt.date.fromisoformat(text)
     except ValueError:
         raise InputError("not a date", value=text, rule="year-month-day, such as 2027-06-21") from None
+
+
+def offsets_given(text: str) -> tuple[int, int]:
+    """Two whole minutes in one text: "-2,1"."""
+    parts = text.replace(";", ",").split(",")
+    try:
+        dusk, dawn = (int(part) for part in parts)
+    except ValueError:
+        raise InputError("--offsets cannot be used", value=text, rule="whole minutes at dusk and dawn, such as -2,1",
+                         next_step="write --offsets=-2,1") from None
+    return dusk, dawn
+
+
+def threshold_given(text: str | None) -> dict:
+    """A dark threshold by name or altitude as arguments of `place_readings`."""
+    if text is None:
+        return {}
+    try:
+        return {"altitude_deg": float(text)}
+    except ValueError:
+        return {"twilight": text}

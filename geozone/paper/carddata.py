@@ -13,7 +13,7 @@ from ..numbers import clock
 from ..schema.column import step_decimals
 from ..trade.readings import Display, Keyed, readings
 from ..trade.slipdifferences import SlipTable, slip_table
-from ..trade.slips import CLASSES, Slip, slips_of
+from ..trade.slips import Slip, slips_of
 from ..trade.switchclock import ClockKeypad, Keying, best_keying
 from .words import Words
 
@@ -226,7 +226,3 @@ def degrees_minutes(value: float) -> str:
     minutes = round(abs(value) * 60)
     return f"{minutes // 60}° {minutes % 60:02d}'"
 
-
-def likelihoods() -> tuple[str, ...]:
-    """Classes of likelihood, the likeliest first."""
-    return CLASSES

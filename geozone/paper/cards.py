@@ -9,10 +9,11 @@ import numpy as np
 
 from ..numbers.clock import offset_text
 from ..trade.readings import Display
+from ..trade.slips import CLASSES
 from ..trade.switchclock import ClockKeypad
 from .carddata import (
     FORTNIGHT, ROWS, CardOptions, GroupCard, change_days, clock_text, degrees_minutes, difference_text, digits_text, group_cards,
-    joined_slips, likelihoods, reading_days)
+    joined_slips, reading_days)
 from .driving import driving_order
 from .sheetdata import position_text
 from .typesetting import printable, typeset
@@ -152,7 +153,7 @@ def _something_else(card: GroupCard, display: Display, words: Words) -> dict:
     table = card.table
     shown = table.rows[:ROWS]
     rows: list[dict] = []
-    for likelihood in likelihoods():
+    for likelihood in CLASSES:
         mine = [row for row in shown if row.likelihood == likelihood]
         if mine:
             rows.append({"kind": "class", "text": words(likelihood)})

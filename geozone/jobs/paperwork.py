@@ -79,12 +79,15 @@ def write_paper(job: Job, answers: "Answers", folder: Path, say: Callable[[str],
         If the disk refuses.
     """
     from ..paper.cards import cards_pdf
-    from ..paper.sheet import sheet_pdf
+    from ..paper.sheet import map_picture, sheet_pdf
     from ..screens.cardpage import draw_cards
 
     if only in ("", "sheet"):
         say("drawing the sheet")
-        (folder / SHEET).write_bytes(sheet_pdf(answers, sheet_options(job)))
+        options = sheet_options(job)
+        (folder / SHEET).write_bytes(sheet_pdf(answers, options))
+        for kind in ("svg", "png"):
+            (folder / f"sheet.{kind}").write_bytes(map_picture(answers, options, kind))
     if only in ("", "cards"):
         say("setting the cards")
         how = (card_options(job), display_of(job), clock_keypad(job))

@@ -1,9 +1,12 @@
-"""The sheet for a tender document: `sheet.pdf`, and its map frame as `sheet.svg` and `sheet.png`."""
+"""The sheet for a tender document: `sheet.pdf`, and its map frame alone for a report."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from ..places.antimeridian import joined
 from .inset import inset_picture
 from .maplayers import ground_bounds
 from .mapview import MapView, projection_for, view_of
@@ -12,7 +15,7 @@ from .pdfmap import MapPage, finish
 from .sheetdata import LABELS, layout, map_sheet, title_fields
 from .sheettables import sheet_tables
 from .typesetting import printable, typeset
-from .words import words_in
+from .words import Words, words_in
 
 if TYPE_CHECKING:
     from ..answers import Answers
@@ -43,21 +46,64 @@ def sheet_pdf(answers: "Answers", options: SheetOptions) -> bytes:
         For a scale at which the area has no room, or a projection that is not known.
     """
     words = words_in(options.language)
-    view = sheet_view(answers, options)
-    title = printable(options.title or answers.title)
-    maps = [map_sheet(answers, options, view, words, words("map_sheet"), inset_picture(view, words))]
-    versions = words("versions", geozone=answers.versions.get("geozone", ""), tz=answers.versions.get("tz database", ""))
-    data = {
-        "title": title, "author": options.creator or options.owner or "geozone", "language": options.language, "words": _template_words(words),
-        "dated": document_date(answers, options),
-        "fields": title_fields(answers, options, words), "maps": maps, "versions": versions,
+    overview = sheet_view(answers, options)
+    views = [(words("map_sheet"), overview)]
+    if options.per == "area" and len(answers.areas) > 1:
+        views = [(words("overview"), overview), *area_views(answers, options)]
+    data = {**_document(answers, options, words, views), "frame_only": False, "tables": sheet_tables(answers, options, overview, words)}
+    layers = [*(layer["name"] for layer in data["maps"][0]["map"]["layers"]), LABELS]
+    return finish(typeset("sheet.typ", data), [MapPage(page, view, layers) for page, (_, view) in enumerate(views)],
+                  title=data["title"], subject=data["versions"])
+
+
+def map_picture(answers: "Answers", options: SheetOptions, kind: str) -> bytes:
+    """The overview's map frame alone, for a report: "svg", or "png" with 300 dots an inch."""
+    words = words_in(options.language)
+    return typeset("sheet.typ", {**_document(answers, options, words, [(words("map_sheet"), sheet_view(answers, options))]),
+                                 "frame_only": True, "tables": []}, kind)
+
+
+def area_views(answers: "Answers", options: SheetOptions) -> list[tuple[str, MapView]]:
+    """A view for each outline, in the order of their names; at the largest round scale at which it has room."""
+    box, found = layout(options)["map"], []
+    for row in answers.areas.sort_values("area", kind="stable").itertuples():
+        west, south, east, north = joined(row.geometry).bounds
+        bounds = (float(west), float(south), float(east), float(north))
+        found.append((str(row.area), view_of(box, bounds, projection_for(bounds, options.crs))))
+    return found
+
+
+def _document(answers: "Answers", options: SheetOptions, words: Words, views: list[tuple[str, MapView]]) -> dict:
+    """The map sheets and what stands on all of them."""
+    matches = [match_lines(answers, views, place, words) if len(views) > 1 and place else [] for place in range(len(views))]
+    maps = [map_sheet(answers, options, view, words, heading, inset_picture(view, words), match)
+            for (heading, view), match in zip(views, matches, strict=True)]
+    for one in maps:
+        one["subtitle"] = one["heading"] if len(maps) > 1 else ""
+    return {
+        "title": printable(options.title or answers.title), "author": options.creator or options.owner or "geozone",
+        "language": options.language, "words": _template_words(words), "dated": document_date(answers, options),
+        "fields": title_fields(answers, options, words), "maps": maps,
+        "versions": words("versions", geozone=answers.versions.get("geozone", ""), tz=answers.versions.get("tz database", "")),
         "revisions": [[one.index, one.what, one.date, one.by] for one in options.revisions] or [["", "", "", ""]] * 2,
         "cautions": [words(f"caution_{key}") for key in ("horizon", "levels", "supply")],
-        "tables": sheet_tables(answers, options, view, words),
     }
-    pdf = typeset("sheet.typ", data)
-    layers = [*(layer["name"] for layer in maps[0]["map"]["layers"]), LABELS]
-    return finish(pdf, [MapPage(page, view, layers) for page in range(len(maps))], title=title, subject=versions)
+
+
+def match_lines(answers: "Answers", views: list[tuple[str, MapView]], place: int, words: Words) -> list[str]:
+    """Which sheets go on beside one outline's: "East: sheet 4, Eastmark"."""
+    shapes = {str(row.area): row.geometry for row in answers.areas.itertuples()}
+    mine, found = shapes[views[place][0]], []
+    near = 0.02 * max(mine.bounds[2] - mine.bounds[0], mine.bounds[3] - mine.bounds[1])
+    here = mine.representative_point()
+    for sheet, (name, _) in enumerate(views):
+        if sheet in (0, place) or shapes[name].distance(mine) > near:
+            continue
+        there = shapes[name].representative_point()
+        east, north = (there.x - here.x) * np.cos(np.radians(here.y)), there.y - here.y
+        side = ("side_east" if east > 0 else "side_west") if abs(east) > abs(north) else ("side_north" if north > 0 else "side_south")
+        found.append(words("match", side=words(side), sheet=words.number(sheet + 1), name=name))
+    return found
 
 
 def document_date(answers: "Answers", options: SheetOptions) -> list[int]:
@@ -65,7 +111,7 @@ def document_date(answers: "Answers", options: SheetOptions) -> list[int]:
     return [int(part) for part in options.issued.split("-")] if options.issued else [answers.year, 1, 1]
 
 
-def _template_words(words) -> dict:
+def _template_words(words: Words) -> dict:
     keys = ("owner", "department", "reference", "type", "status", "title", "number", "revision", "language", "creator", "approver", "date",
             "scale", "sheet", "revisions", "cautions")
     return {**{key: words(key) for key in keys},

@@ -75,7 +75,8 @@ def title_fields(answers: "Answers", options: SheetOptions, words: Words) -> dic
     return fields
 
 
-def map_sheet(answers: "Answers", options: SheetOptions, view: MapView, words: Words, heading: str, inset: dict | None) -> dict:
+def map_sheet(answers: "Answers", options: SheetOptions, view: MapView, words: Words, heading: str, inset: dict | None,
+              match: list[str]) -> dict:
     """One sheet with a map."""
     paper, parts = options.paper, layout(options)
     layers = map_layers(answers, view)
@@ -93,7 +94,7 @@ def map_sheet(answers: "Answers", options: SheetOptions, view: MapView, words: W
         "bar": {"length": bar_mm, "words": bar_words, "ground_m": bar_m}, "north": _north(view, words),
         **{name: _box(parts[name]) for name in ("furniture", "panel", "remarks", "titleblock")},
         "panel_columns": 1 if paper.orientation == "landscape" else max(2, int(parts["panel"].width // 85)),
-        "parts": _panel(answers, options, words, parts["panel"], left, view), "inset": inset,
+        "parts": _panel(answers, options, words, parts["panel"], left, match), "inset": inset,
     }
 
 
@@ -108,7 +109,7 @@ def _north(view: MapView, words: Words) -> dict:
     return {"turn": 0.0, "words": words("north_true", degrees=words.number(abs(turn), 1), side=words("east" if turn > 0 else "west"))}
 
 
-def _panel(answers: "Answers", options: SheetOptions, words: Words, panel: Box, left: list, view: MapView) -> list[dict]:
+def _panel(answers: "Answers", options: SheetOptions, words: Words, panel: Box, left: list, match: list[str]) -> list[dict]:
     """Legend, settings, notes and what found no room, as long as the panel has room for them."""
     room = panel.height - 3.0 if options.paper.orientation == "landscape" else \
         (panel.height - 3.0) * max(2, int(panel.width // 85))
@@ -119,6 +120,8 @@ def _panel(answers: "Answers", options: SheetOptions, words: Words, panel: Box, 
     curve = _curve(answers, words)
     if curve and room > 190:
         parts.append(curve)
+    if match:
+        parts.append({"kind": "text", "head": words("neighbours"), "lines": match})
     parts.append(notes)
     if left:
         lines = []

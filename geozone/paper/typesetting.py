@@ -29,7 +29,7 @@ def cleaned(value: object) -> object:
     return printable(value) if isinstance(value, str) else value
 
 
-def typeset(template: str, data: Mapping, kind: str = "pdf") -> bytes:
+def typeset(template: str, data: Mapping, kind: str = "pdf", dots_per_inch: float = 300.0) -> bytes:
     """A document of a template in `templates` with its data.
 
     Parameters
@@ -38,8 +38,10 @@ def typeset(template: str, data: Mapping, kind: str = "pdf") -> bytes:
         Such as "sheet.typ".
     data : mapping
         What the template reads, as JSON.
-    kind : {"pdf"}
-        PDF/A-2b, tagged.
+    kind : {"pdf", "svg", "png"}
+        "pdf" is PDF/A-2b, tagged; the others are the first page.
+    dots_per_inch : float
+        Of a "png".
 
     Raises
     ------
@@ -51,7 +53,9 @@ def typeset(template: str, data: Mapping, kind: str = "pdf") -> bytes:
     source = (files("geozone.paper") / "templates" / template).read_bytes()
     text = json.dumps(cleaned(data), ensure_ascii=False, allow_nan=False)
     try:
-        return typst.compile(source, font_paths=[str(font_folder())], ignore_system_fonts=True, format=kind,
-                             sys_inputs={"data": text}, pdf_standards=["a-2b"])
+        how = {"pdf": {"pdf_standards": ["a-2b"]}, "png": {"ppi": dots_per_inch}, "svg": {}}[kind]
+        made = typst.compile(source, font_paths=[str(font_folder())], ignore_system_fonts=True, format=kind,
+                             sys_inputs={"data": text}, **how)
+        return made[0] if isinstance(made, list) else made
     except typst.TypstError as error:
         raise OutputError("the paper cannot be set", where=template, value=str(error)[:500]) from error

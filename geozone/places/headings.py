@@ -25,7 +25,7 @@ HEADINGS: dict[str, tuple[str, ...]] = {
                  "coordinate koordinaten koordinate coordonnees coordenadas coordenada coordinata coordinaten "
                  "coordinaat gps gpsposition gpskoordinaten gpscoordinates gpscoords gpsposicion geopoint geopoint2d "
                  "posizione posicion posicao positie wkt pointwkt geomwkt wktgeom geometrywkt wktgeometry wktpoint "
-                 "xy latlonwgs84",
+                 "xy latlonwgs84 wkb ewkb wkbgeometry ewkt geojson geomgeojson geojsongeometry stgeom stasgeojson",
                  "geom geometry thegeom shape geometrie geometria point geo location standort lage ort"),
     "site_id": ("siteid site sitenumber siteno sitecode",
                 "cabinetid switchid assetid assetno assetnumber cabinetno cabinetnumber cabinet poleid poleno "

@@ -228,6 +228,12 @@ def _from_rows(rows: list[list], file: str, layer: str, separator: str | None, n
     if not body and not faults:
         raise InputError("there are headings but no rows under them", where=where,
                          next_step="export the list again and look that rows are selected")
+    if separator == "," and len(faults) > 0.8 * filled and all(
+            re.search(r"\d,\d", text) and "values under" in why for _, text, why in faults):
+        raise InputError("the comma stands between the columns and is the decimal mark too", where=f"{where}, row {faults[0][0]}",
+                         value=faults[0][1], rule=f"{len(faults)} of {filled} rows have more values than the {last} headings",
+                         next_step="export the list again with semicolons between the columns, or with decimal points, or with "
+                         "numbers in quotation marks")
     body = [cells + [""] * (last - len(cells)) for cells in body] if separator is None else body
     columns = list(zip(*body)) if body else [()] * last
     typed = separator is None and any(not isinstance(c, str) for column in columns for c in column[:200])

@@ -25,6 +25,7 @@ class GeozoneError(Exception):
         self.what, self.where, self.value = what, where, value
         self.rule, self.next_step = rule, next_step
         self.notes: tuple[str, ...] = ()
+        self.key: tuple[str, ...] = ()  # of the job file, where a value stated there is the cause
         super().__init__(str(self))
 
     def __str__(self) -> str:
@@ -38,6 +39,11 @@ class GeozoneError(Exception):
             parts.append(f"Next: {self.next_step}")
         parts += [f"Note: {note}" for note in self.notes]
         return "\n  ".join(parts)
+
+    def at(self, *key: str) -> GeozoneError:
+        """The same error, caused by a value that the job file states under this key."""
+        self.key = key
+        return self
 
     def noted(self, notes) -> GeozoneError:
         """The same error with what was found out before it, such as the encoding: it may be the cause."""

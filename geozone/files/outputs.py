@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 import os
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -33,7 +33,8 @@ _LEFT_OUT = ("solar_lon_deg",)
 _SHEET_NAMES = {"spread": "nights"}
 
 
-def write_outputs(answers: "Answers", folder: str | os.PathLike, map_html: str) -> tuple[str, ...]:
+def write_outputs(answers: "Answers", folder: str | os.PathLike, map_html: str,
+                  more: Callable[[Path], None] = lambda folder: None) -> tuple[str, ...]:
     """Write every file of a run into one folder, whole or not at all.
 
     ``map.html``, ``geozone.gpkg``, ``sites.csv``, ``sites.xlsx``, ``columns.csv``, ``rejects.csv``, ``spread.csv``, ``summary.json`` and,
@@ -49,6 +50,8 @@ def write_outputs(answers: "Answers", folder: str | os.PathLike, map_html: str) 
         The output folder; see `geozone.files.folder.whole_folder` for what may be replaced.
     map_html : str
         The finished page.
+    more : callable
+        Writes further files into the folder before it is finished: the paper.
 
     Returns
     -------
@@ -62,7 +65,9 @@ def write_outputs(answers: "Answers", folder: str | os.PathLike, map_html: str) 
     """
     check_declared(answers)
     with whole_folder(folder) as part:
-        return write_files(answers, part, map_html)
+        said = write_files(answers, part, map_html)
+        more(part)
+        return said
 
 
 def write_files(answers: "Answers", folder: Path, map_html: str) -> tuple[str, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 _HEAD = re.compile(r"\s*(\[\[?)\s*([^\]]+?)\s*\]\]?\s*(?:#.*)?$")
 _KEY = re.compile(r"\s*[\"']?([A-Za-z0-9_-]+)[\"']?\s*=")
@@ -56,3 +57,13 @@ class Places:
             if path[:length] in self._line:
                 return ", ".join(filter(None, (self.name, f"line {self._line[path[:length]]}")))
         return self.name or None
+
+
+def line_of(path: Path | None, *key: str) -> str | None:
+    """File and line of a key in a job file on disk; the file alone where it cannot be read, None without a file."""
+    if path is None:
+        return None
+    try:
+        return Places(str(path), path.read_text(encoding="utf-8-sig")).where(*key)
+    except (OSError, UnicodeDecodeError):
+        return str(path)

@@ -59,6 +59,12 @@ def display_of(job: Job) -> Display:
                    error_min=keypad.display_error_min, hours=keypad.display_hours)
 
 
+def check_paper(job: Job) -> None:
+    """Refuse what cannot be printed before anything is computed."""
+    sheet_options(job)
+    card_options(job)
+
+
 def write_paper(job: Job, answers: "Answers", folder: Path, say: Callable[[str], None], only: str = "") -> None:
     """Write the paper into an existing folder.
 

@@ -36,7 +36,9 @@ from ..trade.keypad import Keypad
 from ..trade.setting import Setting, Tolerance
 from .groupplan import planned_groups
 from .job import Job
+from .jobplaces import line_of
 from .placechecks import belonging, check_early
+from .paperwork import check_paper, write_paper
 from .programmeplan import foolish_programmes, given_programmes, planned_programmes, remarks, site_columns
 
 # Margin of the service area round the sites where no outlines are given [km].
@@ -65,9 +67,10 @@ def run(job: Job, out, say: Callable[[str], None] = lambda text: None) -> Answer
         Nothing was written then, and an earlier output folder is untouched.
     """
     check_early(job, out)
+    check_paper(job)
     answers = compute(job, say)
     say("writing")
-    remarks = write_outputs(answers, Path(out), draw_map(answers))
+    remarks = write_outputs(answers, Path(out), draw_map(answers), lambda folder: write_paper(job, answers, folder, say))
     return replace(answers, notes=answers.notes + remarks)
 
 
@@ -222,7 +225,7 @@ def shared_setting(job: Job, sites, rules, altitude_deg: float, tolerance: Toler
         given = job.shared
         if not clock.valid_zone(given.legal_zone):
             near = clock.near_zones(given.legal_zone)
-            raise InputError("shared.legal_zone is no legal zone", where=str(job.path), value=given.legal_zone,
+            raise InputError("shared.legal_zone is no legal zone", where=line_of(job.path, "shared", "legal_zone"), value=given.legal_zone,
                              rule="a name of the IANA time zone database, such as Australia/Adelaide",
                              next_step=f"did you mean {', '.join(near)}?" if near else None)
         return Setting(given.lat_deg, given.lon_deg, given.legal_zone, given.dusk_offset_min,
@@ -272,9 +275,14 @@ def _read(job: Job):
     named = job.job
     # outlines first: a coordinate reference system of the list is tested against them
     areas, area_notes = read_areas(job.beside(named.areas), named.area_names) if named.areas else (None, ())
-    listed = read_sites(job.beside(named.sites),
-                        SiteReading(**job.columns.model_dump(), **job.reading.model_dump(), crs=named.crs),
-                        None if areas is None else areas.geometry.to_numpy())
+    try:
+        listed = read_sites(job.beside(named.sites),
+                            SiteReading(**job.columns.model_dump(), **job.reading.model_dump(), crs=named.crs),
+                            None if areas is None else areas.geometry.to_numpy())
+    except InputError as why:
+        if why.key:
+            why.where = "; ".join(filter(None, (line_of(job.path, *why.key), why.where)))
+        raise
     notes = tuple(listed.notes) + tuple(area_notes)
     if areas is None:
         areas = hull_area(listed.sites, _HULL_MARGIN_KM)

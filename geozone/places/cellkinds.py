@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
-import re
-
 import pandas as pd
 
 from ..numbers.clock import valid_zone
+from .angles import with_signs
 from .tables import as_text
 
 
 #: One number with a decimal comma, 51,5333: it is no pair "51, 5333".
 LONE_COMMA = r"\s*[+\-\u2212]?\d{1,3},\d+\s*"
+
+
+#: A geometry in hexadecimal well-known binary, PostGIS's extended form too: byte order, type, then 16 digits a number.
+HEX = r"0[01][0-9A-F]{40,}"
+#: A geometry as text: WKT, EWKT, hexadecimal WKB, GeoJSON.
+GEOMETRY = (rf"^(?:SRID=\d+;)?\s*(?:MULTI(?:POINT|LINESTRING|POLYGON)|POINT|LINESTRING|POLYGON|GEOMETRYCOLLECTION)|^{HEX}$"
+            r'|^\{.*"coordinates"')
 
 
 def sample(column: pd.Series) -> pd.Series:
@@ -46,7 +52,9 @@ def allows(column: pd.Series, what: str, rank: int | None = None) -> bool:
 
 def holds_pairs(text: pd.Series) -> bool:
     """Whether most of these texts hold two coordinates, or a geometry."""
-    wkt = text.str.contains(r"^(?:SRID=\d+;)?\s*(?:MULTI)?(?:POINT|LINESTRING|POLYGON)", case=False)
+    wkt = text.str.contains(GEOMETRY, case=False)
+    if not all(map(str.isascii, text)):
+        text = text.map(with_signs)
     pair = text.str.contains(r"\d[\d.,°'\"′″º\sNSEWO]*[,;|/\s]\s*[+\-\u2212NSEWO]?\s*\d", case=False)
     pair &= ~text.str.fullmatch(LONE_COMMA)
     words = text.str.contains(r"[a-z]{4,}", case=False) & ~wkt

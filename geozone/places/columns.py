@@ -10,7 +10,7 @@ import pandas as pd
 
 from ..errors import InputError
 from .cellkinds import allows, holds_pairs, sample
-from .headings import plain, rank_of
+from .headings import is_address, plain, rank_of
 from .numerals import as_numbers, find_decimal
 from .pairs import Pair, named_pair, pairs_of, side_by_side
 from .tables import Table, as_text
@@ -124,7 +124,8 @@ def _stated(table: Table, what: str, name: str) -> str:
     if len(near) == 1:
         return near[0]
     raise InputError(f"there is no column of the name stated for {what}", where=table.where, value=name,
-                     rule="columns: " + ", ".join(map(str, table.frame.columns)), next_step="state " + option(what))
+                     rule="columns: " + ", ".join(map(str, table.frame.columns)),
+                     next_step="state " + option(what)).at("columns", what)
 
 
 def _guess(table: Table, what: str, taken: set[str]) -> str | None:
@@ -244,6 +245,14 @@ def _by_values(table: Table, taken: set[str]) -> tuple[str | None, str | None, s
         names = list(degrees)
         raise InputError(f"{names[0]!r} and {names[1]!r} look like degrees, and nothing says which is which",
                          where=table.where, next_step=f"state {option('lat')} and {option('lon')}")
+    addresses = [c for c in table.frame.columns if is_address(c) and not sample(table.frame[c]).empty]
+    if addresses:
+        cells = [sample(table.frame[c]).iloc[0] for c in addresses]
+        raise InputError("the list holds addresses and no positions", where=table.where, value=", ".join(cells[:4]),
+                         rule="a site needs a latitude and a longitude, or metres east and north in a stated system; "
+                         "addresses are not looked up", next_step="have two columns, lat and lon, added: whoever keeps the "
+                         "list may have them in a map, or have the addresses geocoded and the points checked on a map. If "
+                         f"other columns hold positions, state {option('lat')} and {option('lon')}")
     raise InputError("no column holds positions that can be recognised", where=table.where,
                      rule="columns: " + ", ".join(map(str, table.frame.columns[:30])),
                      next_step=f"state {option('lat')} and {option('lon')}, or {option('position')}")

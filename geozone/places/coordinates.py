@@ -6,13 +6,13 @@ import re
 from dataclasses import dataclass, replace
 
 import geopandas as gpd
-import lat_lon_parser
 import numpy as np
 import pandas as pd
 import shapely
 
-from .cellkinds import LONE_COMMA
-from .numerals import as_numbers, clean, find_decimal, tidy
+from .angles import any_o, o_letter, parse_angle, parse_pair
+from .cellkinds import GEOMETRY, HEX, LONE_COMMA
+from .numerals import as_numbers, clean, find_decimal, narrow, tidy
 from .tables import as_text, shown
 
 
@@ -46,137 +46,6 @@ class Positions:
         return ", ".join(cells) if any(c.strip(" ") for c in cells) else ""
 
 
-_SIGNS = str.maketrans({**dict.fromkeys("\u2032\u2018\u2019\u00b4`\u02b9\u02bc", "'"),
-                        **dict.fromkeys("\u2033\u201c\u201d\u201e\u02ba", '"'),
-                        **dict.fromkeys("\u00ba\u02da\u2218\u1d52", "\u00b0")})
-_WORDS = [
-    ("degrees|degree|degrés|degré|degr|deg|grados|grado|gradi|graus|grau|graden|graad|grad", "\u00b0"),
-    ("minutes|minute|minuten|minutos|minuto|minuti|min", "'"),
-    ("seconds|second|secondes|seconde|sekunden|sekunde|segundos|segundo|secondi|seconden|sec|sek|seg", '"'),
-    ("north|nördlich|nord|norte|noorden|noord|norden", "N"),
-    ("south|südlich|süden|süd|sued|sud|sur|sul|zuiden|zuid", "S"),
-    ("west|westlich|westen|ouest|oeste|ovest", "W"),
-    ("east|östlich|osten|ost|este|leste|est|oosten|oost", "E"),
-]
-# a digit may stand against the word (45deg), a letter may not
-_WORDS = [(rf"(?<![^\W\d_])(?:{words})(?![^\W\d_])\.?", sign) for words, sign in _WORDS]
-_WORDS.append((r"^\s*(?:lat(?:itude)?|lon(?:g(?:itude)?)?|lng)\b\s*[:=]?", ""))
-_WORDS = [(re.compile(pattern, re.IGNORECASE), sign) for pattern, sign in _WORDS]
-_WORD = re.compile(r"[^\W\d_]{2}")
-_DECIMAL_COMMA = re.compile(r"(?<=\d),(?=\d)")
-_UNIT_LETTER = re.compile(r"(?<=\d)\s*[DMdm]")
-_ANGLE = re.compile(
-    r"(?P<before>[NSEWO])?\s*(?P<sign>[+-])?\s*(?P<deg>\d{1,3}(?:\.\d*)?)\s*"
-    r"(?:(?:\u00b0|:|-|\s)\s*(?:(?P<min>\d{1,2}(?:\.\d*)?)\s*(?:'|:|-|\s|$|(?=[NSEWO]))\s*"
-    r"(?:(?P<sec>\d{1,2}(?:\.\d*)?)\s*(?:\"|'')?\s*)?)?)?(?P<after>[NSEWO])?")
-
-
-def parse_angle(text: str, axis: str | None = None, o_means: str | None = None) -> tuple[float, str | None]:
-    """Degrees of one written coordinate, and the axis that its hemisphere letter names.
-
-    Reads decimal degrees, degrees and minutes, degrees-minutes-seconds, with the usual signs, letters or words,
-    the hemisphere before or behind. The arithmetic is lat-lon-parser's; what it would let pass (1234567, a unit
-    letter s taken for south) is refused here first.
-
-    Parameters
-    ----------
-    text : str
-    axis : {"lat", "lon"}, optional
-        The axis the value should be of.
-    o_means : {"E", "W"}, optional
-        What the letter O stands for: east (German, Dutch) or west (French, Spanish, Italian, Portuguese).
-
-    Returns
-    -------
-    value_deg : float
-        North and east positive.
-    named : "lat", "lon" or None
-
-    Raises
-    ------
-    ValueError
-        With a reason in plain words.
-    """
-    value = text.translate(_SIGNS).strip(" ,;").rstrip(". ")
-    if _WORD.search(value):
-        for pattern, sign in _WORDS:
-            value = pattern.sub(sign, value)
-    value = _DECIMAL_COMMA.sub(".", value).strip()
-    if _UNIT_LETTER.search(value):
-        value = _with_unit_signs(value)
-    value = value.upper()
-    match = _ANGLE.fullmatch(value)
-    if not match:
-        raise ValueError("not a number or a degree that can be read")
-    letters = [c for c in (match["before"], match["after"]) if c]
-    if len(letters) == 2:
-        raise ValueError("two hemisphere letters")
-    letter = letters[0] if letters else ""
-    if letter == "O":
-        if o_means is None:
-            raise ValueError("the letter O means east in some languages and west in others; write E or W")
-        letter = o_means
-    named = "lat" if letter in ("N", "S") and letter else "lon" if letter else None
-    if axis and named and named != axis:
-        raise ValueError(f"{'latitude' if axis == 'lat' else 'longitude'} with the hemisphere letter {letter}")
-    if match["sign"] == "-" and letter in ("N", "E") and letter:
-        raise ValueError(f"a minus sign and the hemisphere letter {letter} contradict each other")
-    parts = [p.rstrip(".") for p in (match["deg"], match["min"], match["sec"]) if p]
-    if any("." in p for p in parts[:-1]):
-        raise ValueError("a fraction must stand in the last part only")
-    if any(float(p) > 60 for p in parts[1:]):
-        raise ValueError("minutes and seconds go up to 60")
-    limit = 90 if (named or axis) == "lat" else 180
-    degrees = abs(lat_lon_parser.parse(" ".join(parts))) if float(parts[0]) <= 180 else float(parts[0])
-    if degrees > limit and (named or len(parts) > 1):
-        raise ValueError(f"{'latitude' if limit == 90 else 'longitude'} outside -{limit}..{limit}")
-    return (-degrees if match["sign"] == "-" or letter in ("S", "W") and letter else degrees), named
-
-
-def _with_unit_signs(value: str) -> str:
-    """Units written as letters, as signs: in 45d12m30s the last letter is a unit, in 45 12 30 s a hemisphere."""
-    if re.fullmatch(r".*\d\s*D.*\d\s*M.*\d\s*S", value):
-        raise ValueError("the letter S may mean seconds or south; write 34 55 12 S or 34d55m12s S")
-    units = re.fullmatch(r"(.*\d\s*[dD].*?\d\s*[mM]\s*[\d.]+)\s*[sS]\s*([NSEWOnsewo]?)", value)
-    if units:
-        value = f'{units[1]}"{units[2]}'
-    return re.sub(r"(?<=\d)\s*[Dd]", "\u00b0", re.sub(r"(?<=\d)\s*[Mm]", "'", value))
-
-
-def parse_pair(text: str, o_means: str | None = None) -> tuple[float, float, bool]:
-    """Two written coordinates in one text: first, second, and whether letters say that they are lat, lon.
-
-    With letters the result is always (lat, lon, True); without, the order of the text, False.
-    Raises ValueError with a reason.
-    """
-    value = re.sub(r"^geo:", "", text.translate(_SIGNS).strip().strip("()[]{}").strip(), flags=re.IGNORECASE)
-    found = []
-    for pattern in (r"[;|/]", r",\s", r"\s,", r",", r"\s"):
-        for cut in re.finditer(pattern, value):
-            try:
-                first = parse_angle(value[:cut.start()], None, o_means)
-                second = parse_angle(value[cut.end():], None, o_means)
-            except ValueError as why:
-                last = why
-                continue
-            halves = [len(re.findall(r"\d+(?:[.,]\d+)?", v)) for v in (value[:cut.start()], value[cut.end():])]
-            if halves[0] == halves[1]:
-                found.append((first, second))
-        if found:
-            break
-    if not found:
-        lone = re.search(r"letter O", str(locals().get("last", "")))
-        raise ValueError(str(last) if lone else "not two coordinates that can be read")
-    (first, first_axis), (second, second_axis) = found[0]
-    if len({(a[0], b[0]) for a, b in found}) > 1:
-        raise ValueError("two coordinates, but not clear where the first ends; put a semicolon between them")
-    if first_axis and first_axis == second_axis:
-        raise ValueError("two latitudes or two longitudes")
-    if first_axis == "lon" or second_axis == "lat":
-        return second, first, True
-    return first, second, bool(first_axis or second_axis)
-
-
 def from_columns(north: pd.Series, east: pd.Series, decimal: str | None = None) -> Positions:
     """Positions from a column of latitude or y and a column of longitude or x."""
     mark = decimal or find_decimal([north, east]) or "."
@@ -185,7 +54,7 @@ def from_columns(north: pd.Series, east: pd.Series, decimal: str | None = None) 
     todo = np.flatnonzero(np.isnan(values["lat"]) | np.isnan(values["lon"]))  # what is no plain number
     rest = {axis: as_text(column.iloc[todo]).to_numpy(dtype=object) for axis, column in (("lat", north), ("lon", east))}
     letters = [*rest["lat"], *rest["lon"]]
-    o_means = o_letter(letters, f"{north.name} {east.name}") if _any_o(letters) else None
+    o_means = o_letter(letters, f"{north.name} {east.name}") if any_o(letters) else None
     for place, spot in enumerate(todo):
         whys = {}
         for axis, column in (("lat", north), ("lon", east)):
@@ -223,24 +92,6 @@ def _one(cell: str, axis: str, o_means: str | None) -> tuple[float, str]:
         return np.nan, str(why)
 
 
-def _any_o(values: list[str]) -> bool:
-    return re.search(r"[\d\s\"'\u2033\u2032]O(?![A-Z])|(?:^|\x1f)O(?![A-Z])", "\x1f".join(values).upper()) is not None
-
-
-def o_letter(values: list, headings: str = "") -> str | None:
-    """What a lone O stands for in this list: by the other letters in it, else by the language of the headings."""
-    joined = "\x1f".join(str(v).upper() for v in values)
-    west = re.search(r"(?<![A-Z])W(?![A-Z])", joined)
-    east = re.search(r"(?<![A-Z])E(?![A-Z])", joined)
-    if bool(west) != bool(east):
-        return "E" if west else "W"
-    if re.search(r"breite|l(?:ä|ae)nge|breedte|lengte", headings, re.IGNORECASE):
-        return "E"
-    if re.search(r"latitud\b|longitud\b|latitudine|longitudine|coord[eo]n|position géo", headings, re.IGNORECASE):
-        return "W"
-    return None
-
-
 _PLAIN_PAIR = r"^[\s(\[]*([+-]?\d+(?:\.\d+)?)\s*(?:[,;\s|/]\s*)([+-]?\d+(?:\.\d+)?)[\s)\]]*$"
 
 
@@ -250,8 +101,10 @@ def from_text(column: pd.Series, heading: str = "") -> Positions:
     The order is lat, lon unless the heading says otherwise ("lon lat", "x, y") or the values cannot be lat first.
     """
     text, hidden = tidy(column)
-    if text.str.contains(r"^(?:SRID=\d+;)?\s*(?:MULTI|POINT|LINESTRING|POLYGON|GEOMETRY)", case=False).any():
-        return _from_wkt(text)
+    if text.str.contains(GEOMETRY, case=False).any():
+        return _from_geometry_text(text)
+    if not all(map(str.isascii, text)):
+        text = text.map(narrow)
     found = text.str.extract(_PLAIN_PAIR)
     first, second = (pd.to_numeric(found[i]).to_numpy(dtype=float, copy=True) for i in (0, 1))
     reason = np.full(len(text), "", dtype=object)
@@ -261,7 +114,7 @@ def from_text(column: pd.Series, heading: str = "") -> Positions:
     first[lone] = second[lone] = np.nan
     reason[lone] = "one number with a decimal comma, not two coordinates; put a semicolon or a blank between two"
     todo = np.flatnonzero(np.isnan(first) & ~lone)
-    o_means = o_letter(list(text), heading) if len(todo) and _any_o(list(text)) else None
+    o_means = o_letter(list(text), heading) if len(todo) and any_o(list(text)) else None
     for spot in todo:
         try:
             first[spot], second[spot], lettered[spot] = parse_pair(text.iloc[spot], o_means)
@@ -290,15 +143,24 @@ def _order_of(heading: str) -> str | None:
     return "lat_lon" if lat.start() < lon.start() else "lon_lat"
 
 
-def _from_wkt(text: pd.Series) -> Positions:
+def _from_geometry_text(text: pd.Series) -> Positions:
+    """Positions from WKT, EWKT, hexadecimal WKB or EWKB, and GeoJSON geometries, as databases and portals export them."""
     parts = text.str.extract(r"^(?:SRID=(\d+);)?\s*(.*)$", flags=re.IGNORECASE)
-    geometry = shapely.from_wkt(parts[1].to_numpy(dtype=object), on_invalid="ignore")
-    ids = list(parts[0].value_counts().index)  # the commonest first
-    read = from_geometry(gpd.GeoSeries(geometry))
-    reason = np.array([("no position" if not t else "not a WKT geometry that can be read") if g is None else r
+    bodies = parts[1].to_numpy(dtype=object)
+    kind = np.where(text.str.fullmatch(HEX, case=False), "hex", np.where(text.str.startswith("{"), "json", "wkt"))
+    geometry = np.full(len(text), None, dtype=object)
+    for name, reader in (("hex", shapely.from_wkb), ("json", shapely.from_geojson), ("wkt", shapely.from_wkt)):
+        which = kind == name
+        if which.any():
+            geometry[which] = reader(bodies[which], on_invalid="ignore")
+    inside = shapely.get_srid(geometry)
+    srid = pd.Series(np.where(parts[0].notna(), parts[0], np.where(inside > 0, inside.astype(str), "")), dtype="str")
+    ids = list(srid[srid != ""].value_counts().index)  # the commonest first
+    read = from_geometry(gpd.GeoSeries(shapely.set_srid(geometry, 0)))
+    reason = np.array([("no position" if not t else "not a geometry that can be read") if g is None else r
                        for t, g, r in zip(text, geometry, read.reason)], dtype=object)
     if len(ids) > 1:
-        other = (parts[0].notna() & (parts[0] != ids[0])).to_numpy()
+        other = ((srid != "") & (srid != ids[0])).to_numpy()
         reason[other & (reason == "")] = f"another SRID than most rows, {ids[0]}"
     return replace(read, reason=reason, cells=(text,), crs=f"EPSG:{ids[0]}" if ids else None)
 

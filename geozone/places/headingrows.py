@@ -158,9 +158,10 @@ def _joined(block: list[list], wide: int) -> list[str]:
 
 
 def heading_again(cells: list, names: list[str]) -> str | None:
-    """ "same" for the headings printed again, as on each page; "another" for those of a second table; else None."""
-    if not isinstance(cells[0], str) or _DIGIT.search("".join(c for c in cells if isinstance(c, str))):
-        return None
+    """ "same" for the headings printed again, as on each page; "another" for those of a second table; else None.
+
+    Ask it of rows without a digit only.
+    """
     texts = [_text(c) for c in cells if not blank(c)]
     if len(texts) < 2 or not all(isinstance(c, str) for c in cells):
         return None
@@ -169,9 +170,6 @@ def heading_again(cells: list, names: list[str]) -> str | None:
     known = sum(map(is_heading, texts))
     words = len(texts) > 2 or all(len(text) > 1 for text in texts)  # "x", "y" may be values
     return "another" if words and _names_place(texts) and known >= 0.6 * len(texts) else None
-
-
-_DIGIT = re.compile(r"\d")
 
 
 def _text(cell: object) -> str:

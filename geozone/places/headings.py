@@ -25,7 +25,7 @@ HEADINGS: dict[str, tuple[str, ...]] = {
                  "coordinate koordinaten koordinate coordonnees coordenadas coordenada coordinata coordinaten "
                  "coordinaat gps gpsposition gpskoordinaten gpscoordinates gpscoords gpsposicion geopoint geopoint2d "
                  "posizione posicion posicao positie wkt pointwkt geomwkt wktgeom geometrywkt wktgeometry wktpoint "
-                 "xy latlonwgs84",
+                 "xy latlonwgs84 wkb ewkb wkbgeometry ewkt geojson geomgeojson geojsongeometry stgeom stasgeojson",
                  "geom geometry thegeom shape geometrie geometria point geo location standort lage ort"),
     "site_id": ("siteid site sitenumber siteno sitecode",
                 "cabinetid switchid assetid assetno assetnumber cabinetno cabinetnumber cabinet poleid poleno "
@@ -98,7 +98,7 @@ _WORD_RANKS = {"lat": ("lat", 0), "lon": ("lon", 0), "position": ("position", 0)
 
 def plain(heading: object) -> str:
     """A heading without case, accents, signs and blanks: "Länge (°)" is "lange"; letters of any script stay."""
-    text = str(heading).casefold()
+    text = re.sub(r"\bn[°º]", "no", str(heading).casefold())
     if not text.isascii():
         text = text.translate(_LETTERS)
         text = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
@@ -130,8 +130,11 @@ def rank_of(heading: object, what: str) -> int | None:
              re.sub(r"[_\s]+(?:in )?(?:deg|dd|°|m|wgs ?84)$", "", heading, flags=re.IGNORECASE)]
     if "/" in heading and not any(plain(heading) in words for words in _RANKS.values()):
         # two languages in one heading: "緯度 / Latitude"; lat/lon is one of its own
-        texts += [part for part in heading.split("/") if len(plain(part)) > 2]
+        texts += [part for part in heading.split("/") if len(plain(part)) > 1 or not part.isascii()]
     found = [ranks[p] for p in map(plain, texts) if p in ranks]
+    if what == "site_id" and not found:  # N° armoire, No. of pole
+        rest = re.sub(r"^(?:numero|num|no|nr|number)(?:of|de|del|der)?", "", plain(heading))
+        found = [ranks[rest]] if ranks.get(rest) == 1 else []
     if what == "name" and not found and plain(heading).endswith("name"):
         return 0  # ParkName, Standortname
     return min(found) if found else None
@@ -140,6 +143,18 @@ def rank_of(heading: object, what: str) -> int | None:
 def is_heading(cell: object) -> bool:
     """Whether a text is a heading that geozone knows, for positions, ids, names, zones or loads."""
     return isinstance(cell, str) and bool(cell.strip()) and any(rank_of(cell, what) is not None for what in _RANKS)
+
+
+_ADDRESS = frozenset(map(plain, (
+    "address street streetname housenumber postcode zip zipcode postalcode city town adresse straße strasse straßenname hausnummer plz "
+    "ort stadt rue voie codepostal ville commune dirección direccion calle cp ciudad municipio indirizzo via cap città comune "
+    "endereço rua cep cidade adres straat postcode plaats ulica kod_pocztowy miasto miejscowość adresa ulice psč město cím utca "
+    "irányítószám адрес улица индекс город διεύθυνση οδός πόλη sokak cadde 住所 所在地 郵便番号 地址 街道 주소 도로명 우편번호").split()))
+
+
+def is_address(heading: object) -> bool:
+    """Whether a heading names an address or a part of one."""
+    return plain(heading) in _ADDRESS
 
 
 def languages_of(cells) -> dict[str, int]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterable
 
 import numpy as np
@@ -18,6 +19,17 @@ _MINUSES = "\u2010\u2011\u2012\u2013\u2212\ufe58\ufe63\uff0d"
 _HIDDEN = re.compile(f"[{_BLANKS}{_NOTHINGS}{_MINUSES}]")
 _TABLE = str.maketrans({**dict.fromkeys(_BLANKS, " "), **dict.fromkeys(_NOTHINGS, None),
                         **dict.fromkeys(_MINUSES, "-")})
+
+
+#: Digits of every script, and full-width letters and signs, as those of ASCII.
+_NARROW = str.maketrans({**{chr(c): chr(c - 0xfee0) for c in range(0xff01, 0xff5f)},
+                         **{c: str(unicodedata.digit(c)) for c in map(chr, range(0x660, 0x1fbfa)) if c.isdecimal()},
+                         "\u3000": " ", "\u3002": ".", "\uff61": ".", "\u3001": ",", "\u066b": ".", "\u066c": ","})
+
+
+def narrow(text: str) -> str:
+    """A text with full-width digits, letters and signs, and digits of other scripts, as ASCII: "３５．１" is "35.1"."""
+    return text if text.isascii() else text.translate(_NARROW)
 
 
 def clean(text: str) -> str:
@@ -53,10 +65,10 @@ def find_decimal(columns: Iterable[pd.Series]) -> str | None:
         if not isinstance(column.dtype, pd.StringDtype) and column.dtype != object:
             continue
         joined = "\x1f".join(v for v in as_text(column).to_numpy(dtype=object)[:20_000])
-        if "," not in joined:
+        if "," not in joined and "，" not in joined:
             point += joined.count(".")
             continue
-        for value in tidy(column.iloc[:20_000])[0]:
+        for value in map(narrow, tidy(column.iloc[:20_000])[0]):
             if re.fullmatch(r"[+-]?\d{1,3}(\.\d{3})+,\d+|[+-]?\d+,(\d{1,2}|\d{4,})|[+-]?\d{4,},\d+|[+-]?0,\d+", value):
                 comma += 1
             elif re.fullmatch(r"[+-]?\d{1,3}(,\d{3})+\.\d*|[+-]?\d{1,3}(,\d{3}){2,}|[+-]?\d+\.(\d{1,2}|\d{4,})", value):
@@ -81,7 +93,7 @@ def as_numbers(column: pd.Series, decimal: str = ".") -> np.ndarray:
     column : Series
         Numbers, text, or both.
     decimal : {".", ","}
-        Decimal mark of the text cells; the other one and blanks may group thousands. A typed cell is a number
+        Decimal mark of the text cells; the other one and blanks may group thousands. Full-width digits count. A typed cell is a number
         already, whatever the mark.
     """
     if pd.api.types.is_bool_dtype(column.dtype):
@@ -110,5 +122,5 @@ def as_numbers(column: pd.Series, decimal: str = ".") -> np.ndarray:
                              rf"|[+-]?(?:\d+{mark}?\d*|{mark}\d+)(?:[eE][+-]?\d+)?")
         strip = str.maketrans({decimal: ".", group: None, " ": None, "'": None, "\u2019": None})
         values[unread] = [float(c.translate(strip)) if pattern.fullmatch(c) else np.nan
-                          for c in tidy(column[unread])[0].to_numpy(dtype=object)]
+                          for c in map(narrow, tidy(column[unread])[0].to_numpy(dtype=object))]
     return np.where(np.isfinite(values), values, np.nan)

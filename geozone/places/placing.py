@@ -25,10 +25,13 @@ def placed(table: Table, columns: Columns, positions: Positions, stated_crs: str
         outlines show that it is the wrong one. A system is advised only after a test.
     """
     east, north, reason, notes = positions.east, positions.north, positions.reason.copy(), []
+    names = columns.position or (f"{columns.lat}, {columns.lon}" if columns.lat else "geometry")
+    try:
+        crs = projections.as_crs(stated_crs, table.where) if stated_crs else None
+    except InputError as why:
+        raise why.at("job", "crs") from None
     notes += settle_pairs(table, columns, stated_crs, outlines)
     known = known_places(table, columns, outlines)
-    names = columns.position or (f"{columns.lat}, {columns.lon}" if columns.lat else "geometry")
-    crs = projections.as_crs(stated_crs, table.where) if stated_crs else None
     own = projections.as_crs(positions.crs, table.where) if positions.crs is not None else None
     if crs is not None and own is not None and crs != own and own != projections.WGS84:
         notes.append(f"{table.where}: the file names {projections.named(own)}; "

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
@@ -31,6 +32,12 @@ ADDED = ("area", "legal_zone", "legal_zone_source", "clock_rule", "boundary_m", 
          "programme_dark_min", "programme_excess_min", "timetable_dark_min",
          "timetable_excess_min", "programme_run", "legal_zone_there", "zone_across", "tz_database")
 REJECT_COLUMNS = ("file", "row", "value", "reason")
+#: Page sizes at which data portals and map services cut an answer unless asked for more. Common practice, no source.
+_PAGE_SIZES = {1000, 2000, 2500, 3000, 4000, 5000, 10_000, 20_000, 25_000, 32_000, 50_000, 100_000}
+#: Rows of a sheet (.xls 65,536; .xlsx 1,048,576), less the headings.
+_SHEET_ENDS = {65_535, 1_048_575}
+_TOTALS = re.compile(r"\W*(?:grand total|totals?|sum|summe|gesamt|insgesamt|somme|suma|totale|totaal|razem|celkem|összesen|"
+                     r"итого|всего|σύνολο|toplam|合計|总计|總計|합계)\b", re.IGNORECASE)
 #: Longer cells are cut in the rejects table and in messages.
 LONGEST_VALUE = 200
 
@@ -134,7 +141,10 @@ def _checked(tables: tuple[Table, ...], reading: SiteReading, decimal: str | Non
     notes += load_notes
 
     used = reason == ""
+    notes += _whole(table)
     for spot in np.flatnonzero(reason == "no position"):
+        if _TOTALS.match(next(filter(None, (c.strip() for c in as_text(table.frame.iloc[spot]))), "")):
+            reason[spot] = "a row of totals, not a site: no position"
         shown[spot] = "" if ids[spot] == f"{table.row_word}-{table.row[spot]}" else ids[spot]
     rejects = _rejects(table, positions, shown, reason)
     if table.filled is not None and int(used.sum()) + len(rejects) != table.filled:
@@ -159,6 +169,18 @@ def _checked(tables: tuple[Table, ...], reading: SiteReading, decimal: str | Non
     if together:
         notes.append(f"{table.where}: {together} sites stand at the position of another site; all are kept")
     return SiteList(sites, rejects, tuple(dict.fromkeys(notes)))
+
+
+def _whole(table: Table) -> list[str]:
+    """A question where the number of rows is one at which services, databases and sheets stop."""
+    rows = table.filled if table.filled is not None else len(table.frame)
+    if rows in _SHEET_ENDS:
+        return [f"{table.where}: the list has {rows:,} rows, as many as a sheet of some spreadsheet programs holds under one "
+                "row of headings. Look whether sites are missing at its end"]
+    if rows in _PAGE_SIZES:
+        return [f"{table.where}: the list has exactly {rows:,} rows. Portals and services cut their answers at such numbers: "
+                "look whether the list is whole, and fetch the remaining pages if it is not"]
+    return []
 
 
 def _choose(tables: tuple[Table, ...], reading: SiteReading) -> tuple[Table, Columns]:

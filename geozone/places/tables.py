@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
+import json
 import re
-from dataclasses import dataclass, field
+import tempfile
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import geopandas as gpd
@@ -13,12 +15,14 @@ import numpy as np
 import pandas as pd
 
 from ..errors import InputError
-from . import delimited, geofiles, workbooks
+from . import delimited, geofiles, jsonlists, packedlists, workbooks
 from .cells import blank, shown
 from .headingrows import find_headings, heading_again, unique_names, unnamed
 
 TEXT_ENDINGS = (".csv", ".tsv", ".tab", ".txt")
 BOOK_ENDINGS = (".xlsx", ".xlsm", ".ods")
+#: In archives a .txt is a word from the sender, not the list.
+_IN_ZIP = (".csv", ".tsv", ".tab") + BOOK_ENDINGS + tuple(set(geofiles.DRIVERS) - {".zip", ".shp"})
 ENDINGS = TEXT_ENDINGS + BOOK_ENDINGS + tuple(geofiles.DRIVERS)
 
 @dataclass(frozen=True)
@@ -100,6 +104,15 @@ def read_tables(path: str | Path, *, encoding: str | None = None, separator: str
         if not tables:
             raise whys[0]
         return tuple(tables)
+    if ending == ".zip" and (inside := packedlists.lone_list(path, layer, _IN_ZIP)):
+        with tempfile.TemporaryDirectory(prefix="geozone-") as folder:
+            real = packedlists.unpacked(path, inside, Path(folder))
+            tables = read_tables(real, encoding=encoding, separator=separator, layer=None if layer == inside else layer)
+        return tuple(replace(table, file=f"{path.name}: {real.name}") for table in tables)
+    if ending in (".json", ".geojson"):
+        tables = _from_json(path, layer, encoding)
+        if tables:
+            return tables
     layers = geofiles.read_layers(path, layer, encoding)
     return tuple(_from_layer(frame, path.name, name if len(layers) > 1 or layer else "", notes)
                  for name, frame, notes in layers)
@@ -188,7 +201,7 @@ def _from_rows(rows: list[list], file: str, layer: str, separator: str | None, n
         if not any(map(str.strip, cells)) if separator is not None else all(blank(c) for c in cells):
             continue  # a blank line is no site; the numbers of the rows below stay true
         filled += 1
-        heading = None if second else heading_again(cells, names)
+        heading = heading_again(cells, names) if not second and not _holds_digit(cells) else None
         if heading == "another":
             second = number + 1
         if heading or second:
@@ -215,6 +228,12 @@ def _from_rows(rows: list[list], file: str, layer: str, separator: str | None, n
     if not body and not faults:
         raise InputError("there are headings but no rows under them", where=where,
                          next_step="export the list again and look that rows are selected")
+    if separator == "," and len(faults) > 0.8 * filled and all(
+            re.search(r"\d,\d", text) and "values under" in why for _, text, why in faults):
+        raise InputError("the comma stands between the columns and is the decimal mark too", where=f"{where}, row {faults[0][0]}",
+                         value=faults[0][1], rule=f"{len(faults)} of {filled} rows have more values than the {last} headings",
+                         next_step="export the list again with semicolons between the columns, or with decimal points, or with "
+                         "numbers in quotation marks")
     body = [cells + [""] * (last - len(cells)) for cells in body] if separator is None else body
     columns = list(zip(*body)) if body else [()] * last
     typed = separator is None and any(not isinstance(c, str) for column in columns for c in column[:200])
@@ -224,6 +243,16 @@ def _from_rows(rows: list[list], file: str, layer: str, separator: str | None, n
             if has_name or not all(blank(c) for c in column)}
     return Table(file, layer, pd.DataFrame(data), np.asarray(row, dtype=np.int64), None, separator,
                  tuple(faults), notes, filled)
+
+
+def _holds_digit(cells: list) -> bool:
+    try:
+        return _DIGIT.search("".join(cells)) is not None
+    except TypeError:  # a sheet's row with a number in it
+        return True
+
+
+_DIGIT = re.compile(r"\d")
 
 
 def _typed(column: tuple) -> pd.Series:
@@ -246,6 +275,33 @@ def as_text(column: pd.Series) -> pd.Series:
     if isinstance(column.dtype, pd.StringDtype):
         return column.fillna("").astype("str")
     return pd.Series([shown(c) for c in column], index=column.index, dtype="str", name=column.name)
+
+
+def _from_json(path: Path, layer: str | None, encoding: str | None) -> tuple[Table, ...]:
+    """Tables of JSON other than one GeoJSON collection; none where the GeoJSON reader is to read the file itself."""
+    collections, records, notes = jsonlists.read_json_list(path.read_bytes(), path.name)
+    if records:
+        names = list(dict.fromkeys(key for record in records for key in record))
+        cells = [[_plain_cell(record.get(key)) for key in names] for record in records]
+        frame = pd.DataFrame({name: _typed(column) for name, column in zip(unique_names(names), zip(*cells))})
+        return (Table(path.name, "", frame, np.arange(1, len(frame) + 1), notes=notes, filled=len(records)),)
+    if layer is not None and len(collections) > 1:
+        collections = [(name, content) for name, content in collections if name == layer] or collections
+    tables = []
+    for name, content in collections:
+        with tempfile.TemporaryDirectory(prefix="geozone-") as folder:
+            real = Path(folder) / (path.stem + ".geojson")
+            real.write_text(json.dumps(content), encoding="utf-8")
+            (_, frame, more), = geofiles.read_layers(real, None, encoding)
+        tables.append(_from_layer(frame, path.name, name if len(collections) > 1 else "", notes + more))
+    return tuple(tables)
+
+
+def _plain_cell(value: object) -> object:
+    """A JSON value as a cell: a number or text as it is, a geometry or list as its text, true and false as words."""
+    if value is None:
+        return ""
+    return value if isinstance(value, (str, int, float)) and not isinstance(value, bool) else json.dumps(value, ensure_ascii=False)
 
 
 def _from_layer(frame: pd.DataFrame, file: str, layer: str, notes: tuple[str, ...]) -> Table:

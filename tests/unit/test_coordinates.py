@@ -86,7 +86,7 @@ def test_wkt_and_its_srid():
                             "SRID=28354;POINT(1 2)"))
     assert (read.east[0], read.north[0], read.crs) == (141, -35, "EPSG:4326")
     assert 0 < read.east[1] < 2 and "1 features are outlines" in read.notes[0]
-    assert list(read.reason[2:4]) == ["no position", "not a WKT geometry that can be read"]
+    assert list(read.reason[2:4]) == ["no position", "not a geometry that can be read"]
     # a list whose rows name different systems cannot be placed as one
     assert "another SRID" in from_text(series("w", "SRID=4326;POINT(1 2)", "SRID=28354;POINT(1 2)")).reason.max()
 

@@ -17,6 +17,8 @@ GROUPS = Table("groups", "A row a group: what is keyed into its switches.", (
     Column("clock", "Clock", "Legal clock of its sites in words.", "text", source="legal time", on_map=True),
     Column("clock_to_key", "Clock to key", "Standard time and summer-time rule to key, as the keypad has them.", "text",
            source="legal time", on_map=True),
+    Column("key_events", "Events to key", "What its switches have to do, programme by programme; shifts at dusk or dawn as the sum to key.",
+           "text", source="programmes", on_map=True),
     Column("within", "Within", "District or other outline that the group does not leave; empty where none was asked for.", "text",
            source=_FEWEST, on_map=True),
     *_WORST,

@@ -30,8 +30,10 @@ HOURS = Table("hours", "A row a programme, group, both together, or site.", (
     Column("kwh_per_m2", "Energy per lit area", "Electricity of the year over the lit area, of the sites that have both.", "number",
            "kWh/m2", 3, _P),
 ))
+_MEAN_PRICE = Column("mean_price", "Mean price", "Cost over energy: the mean price of a kilowatt-hour by the job's tariff.", "number",
+                     "currency of the tariff", 4, _P, on_map=True)
 COMPARISON = Table("comparison", "A row a way to set the switches.", (
-    Column("way", "Way", "How the switches are set.", "word", source=_P, vocabulary="way", on_map=True), *_HOURS,
+    Column("way", "Way", "How the switches are set.", "word", source=_P, vocabulary="way", on_map=True), *_HOURS, _MEAN_PRICE,
     Column("worst_dark_min", "Unlit, worst", "Longest time of a night unlit that is meant to be lit, at any site.", "number", "min", 2,
            _P, on_map=True),
     Column("worst_excess_min", "Lit too long, worst", "Longest time of a night lit that is meant to be unlit, at any site.", "number",
@@ -62,6 +64,8 @@ FOOLISH = Table("foolish", "A row an event of a programme and a kind of night on
     Column("last", "Last", "Last such night.", "date", source=_P),
     Column("hours", "Hours, one switch", "Hours of the year of wrong light at one switch.", "number", "h", 2, _P, on_map=True),
     Column("site_hours", "Hours, all sites", "Hours of the year of wrong light, all sites added.", "number", "h", 2, _P, on_map=True),
+    Column("counted_site_h", "Hours to add up", "The part of these hours that no earlier row has: this column can be added up.", "number", "h",
+           2, _P),
 ))
 TIMETABLE = Table("timetable", "A row a switching of a period, for switches that know no sun.", (
     Column("group", "Group", "Group, or site, that it is for.", "text", source="timetable"),
@@ -71,6 +75,8 @@ TIMETABLE = Table("timetable", "A row a switching of a period, for switches that
     Column("turn", "Turn", "On or off.", "word", source="timetable", vocabulary="turn"),
     Column("at", "At", "Clock time.", "text", source="timetable"),
     Column("days", "Days", "Days of the calendar's week.", "text", source="timetable"),
+    Column("except", "Except", "Dates of the period on which the row does not hold.", "text", source="timetable"),
+    Column("also", "Also", "Further dates of the period on which the row holds.", "text", source="timetable"),
     Column("season", "Season", "Dates between which the event holds; empty for all of them.", "text", source="timetable"),
     Column("stands_for", "Stands for", "Event of the programme that the time stands for.", "text", source="timetable"),
     Column("dark_within_tolerance", "Unlit within tolerance", "True if unlit minutes keep to the tolerance in the period.", "flag",

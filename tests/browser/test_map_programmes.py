@@ -235,6 +235,8 @@ def test_site_panel_says_programme_and_hours(open_page, answers):
         assert (f"Energy {row.kwh:,.1f} kWh a year" in text) if row.kwh == row.kwh else "Energy" not in text
         assert ("The lamps burn all day after" in text) == (row.programme == "bakers' lane")
         assert page.locator("#panel .key-events .events li").all_inner_texts() == row.key_events.split("; ")
+        idle = [edge for edge in ("dusk", "dawn") if edge not in row.key_events]
+        assert ("Nothing is switched at " + " or ".join(idle) in text) if idle else "Nothing is switched at" not in text
         assert ("key it once" in text) == any(word in row.key_events for word in ("setting +", "setting -", "programme +", "programme -"))
 
 

@@ -225,8 +225,9 @@ def price(cure) -> str:
     most = f"{np.ceil(cure.dark_after_min - 1e-9):,.0f} min in a night"
     if cure.sites == 1:
         return f"The price: {tenth(cure.dark_after_h)} h a year of light that was first meant are lost at its one site, at most {most}."
+    one = f"{tenth(cure.dark_one_h)} h" if cure.dark_one_h >= 0.05 else "less than 0.1 h"
     return (f"The price: {tenth(cure.dark_after_h)} h a year of light that was first meant are lost at its {cure.sites:,} sites together, "
-            f"at most {tenth(cure.dark_one_h)} h at one of them and {most}.")
+            f"at most {one} at one of them and {most}.")
 
 
 def clock_rows(clocks: pd.DataFrame) -> list[dict]:

@@ -220,13 +220,16 @@ def cure_row(cure, place: int) -> dict:
 
 def price(cure) -> str:
     """What a cure costs in light, in one sentence."""
-    if cure.dark_after_h < 0.05:
+    if cure.dark_after_h * 60 < 0.05:
         return "No light that was first meant is lost."
+    if cure.dark_after_h < 0.05:
+        return "The price: less than 0.1 h a year of light that was first meant is lost."
     most = f"{np.ceil(cure.dark_after_min - 1e-9):,.0f} min in a night"
     if cure.sites == 1:
         return f"The price: {tenth(cure.dark_after_h)} h a year of light that was first meant are lost at its one site, at most {most}."
+    one = f"at most {tenth(cure.dark_one_h)} h at one of them" if cure.dark_one_h >= 0.05 else "less than 0.1 h at each"
     return (f"The price: {tenth(cure.dark_after_h)} h a year of light that was first meant are lost at its {cure.sites:,} sites together, "
-            f"at most {tenth(cure.dark_one_h)} h at one of them and {most}.")
+            f"{one} and at most {most}.")
 
 
 def clock_rows(clocks: pd.DataFrame) -> list[dict]:

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from geozone.screens.mapprogrammes import price
 from geozone.numbers.clock import offset_min_at
 from geozone.trade.programme import Event, Programme
 from geozone.trade.setting import Setting
@@ -190,6 +191,7 @@ def test_foolish_nights_come_first_with_their_cure(open_page, answers):
     text = text_of(page, ".foolish")
     assert all(change in text for change in cure.changes) and "nothing foolish is left" in text
     assert all(event.text() in text for event in cure.programme.events)
+    assert price(cure) in text and "its 4 sites together: " in text
     page.click(".programme-alert")
     assert page.evaluate("document.activeElement.textContent") == "Programmes"
     assert page.locator(".programmes h2").evaluate("e => { const b = e.getBoundingClientRect(); return b.top >= 0 && b.bottom <= innerHeight; }")
@@ -233,6 +235,8 @@ def test_site_panel_says_programme_and_hours(open_page, answers):
         assert (f"Energy {row.kwh:,.1f} kWh a year" in text) if row.kwh == row.kwh else "Energy" not in text
         assert ("The lamps burn all day after" in text) == (row.programme == "bakers' lane")
         assert page.locator("#panel .key-events .events li").all_inner_texts() == row.key_events.split("; ")
+        idle = [edge for edge in ("dusk", "dawn") if edge not in row.key_events]
+        assert ("Nothing is switched at " + " or ".join(idle) in text) if idle else "Nothing is switched at" not in text
         assert ("key it once" in text) == any(word in row.key_events for word in ("setting +", "setting -", "programme +", "programme -"))
 
 
@@ -267,6 +271,8 @@ def test_inexact_clocks_and_a_cure_that_is_none(open_page, example_answers):
     for row in answers.programmes.clocks.itertuples():
         assert row.clock in text and row.keyed in text and f"{row.dark_h:,.1f} h dark and {row.excess_h:,.1f} h excess" in text
     assert "Not a full cure. Left:" in page.inner_text(".foolish")
+    (cure,) = answers.programmes.cures.values()
+    assert cure.clock_note and cure.clock_note in text_of(page, ".foolish")
     assert page.locator(".dated").count() == 0
     # One setting on two clocks: each has its picture, told apart by its clock.
     options = page.locator(".programme").first.locator("option").evaluate_all("all => all.map(e => e.textContent)")

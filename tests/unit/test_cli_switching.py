@@ -108,6 +108,21 @@ def test_a_run_with_both_writes_every_file_and_the_figures_agree(geozone, job):
     months = hours[[f"lit_{m:02d}_h" for m in range(1, 13)]].astype(float).sum(axis=1)
     assert (months - hours["lit_h"].astype(float)).abs().max() < 0.07
     assert set(read["timetable"]["programme"]) == {"part-night", "early"}
+    # Hours of foolish nights: one column adds up to what the summary and the screen say, under the plan's own line.
+    foolish = pd.read_csv(folder / "foolish.csv", encoding="utf-8-sig")
+    assert foolish["counted_site_h"].sum() == pytest.approx(summary["hours"]["foolish_h"], abs=0.05) and summary["hours"]["foolish_h"] > 100
+    lines = out.splitlines()
+    plan = next(i for i, text in enumerate(lines) if "with these groups:" in text)
+    assert f"foolish nights are about {summary['hours']['foolish_h']:,.0f} h of it" in lines[plan + 1]
+    cure = summary["cures"]["early"]
+    assert f"The price: {cure['dark_after_h']:,.1f} h a year of light that was first meant are lost at its {cure['sites']} sites together" in out
+    assert cure["sites"] == by["early"]["sites"] and "(all " in (folder / "cures.toml").read_text(encoding="utf-8")
+    # What to key, setting and programme together, is the same with each site and with its group.
+    for row in read["sites"].itertuples():
+        told = read["groups"].set_index("group").loc[row.group, "key_events"]
+        assert f"{row.programme}: {row.key_events}" in told.split(" | ") and "dusk" in row.key_events
+    assert {"except", "also", "remark"} < set(read["timetable"].columns)
+    assert (read["timetable"].loc[read["timetable"]["programme"] == "early", "remark"].str.contains("foolish nights")).all()
 
 
 def test_groups_are_a_layer_with_its_look_and_can_be_kept_within_areas(geozone, job):

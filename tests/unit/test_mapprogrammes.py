@@ -274,3 +274,13 @@ def test_small_words():
     assert [tenth(1234.56), tenth(float("nan")), whole(1234.5), whole(float("inf"))] == ["1,234.6", "", "1,234", ""]
     days = pd.date_range("2027-01-01", periods=5).strftime("%Y-%m-%d").tolist() + ["2027-03-01", "2027-03-20"]
     assert spans(days) == [["2027-01-01", "2027-01-05"], ["2027-03-01", "2027-03-20"]]
+
+
+def test_the_price_of_a_cure_in_words(answers):
+    one = answers.programmes.cures["bakers' lane"]
+    say = lambda all_h, one_h, sites: price(replace(one, dark_after_h=all_h, dark_one_h=one_h, dark_after_min=2.2, sites=sites))
+    assert say(0.0, 0.0, 3) == "No light that was first meant is lost." and "less than 0.1 h a year" in say(0.02, 0.01, 3)
+    assert say(1234.5, 411.5, 3) == ("The price: 1,234.5 h a year of light that was first meant are lost at its 3 sites together, "
+                                     "at most 411.5 h at one of them and at most 3 min in a night.")
+    assert say(0.1, 0.04, 3).endswith("less than 0.1 h at each and at most 3 min in a night.")
+    assert say(7.0, 7.0, 1).endswith("lost at its one site, at most 3 min in a night.")

@@ -312,6 +312,8 @@
     const nearest = page.groups && !gz.groupOf(page, row) ? ", with the setting that comes nearest" : "";
     events.append(gz.el("h3", "second", "What to key " + page.programmes.keyed_at + nearest), bullets(list, "events"));
     if (list.some(text => / \(.*(setting|programme) [+-]/.test(text))) events.append(gz.el("p", "small", "Minutes are the sum of the setting's offset and the programme's shift: key it once."));
+    const idle = ["dusk", "dawn"].filter(edge => !list.some(text => new RegExp("(at|after|before) " + edge).test(text)));
+    if (idle.length) events.append(gz.el("p", "small", "Nothing is switched at " + idle.join(" or ") + " here: " + (idle.length > 1 ? "the setting's offsets have" : "the setting's offset for it has") + " no effect."));
     const plan = panel.querySelector(".group-part");
     if (plan) plan.append(events);
     else facts.before(events);

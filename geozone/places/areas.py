@@ -53,7 +53,7 @@ def read_areas(path: str | Path, name_column: str | None = None, *, layer: str |
     if len(with_outlines) > 1:
         names = [t.layer for t in with_outlines]
         raise InputError(f"several layers hold outlines: {', '.join(map(repr, names[:6]))}", where=tables[0].file,
-                         next_step="keep one of them in the file, or state the layer")
+                         next_step="keep one of them in the file (from Python: layer=...)")
     table = (with_outlines or tables)[0]
     where, notes = table.where, list(table.notes)
     names, column, how = area_names(table, name_column)
@@ -141,7 +141,7 @@ def in_degrees(geometry: gpd.GeoSeries, where: str, crs: str | None = None) -> g
     if wrong.any():
         raise InputError("positions fall outside -180..180 and -90..90 degrees", where=where,
                          value=f"{x[wrong][0]:.12g}, {y[wrong][0]:.12g} in {projections.named(own)}",
-                         next_step="export it again with its coordinate reference system, or state the right one")
+                         next_step=projections.EXPORT_WITH_CRS)
     moved = shapely.set_coordinates(shapes.copy(), np.column_stack([lon, lat]))
     return gpd.GeoSeries(moved, crs="EPSG:4326")
 

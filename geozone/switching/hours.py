@@ -89,8 +89,12 @@ def assigned_programmes(sites: pd.DataFrame, programmes, column: str | None = No
             for p in programmes:
                 for area in p.areas:
                     if not (sites["area"] == area).any():
+                        held = [name for name in sites["area"].unique() if name]
+                        near = difflib.get_close_matches(area, held, 1, 0.6) or [name for name in held if name.startswith(f"{area} (")]
                         raise InputError("no site lies in this area", where=p.place or where, value=area,
-                                         rule="areas are spelled as in the outlines")
+                                         rule="areas are spelled as in the outlines",
+                                         next_step=f"did you mean {' or '.join(near[:2])}?" if near else
+                                         f"areas with sites: {', '.join(held[:8])}{' ...' if len(held) > 8 else ''}")
         rest = [p.name for p in programmes if not p.areas]
         if len(rest) > 1:
             raise InputError("more than one programme names no areas", where=where, value=", ".join(rest),

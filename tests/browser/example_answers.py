@@ -169,7 +169,8 @@ def example_answers(n: int = 620, n_places: int = 25, *, sites: pd.DataFrame | N
         rejects=pd.DataFrame({"file": ["cabinets.csv"] * 3, "row": [17, 81, 400], "value": ["0, 0", "", "x"], "reason": ["a", "b", "c"]}),
         areas=areas, area_pieces=gpd.GeoDataFrame(pieces, columns=PIECE_COLUMNS, geometry="geometry", crs=4326), zones=zones, boundaries=boundaries_table(zones),
         drift_lines=lines, lattice=lattice, spread=pd.DataFrame(), clock_rules=clock_rules, backdrop=None,
-        summary={"second_opinion": {"largest_s": 1.34}},
+        summary={"second_opinion": {"largest_s": 1.34}, "where": {"text": "Australia: middle 35.3° S, 140.7° E, 200 km east of Adelaide; "
+                                                                          "220 km west to east, 300 km north to south"}},
         notes=("Columns: site_id from 'Cabinet', position from 'Lat' and 'Lon'.", "Separator ';' and decimal comma found."),
         versions={"geozone": "0.1.0", "tz database": "2026f", "zone boundaries": "2026b (timezonefinder 9.0)", "astral": "3.2"})
     return Answers(**{**fields, **changes})

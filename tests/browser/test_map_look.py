@@ -201,6 +201,14 @@ def test_both_sides_of_the_antimeridian(open_page, example_answers):
     assert 50 < x_east - x_west < 1100
 
 
+def test_the_head_says_where_the_sites_lie(open_page, answers):
+    page = open_page("look", answers)
+    assert page.inner_text("#where") == answers.summary["where"]["text"] and page.is_visible("#where")
+    # An old summary without it leaves no gap.
+    bare = open_page("no-where", replace(answers, summary={k: v for k, v in answers.summary.items() if k != "where"}))
+    assert bare.is_hidden("#where")
+
+
 def test_printing_lays_out_one_sheet_and_comes_back(open_page, answers):
     page = open_page("look", answers)
     before = page.evaluate("[map_geozone.getZoom(), map_geozone.getSize().x, map_geozone.getSize().y]")

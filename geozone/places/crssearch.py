@@ -293,6 +293,8 @@ def crs_needed(east: np.ndarray, north: np.ndarray, file: str, columns: str, crs
             rule += ("; also " + ", ".join(named(f.crs) for f in fits[1:4]) + (" and others" if len(fits) > 4 else "")
                      + f", which differ by up to {said_m(apart_m(fits))}")
         cure = f'state [job] crs = "EPSG:{fits[0].crs.to_epsg()}"'
+        if crs and fits[0].known.outlines is not None:
+            cure += "; if the stated system is right, these are the outlines of another place"
         if fits[0].exchanged:
             north_name, east_name = (columns.split(", ") + ["", ""])[:2]
             rule = "the two columns are exchanged; " + rule

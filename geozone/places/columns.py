@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import re
 from dataclasses import dataclass
 
@@ -136,9 +137,11 @@ def _stated(table: Table, what: str, name: str) -> str:
     near = [c for c in table.frame.columns if plain(c) == plain(name)]
     if len(near) == 1:
         return near[0]
+    alike = difflib.get_close_matches(name, list(map(str, table.frame.columns)), n=1)
     raise InputError(f"there is no column of the name stated for {what}", where=table.where, value=name,
                      rule="columns: " + ", ".join(map(str, table.frame.columns)),
-                     next_step="state " + option(what)).at("columns", what)
+                     next_step=(f"did you mean {option(what, alike[0])}?" if alike else "state " + option(what))).at(
+                         "columns", what)
 
 
 def _guess(table: Table, what: str, taken: set[str]) -> str | None:

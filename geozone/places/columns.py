@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import re
 from dataclasses import dataclass
 
@@ -9,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from ..errors import InputError
+from ..numbers.clock import valid_zone
 from .cellkinds import allows, holds_pairs, sample
 from .headings import is_address, plain, rank_of
 from .numerals import as_numbers, find_decimal
@@ -105,15 +107,27 @@ def find_columns(table: Table, stated: dict[str, str | None]) -> Columns:
 
 
 def _unused(table: Table, what: str, taken: set[str]) -> tuple[str, ...]:
-    """Columns that a heading promises to be a zone or a load and that hold none: not used, and never in silence."""
+    """Columns that are not used and look as if they should be: said, because the wrong clock or load would follow."""
     said = []
     for column in table.frame.columns:
-        cells = sample(table.frame[column]) if rank_of(column, what) is not None and column not in taken else ()
-        if len(cells):
+        rank = rank_of(column, what)
+        if column in taken or rank is None and what != "legal_zone":
+            continue
+        cells = sample(table.frame[column])
+        if cells.empty:
+            continue
+        if rank is None:  # under any heading: names of the tz database
+            if not cells.str.contains("/", regex=False).mean() > 0.5 or not cells.map(valid_zone).mean() > 0.5:
+                continue
+            holds = f'it holds names of legal zones, "{cells[cells.map(valid_zone)].iloc[0]}", under a heading that does not say so'
+        elif rank == 3:
+            continue  # "zone" may be a district's
+        else:
             holds = {"legal_zone": "no cell is a name of the tz database", "load_w": "most cells are no numbers"}[what]
-            effect = {"legal_zone": "legal zones come from the map", "load_w": "loads are left open"}[what]
-            said.append(f'{table.where}: column "{column}" is not used: {holds} ("{cells.iloc[0]}"); {effect}. If it '
-                        f"should be, state {option(what, column)}")
+            holds += f' ("{cells.iloc[0]}")'
+        effect = {"legal_zone": "legal zones come from the map", "load_w": "loads are left open"}[what]
+        said.append(f'{table.where}: column "{column}" is not used: {holds}; {effect}. If it should be, state '
+                    f"{option(what, column)}")
     return tuple(said)
 
 
@@ -123,9 +137,11 @@ def _stated(table: Table, what: str, name: str) -> str:
     near = [c for c in table.frame.columns if plain(c) == plain(name)]
     if len(near) == 1:
         return near[0]
+    alike = difflib.get_close_matches(name, list(map(str, table.frame.columns)), n=1)
     raise InputError(f"there is no column of the name stated for {what}", where=table.where, value=name,
                      rule="columns: " + ", ".join(map(str, table.frame.columns)),
-                     next_step="state " + option(what)).at("columns", what)
+                     next_step=(f"did you mean {option(what, alike[0])}?" if alike else "state " + option(what))).at(
+                         "columns", what)
 
 
 def _guess(table: Table, what: str, taken: set[str]) -> str | None:

@@ -12,6 +12,7 @@ import shapely
 
 from .angles import any_o, o_letter, parse_angle, parse_pair
 from .cellkinds import GEOMETRY, HEX, LONE_COMMA
+from .headings import rank_of
 from .numerals import as_numbers, clean, find_decimal, narrow, tidy
 from .tables import as_text, shown
 
@@ -51,6 +52,7 @@ def from_columns(north: pd.Series, east: pd.Series, decimal: str | None = None) 
     mark = decimal or find_decimal([north, east]) or "."
     reason = np.full(len(north), "", dtype=object)
     values = {"lat": as_numbers(north, mark), "lon": as_numbers(east, mark)}
+    mended = _three_decimals(north, east, values)
     todo = np.flatnonzero(np.isnan(values["lat"]) | np.isnan(values["lon"]))  # what is no plain number
     rest = {axis: as_text(column.iloc[todo]).to_numpy(dtype=object) for axis, column in (("lat", north), ("lon", east))}
     letters = [*rest["lat"], *rest["lon"]]
@@ -71,9 +73,47 @@ def from_columns(north: pd.Series, east: pd.Series, decimal: str | None = None) 
         if not pd.api.types.is_numeric_dtype(column.dtype):
             odd |= tidy(column)[1]
     notes = _hidden_note(int((odd & (reason == "")).sum()))
+    if mended:
+        notes += (f"{mended} positions such as {_mended_text(north, east)} are read as degrees with three decimals; as "
+                  "thousands they would be none",)
     if o_means:
         notes += (f"hemisphere letter O read as {'east' if o_means == 'E' else 'west'}",)
     return Positions(values["lon"], values["lat"], reason, (north, east), None, notes)
+
+
+#: One comma, point or blank before three digits: a thousand, or three decimals.
+_ONE_GROUP = r"[+\-\u2212]?\d{1,3}[.,' ]\d{3}"
+
+
+def _three_decimals(north: pd.Series, east: pd.Series, values: dict[str, np.ndarray]) -> int:
+    """Read 51,533 under a heading of latitude as 51.533 where 51533 would be no degree; `values` is changed in place.
+
+    Returns how many rows were mended. Only whole rows are: both numbers are degrees afterwards.
+    """
+    if rank_of(north.name, "lat") is None or rank_of(east.name, "lon") is None:
+        return 0
+    with np.errstate(invalid="ignore"):
+        far = np.flatnonzero((np.abs(values["lat"]) > 360) | (np.abs(values["lon"]) > 360))
+    if not len(far):
+        return 0
+    found = {}
+    for axis, column, limit in (("lat", north, 90), ("lon", east, 180)):
+        numbers = values[axis][far]
+        grouped = tidy(column.iloc[far])[0].str.fullmatch(_ONE_GROUP).to_numpy(dtype=bool) & (np.abs(numbers) > limit)
+        found[axis] = np.where(grouped, numbers / 1000.0, numbers)
+    with np.errstate(invalid="ignore"):
+        whole = (np.abs(found["lat"]) <= 90) & (np.abs(found["lon"]) <= 180)
+    for axis in found:
+        values[axis][far[whole]] = found[axis][whole]
+    return int(whole.sum())
+
+
+def _mended_text(north: pd.Series, east: pd.Series) -> str:
+    """The first position written with one group of three digits, as it stands in the list."""
+    for a, b in zip(as_text(north), as_text(east)):
+        if any(re.fullmatch(_ONE_GROUP, clean(c)) for c in (a, b)):
+            return f'"{a}", "{b}"'
+    return ""
 
 
 def _hidden_note(count: int) -> tuple[str, ...]:

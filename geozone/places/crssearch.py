@@ -174,7 +174,7 @@ def _fitting(x: np.ndarray, y: np.ndarray, known: Known, exchanged: bool) -> lis
     west, south, east, north = (b + grow for b, grow in zip(bounds, (-1, -1, 1, 1)))
     pick = np.linspace(0, len(x) - 1, min(25, len(x))).astype(int) if len(x) else []
     found = []
-    for info in infos:
+    for info in {i.code: i for i in infos}.values():  # a system of several areas comes once for each
         # a first look without the shift of datum, which is at most some hundred metres: 0.3 ms instead of 20
         lon, lat = _degrees(info.code, x[pick], y[pick])
         with np.errstate(invalid="ignore"):
@@ -293,6 +293,8 @@ def crs_needed(east: np.ndarray, north: np.ndarray, file: str, columns: str, crs
             rule += ("; also " + ", ".join(named(f.crs) for f in fits[1:4]) + (" and others" if len(fits) > 4 else "")
                      + f", which differ by up to {said_m(apart_m(fits))}")
         cure = f'state [job] crs = "EPSG:{fits[0].crs.to_epsg()}"'
+        if crs and fits[0].known.outlines is not None:
+            cure += "; if the stated system is right, these are the outlines of another place"
         if fits[0].exchanged:
             north_name, east_name = (columns.split(", ") + ["", ""])[:2]
             rule = "the two columns are exchanged; " + rule
@@ -305,9 +307,12 @@ def crs_needed(east: np.ndarray, north: np.ndarray, file: str, columns: str, crs
                 else "look whether these are the right columns and the right outlines; " + STATE_CRS)
     else:
         fits_untested = plausible_crs(east, north)
+        given = np.isfinite(east) & np.isfinite(north)
+        whole = bool((east[given] % 1 == 0).all() and (north[given] % 1 == 0).all())
+        lost = ". Or they are degrees that lost their decimal point: all are whole numbers" if whole else ""
         rule = ("the numbers alone do not tell the system. Examples, none of them tested: the first position would lie at "
-                + "; ".join(fits_untested) if fits_untested else
-                "no common projected system holds numbers like these; degrees without their decimal point?")
+                + "; ".join(fits_untested) + lost if fits_untested else
+                "no common projected system holds numbers like these; they may be degrees that lost their decimal point")
         if cure == STATE_CRS and fits_untested:
             cure += ("; with outlines as [job] areas, or columns of latitude and longitude in the list, systems are "
                      "tested against them")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from ..errors import InputError
@@ -31,7 +33,7 @@ def placed(table: Table, columns: Columns, positions: Positions, stated_crs: str
     except InputError as why:
         raise why.at("job", "crs") from None
     notes += settle_pairs(table, columns, stated_crs, outlines)
-    known = known_places(table, columns, outlines)
+    known = partial(known_places, table, columns, outlines)  # asked for only where it is needed: it reads more columns
     own = projections.as_crs(positions.crs, table.where) if positions.crs is not None else None
     if crs is not None and own is not None and crs != own and own != projections.WGS84:
         notes.append(f"{table.where}: the file names {projections.named(own)}; "
@@ -41,7 +43,7 @@ def placed(table: Table, columns: Columns, positions: Positions, stated_crs: str
     projected = projections.looks_projected(east, north)
     if projected and (crs is None or crs.is_geographic):
         raise crs_needed(east, north, table.where, names, projections.named(crs) if stated_crs else None,
-                         known=known or by_other_grids(table, columns, east, north))
+                         known=known() or by_other_grids(table, columns, east, north))
     if crs is None:
         crs = projections.WGS84
         if not columns.lat and not columns.position:
@@ -67,9 +69,9 @@ def placed(table: Table, columns: Columns, positions: Positions, stated_crs: str
         judged = reason == ""
         if judged.any() and outside[judged].mean() > 0.5:
             raise crs_needed(np.where(judged, east, np.nan), np.where(judged, north, np.nan), table.where, names,
-                             projections.named(crs), known=known)
+                             projections.named(crs), known=known())
         refuse_contradiction(table, columns, positions, np.where(judged, lon, np.nan), np.where(judged, lat, np.nan), crs,
-                             known, names)
+                             known(), names)
         reason[outside] = f"outside the area of {projections.named(crs)}"
         faults, slip = position_faults(np.where(reason == "", lat, np.nan), np.where(reason == "", lon, np.nan))
         reason = np.where(reason == "", faults, reason)

@@ -192,7 +192,7 @@ def _choose(tables: tuple[Table, ...], reading: SiteReading) -> tuple[Table, Col
         try:
             fitting.append((table, find_columns(table, stated)))
         except InputError as why:
-            whys.append(why)
+            whys.append((len(table.frame), why))
     fitting = [f for f in fitting if len(f[0].frame) or f[0].faults] or fitting
     if len(fitting) > 1:  # a layer of points is the list, an outline beside it is not
         points = [f for f in fitting if f[0].geometry is None or f[0].geometry.geom_type.isin(
@@ -203,7 +203,7 @@ def _choose(tables: tuple[Table, ...], reading: SiteReading) -> tuple[Table, Col
         raise InputError(f"several tables may be the site list: {', '.join(map(repr, names[:6]))}",
                          where=tables[0].file, next_step=f"state {option('layer', names[0])} or another of them")
     if not fitting:
-        raise whys[0]
+        raise max(whys, key=lambda item: item[0])[1]  # the longest table is the likeliest list
     table, columns = fitting[0]
     if not len(table.frame) and not table.faults:
         raise InputError("the list holds no sites", where=table.where, next_step="export it again")

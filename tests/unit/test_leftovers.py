@@ -253,7 +253,7 @@ def test_the_same_where_the_system_locks_bytes_instead_of_files(tmp_path, monkey
 
     monkeypatch.setattr(leftovers, "fcntl", None)
     monkeypatch.setattr(leftovers, "msvcrt", Bytes, raising=False)
-    monkeypatch.setattr("geozone.paper.folder.exchanged", lambda one, other: False)
+    monkeypatch.setattr("geozone.files.folder.exchanged", lambda one, other: False)
     part, _ = dead(tmp_path)
     part.mkdir()
     with whole_folder(tmp_path / "out") as mine:

@@ -9,6 +9,7 @@ import pandas as pd
 
 from ..errors import InputError
 from ..grouping.groupanswers import GroupAnswers
+from ..plurals import counted
 from ..places.numerals import as_numbers, find_decimal
 from ..switching.hours import Conditions, assigned_programmes
 from ..switching.programmeanswers import ProgrammeAnswers, keyed_clocks, programme_answers, wall_clocks
@@ -97,8 +98,8 @@ def foolish_programmes(switching: Switching, sites, year: int, altitude_deg: flo
 
 def remarks(switching: Switching, foolish: frozenset, year: int) -> tuple[str, ...]:
     """What the user should know about the programme sections as they are."""
-    notes = [f"Programme {name!r} has foolish nights, which no setting mends: its "
-             f"{int((switching.programme_of == name).sum())} sites are judged from dusk to dawn." for name in sorted(foolish)]
+    notes = [f"Programme {name!r} has foolish nights, which no setting mends: "
+             f"{counted(int((switching.programme_of == name).sum()), 'site that runs it is', 'sites that run it are')} judged from dusk to dawn." for name in sorted(foolish)]
     other = [str(day) for day in switching.asked.holidays.dates if day.year not in (year, year + 1)]
     if other:
         notes.append(f"Holidays of other years than {year} have no effect: {', '.join(other[:5])}{' ...' if len(other) > 5 else ''}.")

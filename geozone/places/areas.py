@@ -11,6 +11,7 @@ import pyproj
 import shapely
 
 from ..errors import InputError
+from ..plurals import counted
 from . import projections
 from .columns import plain
 from .numerals import tidy
@@ -66,9 +67,9 @@ def read_areas(path: str | Path, name_column: str | None = None, *, layer: str |
     kind = shapely.get_type_id(shapes)
     other = ~missing & ~np.isin(kind, (3, 6, 7))
     if missing.any():
-        notes.append(f"{where}: {int(missing.sum())} outlines are empty and left out")
+        notes.append(f"{where}: {counted(int(missing.sum()), 'outline is', 'outlines are')} empty and left out")
     if other.any():
-        notes.append(f"{where}: {int(other.sum())} features are points or lines, no outlines, and left out")
+        notes.append(f"{where}: {counted(int(other.sum()), 'feature is', 'features are')} no outline but points or lines, and left out")
     keep = ~(missing | other)
     with np.errstate(invalid="ignore"):
         broken = keep & ~shapely.is_valid(shapes)
@@ -77,10 +78,10 @@ def read_areas(path: str | Path, name_column: str | None = None, *, layer: str |
     mended[keep] = [polygons_of(shape) for shape in mended[keep]]
     flat = keep & shapely.is_empty(mended)
     if broken.any():
-        notes.append(f"{where}: {int(broken.sum())} outlines crossed themselves and were mended"
+        notes.append(f"{where}: {counted(int(broken.sum()), 'outline')} crossed over and mended"
                      f" ({_list(names[broken])})")
     if flat.any():
-        notes.append(f"{where}: {int(flat.sum())} outlines enclose nothing and are left out ({_list(names[flat])})")
+        notes.append(f"{where}: {counted(int(flat.sum()), 'outline')} left out for enclosing nothing ({_list(names[flat])})")
     keep &= ~flat
     if not keep.any():
         raise InputError("no outline in it can be used", where=where,
@@ -235,9 +236,9 @@ def sites_in_areas(sites: gpd.GeoDataFrame, areas: gpd.GeoDataFrame) -> tuple[pd
     count = np.bincount(site, minlength=len(sites))
     notes = []
     if (count > 1).any():
-        notes.append(f"{int((count > 1).sum())} sites lie in more than one area; the first in the file is taken")
+        notes.append(f"{counted(int((count > 1).sum()), 'site lies', 'sites lie')} in more than one area; the first in the file is taken")
     if (count == 0).any():
-        notes.append(f"{int((count == 0).sum())} sites lie outside all areas")
+        notes.append(f"{counted(int((count == 0).sum()), 'site lies', 'sites lie')} outside all areas")
     return pd.Series(names[first], index=sites.index, name="area", dtype="str"), tuple(notes)
 
 

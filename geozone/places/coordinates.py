@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from ..plurals import counted
 from .numerals import as_numbers, clean, find_decimal, tidy
 from .tables import as_text, shown
 
@@ -311,7 +312,7 @@ def from_geometry(geometry: gpd.GeoSeries) -> Positions:
                          (2, "rings"), (7, "collections")):
         count = int(np.sum(other & (kind == number)))
         if count:
-            notes.append(f"{count} features are {word}, not points: a point of each, inside it, is used")
+            notes.append(f"{counted(count, 'feature')} not of points but of {word}: a point inside each is used")
     points = shapes.copy()
     points[other] = shapely.point_on_surface(shapes[other])
     points = np.where(bad, None, points)

@@ -7,6 +7,7 @@ import re
 import numpy as np
 import pandas as pd
 
+from ..plurals import counted
 from .columns import option
 from .numerals import as_numbers, find_decimal, tidy
 from .tables import Table
@@ -54,6 +55,6 @@ def read_loads(table: Table, column: str | None, decimal: str | None,
     load[load < 0] = np.nan
     if unread.any():
         rows = ", ".join(map(str, table.row[unread][:5])) + (" ..." if unread.sum() > 5 else "")
-        notes.append(f'{table.where}: {int(unread.sum())} loads in "{column}" are no watts (row {rows}); left open. '
+        notes.append(f'{table.where}: {counted(int(unread.sum()), "load")} in "{column}" without a figure in watts (row {rows}); left open. '
                      f"State another column as {option('load_w')} if this is the wrong one")
     return load, notes

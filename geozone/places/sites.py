@@ -13,6 +13,7 @@ import shapely
 
 from ..errors import InputError
 from ..numbers.clock import valid_zone
+from ..plurals import counted
 from . import coordinates, projections
 from .columns import Columns, find_columns, option
 from .coordinates import Positions
@@ -142,7 +143,7 @@ def read_sites(path: str | Path, reading: SiteReading = SiteReading()) -> SiteLi
     sites = gpd.GeoDataFrame(data, geometry=points, crs="EPSG:4326")
     together = int(sites.duplicated(["lat_deg", "lon_deg"]).sum())
     if together:
-        notes.append(f"{table.where}: {together} sites stand at the position of another site; all are kept")
+        notes.append(f"{table.where}: {counted(together, 'site stands', 'sites stand')} at the position of another site; all are kept")
     return SiteList(sites, rejects, tuple(dict.fromkeys(notes)))
 
 
@@ -236,8 +237,8 @@ def _place(table: Table, columns: Columns, positions: Positions,
         notes.append(f"{table.where}: positions ({names}) turned from {projections.named(crs)} into degrees")
     if slip.any():
         rows = ", ".join(map(str, table.row[slip][:5]))
-        notes.append(f"{table.where}: {int(slip.sum())} sites lie far from the rest and would lie among them with a "
-                     f"sign changed; used as they are, look at row {rows}")
+        notes.append(f"{table.where}: {counted(int(slip.sum()), 'site lies', 'sites lie')} far from the rest, and among them with a "
+                     f"sign changed; used unchanged, look at row {rows}")
     return lat, lon, reason.astype(object), notes
 
 
@@ -254,9 +255,9 @@ def _ids(table: Table, column: str | None) -> tuple[np.ndarray, list[str]]:
     if blank.any():
         taken = set(ids)
         made[blank] = [m if m not in taken else m + "-made" for m in made[blank]]
-        notes.append(f"{table.where}: {int(blank.sum())} rows without an id; ids are made from their {word} numbers")
+        notes.append(f"{table.where}: {counted(int(blank.sum()), 'row')} without an id; ids are made from their {word} numbers")
     if (hidden & ~blank).any():
-        notes.append(f"{table.where}: hidden characters taken out of {int((hidden & ~blank).sum())} ids")
+        notes.append(f"{table.where}: hidden characters taken out of {counted(int((hidden & ~blank).sum()), 'id')}")
     return np.where(blank, made, ids), notes
 
 
@@ -290,7 +291,7 @@ def _rejects(table: Table, positions: Positions, shown: dict[int, str], reason: 
 def _nothing_usable(table: Table, rejects: pd.DataFrame) -> InputError:
     top = Counter(rejects["reason"]).most_common(3)
     exchanged = sum(count for why, count in top if "exchanged" in why) > len(rejects) / 2
-    return InputError(f"none of the {len(rejects)} rows can be used", where=table.where,
+    return InputError("the one row cannot be used" if len(rejects) == 1 else f"none of the {len(rejects):,} rows can be used", where=table.where,
                       value=rejects["value"].iloc[0],
                       rule="; ".join(f"{count} x {why}" for why, count in top),
                       next_step=(f"if the two columns are exchanged, state {option('lat')} and {option('lon')}"

@@ -10,6 +10,7 @@ import pandas as pd
 
 from ..numbers import clock
 from ..numbers.clock import OffsetSequence
+from ..plurals import counted
 from ..trade.programme import DUSK_TO_DAWN, Programme
 from ..trade.setting import Setting
 from ..trade.switchclock import ClockKeypad, Keying, best_keying
@@ -260,7 +261,7 @@ def _replaced(conditions: Conditions) -> Conditions:
 
 
 def _notes(clocks: pd.DataFrame) -> tuple[str, ...]:
-    return tuple(f"No clock of this keypad always shows the legal time {row.clock} ({row.sites} sites). Nearest: {row.keyed}; "
+    return tuple(f"No clock of this keypad always shows the legal time {row.clock} ({counted(row.sites, 'site')}). Nearest: {row.keyed}; "
                  f"wrong {row.wrong}. Dusk and dawn are not affected, clock times are."
                  for row in clocks[~clocks["exact"]].itertuples())
 
@@ -330,7 +331,7 @@ def _timetables(sites, programmes, conditions: Conditions, programme_of, label, 
                                 period=period, rounding_min=rounding_min, tolerance=conditions.tolerance)
         group = f"{name}, {zone}" if several else str(name)
         if not dated.kept.all():
-            notes.append(f"Timetable of {group}: in {int((~dated.kept).sum())} periods no pair of clock times keeps dark "
+            notes.append(f"Timetable of {group}: in {counted(int((~dated.kept).sum()), 'period')} no pair of clock times keeps dark "
                          "minutes within the tolerance.")
         here = chosen[sites.index.get_indexer(rows.index)]
         for programme in programmes:

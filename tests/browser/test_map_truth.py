@@ -61,7 +61,7 @@ def test_the_runs_have_every_edge(real_run):
 
 
 # "1 sites", "1 minutes"; figures of four digits and more without their comma; what a script says where it has nothing to say.
-SLIPS = (r"(?<![\d.,\-:+\u2212])1 (?:sites|settings|minutes|nights|rows|groups|clocks|units|switches|times|hours|weeks|findings|pictures)\b", r"\b1\.0 minutes",
+SLIPS = (r"(?<![\d.,\-:+\u2212])1 (?:sites|settings|minutes|nights|rows|groups|clocks|units|switches|times|hours|weeks|findings|pictures)\b", r"\b1\.0 minutes", r"\b1 (?:dark|excess) minutes",
          r"(?<![\d\-+:.,])(?!20[0-9]{2}\b)\d{4,}(?:\.\d)? ?(?:min|minutes|dark|excess|sites|h|hours|kWh|W|km|settings|nights)\b",
          r"\b(?:undefined|NaN|null|None|Infinity|inf|nan)\b", r"  +\S", r"\ba (?:8|11|18)th\b", r"\b[01] sites (?:is|are)\b")
 

@@ -56,7 +56,7 @@ def test_what_is_no_outline_is_left_out_and_said(tmp_path):
     areas, notes = read_areas(saved(tmp_path / "a.gpkg", shapes, name=list("abcd")))
     text = " ".join(notes)
     assert areas["area"].tolist() == ["a"]
-    assert "1 outlines are empty" in text and "1 features are points or lines" in text and "enclose nothing" in text
+    assert "1 outline is empty" in text and "1 feature is no outline but points or lines" in text and "enclosing nothing" in text
     with pytest.raises(InputError, match="no outline"):
         read_areas(saved(tmp_path / "b.gpkg", [shapely.Point(0, 0)]))
 
@@ -128,7 +128,7 @@ def test_sites_in_areas():
     sites = at((-35.5, 141.5), (-35.5, 142.5), (-35.5, 142), (0, 0)).set_index(np.array([7, 3, 9, 1]))
     names, notes = sites_in_areas(sites, areas)
     assert names.tolist() == ["West", "East", "West", ""] and names.index.tolist() == [7, 3, 9, 1] and names.name == "area"
-    assert notes == ("3 sites lie in more than one area; the first in the file is taken", "1 sites lie outside all areas")
+    assert notes == ("3 sites lie in more than one area; the first in the file is taken", "1 site lies outside all areas")
     assert sites_in_areas(sites, areas.iloc[::-1].reset_index(drop=True))[0].tolist() == ["All", "All", "All", ""]
     assert sites_in_areas(sites.iloc[:1], areas.iloc[:1])[1] == ()
 

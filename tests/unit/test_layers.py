@@ -10,7 +10,7 @@ PACKAGE = Path(geozone.__file__).parent
 
 # Lowest first: folders of the package, and modules that lie beside them. A module may import from its own layer, never in
 # a circle.
-LAYERS = ["errors compiled", "numbers", "trade", "places", "sharing", "switching", "grouping", "answers summary", "paper",
+LAYERS = ["errors compiled plurals", "numbers", "trade", "places", "sharing", "switching", "grouping", "answers summary", "paper",
           "screens", "jobs", "cli"]
 LEVEL = {name: level for level, names in enumerate(LAYERS) for name in names.split()}
 FILES = {".".join(path.relative_to(PACKAGE).with_suffix("").parts): path for path in sorted(PACKAGE.rglob("*.py"))

@@ -90,6 +90,7 @@
     part.append(signs(page));
     if (groups.keep_together) part.append(gz.el("p", "small theirs", "Sites with the same “" + groups.keep_together + "” share a setting: they are one unit."));
     if (groups.within) part.append(gz.el("p", "small theirs", "No group reaches over the limits of one “" + groups.within + "”."));
+    if (!groups.offsets) part.append(gz.el("p", "small", "No offsets are keyed: the job rules them out."));
     if (groups.shared_spots) part.append(gz.el("p", "small", "Some sites of different groups stand at the very same position; no outline can part them."));
     return part;
   }
@@ -223,7 +224,7 @@
     line.append(gz.groupMark(member), gz.el("strong", "", "Group " + member.name));
     part.append(line);
     const list = gz.el("dl");
-    for (const [name, text] of [["Key in", member.lat + ", " + member.lon], ["Clock", member.zone], ["At dusk", member.dusk_words], ["At dawn", member.dawn_words]]) {
+    for (const [name, text] of [["Key in", member.lat + ", " + member.lon], ["Clock", member.zone + (member.to_key ? " (to key: " + member.to_key + ")" : "")], ["At dusk", member.dusk_words], ["At dawn", member.dawn_words]]) {
       list.append(gz.el("dt", "", name), gz.el("dd", "theirs", text));
     }
     part.append(list);

@@ -73,7 +73,7 @@
       list.append(item);
     };
     if (page.groups.settings.length) add((ctx, x, y) => gz.signs.member(ctx, page.groups.settings[0], x, y, 5.5), "a site, in the hue and shape of its group");
-    if (page.groups.why.sites.length) add((ctx, x, y) => gz.signs.witness(ctx, page.groups.settings[0], x, y, 3.5), "a witness: see “Why not fewer”");
+    if (page.groups.why.sites.length) add((ctx, x, y) => gz.signs.witness(ctx, page.groups.settings[0], x, y, 3.5), "a witness: see “" + whyHeading(page) + "”");
     if (page.groups.without) add((ctx, x, y) => gz.signs.without(ctx, x, y, 4), "in no group");
     if (page.counts.confirm) add((ctx, x, y) => gz.signs.ring(ctx, x, y, 5.5), n(page.counts.confirm) + " to confirm the zone on site");
     return list;
@@ -96,10 +96,11 @@
   }
 
   const MOST_WITNESSES = 24;
+  const whyHeading = page => page.groups.proved ? "Why not fewer" : "How many are needed at least";
 
   function why(page) {
     const groups = page.groups, { sentence, reason, sites, weights } = groups.why;
-    const part = heading(groups.proved ? "Why not fewer" : "How many are needed at least", "why");
+    const part = heading(whyHeading(page), "why");
     if (sentence) part.append(gz.el("p", "theirs why-sentence", sentence));
     if (reason) part.append(gz.el("p", "small theirs why-reason", reason));
     if (sites.length) {

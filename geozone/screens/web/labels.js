@@ -28,6 +28,10 @@
       if (at >= 0) cells[at]++;
     }
     const reach = siteLayer.nSeen ? siteLayer.radius() * 1.3 + 1 : 0;
+    const covers = function (box, k) {
+      const x = siteLayer.seenX[k], y = siteLayer.seenY[k];
+      return x > box.x - reach && x < box.x + box.w + reach && y > box.y - reach && y < box.y + box.h + reach;
+    };
     function over(box, margin, count) {
       let n = 0;
       const x0 = Math.max(0, Math.floor((box.x - view.x - margin) / CELL)), x1 = Math.min(nx - 1, Math.floor((box.x + box.w - view.x + margin) / CELL));
@@ -39,12 +43,18 @@
       lines: box => over(box, 4, at => cells[at]),
       sites: box => over(box, reach, function (at) {
         let n = 0;
-        for (let k = first[at]; k >= 0; k = next[k]) {
-          const x = siteLayer.seenX[k], y = siteLayer.seenY[k];
-          if (x > box.x - reach && x < box.x + box.w + reach && y > box.y - reach && y < box.y + box.h + reach) n++;
-        }
+        for (let k = first[at]; k >= 0; k = next[k]) if (covers(box, k)) n++;
         return n;
       }),
+      // The same as no sites, and quicker where there are thousands.
+      clear(box) {
+        const x0 = Math.max(0, Math.floor((box.x - view.x - reach) / CELL)), x1 = Math.min(nx - 1, Math.floor((box.x + box.w - view.x + reach) / CELL));
+        const y0 = Math.max(0, Math.floor((box.y - view.y - reach) / CELL)), y1 = Math.min(ny - 1, Math.floor((box.y + box.h - view.y + reach) / CELL));
+        for (let y = y0; y <= y1; y++) for (let x = x0; x <= x1; x++) {
+          for (let k = first[y * nx + x]; k >= 0; k = next[k]) if (covers(box, k)) return false;
+        }
+        return true;
+      },
     };
   }
 
@@ -160,8 +170,10 @@
       function best(text, boxes, extra) {
         let choice = null, least = Infinity;
         boxes.forEach(function (box, wish) {
-          const cost = under.lines(box) + (extra ? extra(box) : 0) + wish / boxes.length * 8;
-          if (cost < least && fits(box) && !under.sites(box)) [choice, least] = [box, cost];
+          const wished = wish / boxes.length * 8;
+          if (wished >= least || !fits(box) || !under.clear(box)) return;
+          const cost = wished + under.lines(box) + (extra ? extra(box) : 0);
+          if (cost < least) [choice, least] = [box, cost];
         });
         if (choice) put(text, choice);
         return choice;
@@ -201,7 +213,7 @@
             const cost = under.lines(pair[0]) + under.lines(pair[1]) + again(border.left[0], pair[0]) + again(border.right[0], pair[1])
               + wish / points.length * 8;
             if (same && (strays(pair[0]) || strays(pair[1]))) return;
-            if (cost < least && pair.every(box => fits(box) && !under.sites(box))) [choice, least] = [pair, cost];
+            if (cost < least && pair.every(box => fits(box) && under.clear(box))) [choice, least] = [pair, cost];
           });
           if (choice) {
             put(left, choice[0]);
@@ -241,7 +253,8 @@
           let box = best(text, beside, box => foreign(row, box));
           if (!box) {
             const possible = [...own, ...beside].filter(fits);
-            box = possible.reduce((least, other) => !least || under.sites(other) < under.sites(least) ? other : least, null);
+            const hidden = possible.map(under.sites);
+            box = possible[hidden.indexOf(Math.min(...hidden))];
             if (box) put(text, box);
           }
           if (box) leader(row, anchor, box);

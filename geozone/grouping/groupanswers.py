@@ -13,7 +13,7 @@ from ..trade.keypad import Keypad
 from ..trade.setting import Tolerance
 from .grouphulls import group_hulls
 from .grouprecords import Groups
-from .grouprules import GroupRules, headline, what_keeps_apart
+from .grouprules import GroupRules, headline, kept_apart_by, what_keeps_apart
 
 SETTING_COLUMNS = ["group", "sites", "lat_deg", "lon_deg", "legal_zone", "dusk_offset_min", "dawn_offset_min",
                    "clock", "clock_to_key", "within",
@@ -72,6 +72,11 @@ class GroupAnswers:
     def reason(self) -> str:
         """What keeps the witnesses apart."""
         return what_keeps_apart(self.plan.witnesses, self.rules)
+
+    @property
+    def short_reason(self) -> str:
+        """The same on one short line."""
+        return kept_apart_by(self.plan.witnesses, self.rules)
 
 
 def group_answers(plan: Groups, sites: pd.DataFrame, clock_rules: pd.DataFrame, *, clock_to_key=None, keep_together: str = "",

@@ -116,7 +116,7 @@ def _groups(groups) -> list[str]:
     if len(groups.settings) > _GROUPS_SHOWN:
         lines.append(f"            and {len(groups.settings) - _GROUPS_SHOWN} more in groups.csv")
     if groups.plan.witnesses.kind != "none":
-        lines += [f"            {text}" for text in (groups.plan.witnesses.sentence, groups.reason) if text]
+        lines += [f"            {text}" for text in (groups.plan.witnesses.sentence, groups.short_reason) if text]
     for row in groups.unserved.head(_GROUPS_SHOWN).itertuples():
         lines.append(f"            {groups.rules.no_setting} serves {row.unit}; with {minutes(row.dark_min)} min dark and "
                      f"{minutes(row.excess_min)} min excess allowed one would")

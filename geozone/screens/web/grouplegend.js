@@ -225,10 +225,11 @@
     line.append(gz.groupMark(member), gz.el("strong", "", "Group " + member.name));
     part.append(line);
     const list = gz.el("dl");
-    for (const [name, text] of [["Key in", member.lat + ", " + member.lon], ["Clock", member.zone + (member.to_key ? " (to key: " + member.to_key + ")" : "")], ["At dusk", member.dusk_words], ["At dawn", member.dawn_words]]) {
+    for (const [name, text] of [["Key in", member.lat + ", " + member.lon], ["Clock", member.zone], ["At dusk", member.dusk_words], ["At dawn", member.dawn_words]]) {
       list.append(gz.el("dt", "", name), gz.el("dd", "theirs", text));
     }
     part.append(list);
+    if (member.to_key) part.append(gz.el("p", "small theirs to-key", "Clock to key: " + member.to_key));
     const tenth = value => gz.figure((value / 10).toFixed(1));
     part.append(gz.el("p", "group-worst", "With this setting at most " + tenth(dark[row]) + " dark and " + tenth(excess[row])
       + " excess minutes at any one switching" + (page.programmes ? ", lit from dusk to dawn." : ".")));

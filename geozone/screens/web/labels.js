@@ -136,9 +136,9 @@
     }
 
     // Zoom buttons, scale bar and an open panel: no label goes under them.
-    function controls(corner) {
+    function controls(corner, selector) {
       const frame = map.getContainer().getBoundingClientRect();
-      return [...map.getContainer().querySelectorAll(".leaflet-control"), ...document.querySelectorAll("#panel:not([hidden], .glance)")].map(function (control) {
+      return [...document.querySelectorAll(selector)].map(function (control) {
         const box = control.getBoundingClientRect();
         return { x: corner.x + box.left - frame.left, y: corner.y + box.top - frame.top, w: box.width, h: box.height };
       });
@@ -156,7 +156,7 @@
       const strays = ground({ nSeen: 0 }, borders.filter(border => !border.same_clock)
         .flatMap(({ latLngs }) => along(map, latLngs, view, CELL, 4000)), view).lines;
       const under = ground(page.siteLayer, heavy.flatMap(({ latLngs }) => along(map, latLngs, view, CELL, 4000)), view);
-      const taken = [...controls(corner), ...gz.gridLayer.boxes];
+      const taken = [...controls(corner, ".leaflet-control, #panel:not([hidden], .glance)"), ...gz.gridLayer.boxes];
       const chosen = gz.chosenPoint && gz.chosenPoint();
       if (chosen) taken.push(centred(chosen, { w: 30, h: 30 }));
 
@@ -233,7 +233,7 @@
         const small = letters.length > 9 && view.w < 600 ? " gz-label-small" : "";
         const grounds = letters.map(({ row, rings }) => ({ row, rings: rings.map(ring => ring.map(at => map.latLngToLayerPoint(at))) }));
         const foreign = (row, box) => grounds.some(other => other.row !== row && other.rings.some(ring => holds(ring, box.x + box.w / 2, box.y + box.h / 2))) ? 40 : 0;
-        const late = [];
+        const late = [], covered = controls(corner, "#panel:not([hidden], .glance)");
         for (const { row, places } of letters) {
           places.forEach(function (spots, piece) {
             const text = label("gz-label-group gz-label-hue-" + row.hue + small, row.name, "", piece);
@@ -243,8 +243,9 @@
           });
         }
         for (const { row, text, own, anchor } of late) {
-          const inView = anchor.x > view.x && anchor.y > view.y && anchor.x < view.x + view.w && anchor.y < view.y + view.h;
-          if (!inView) continue;
+          // Ground out of sight, or under the panel, needs no letter.
+          const holdsAnchor = box => anchor.x > box.x && anchor.y > box.y && anchor.x < box.x + box.w && anchor.y < box.y + box.h;
+          if (!holdsAnchor(view) || covered.some(holdsAnchor)) continue;
           const beside = BESIDE.flatMap(far => Array.from({ length: AROUND }, function (_, k) {
             const a = 2 * Math.PI * k / AROUND, ux = Math.cos(a), uy = Math.sin(a);
             const off = Math.min(text.w / 2 / Math.max(Math.abs(ux), 1e-6), text.h / 2 / Math.max(Math.abs(uy), 1e-6)) + far;

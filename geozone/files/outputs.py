@@ -162,7 +162,7 @@ def about(answers: "Answers") -> pd.DataFrame:
     found = "found by geozone" if answers.setting_found else "given"
     rows = [
         ("title", answers.title), ("year", answers.year), ("dark threshold", answers.threshold_text),
-        ("tolerance", f"{tolerance.dark_min:g} dark minutes, {tolerance.excess_min:g} excess minutes"),
+        ("tolerance", f"{tolerance.dark_min:g} min dark, {tolerance.excess_min:g} min excess"),
         (f"shared setting ({found})", f"latitude {setting.lat_deg:g}, longitude {setting.lon_deg:g}, {setting.legal_zone}, "
                                       f"dusk offset {setting.dusk_offset_min:+d} min, "
                                       f"dawn offset {setting.dawn_offset_min:+d} min"),

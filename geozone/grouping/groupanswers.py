@@ -13,7 +13,7 @@ from ..trade.keypad import Keypad
 from ..trade.setting import Tolerance
 from .grouphulls import group_hulls
 from .grouprecords import Groups
-from .grouprules import GroupRules, headline, what_keeps_apart
+from .grouprules import GroupRules, headline, kept_apart_by, what_keeps_apart
 
 SETTING_COLUMNS = ["group", "sites", "lat_deg", "lon_deg", "legal_zone", "dusk_offset_min", "dawn_offset_min",
                    "clock", "clock_to_key", "within",
@@ -39,7 +39,7 @@ class GroupAnswers:
         A row a group that exists already (and clock rule): existing, clock, sites, served, settings_needed, lat_deg,
         lon_deg, legal_zone, dusk_offset_min, dawn_offset_min, worst_dark_min, worst_excess_min, tolerance_factor.
     unserved : pandas.DataFrame
-        unit, sites, dark_min, excess_min (the smallest tolerances that would do), tolerance_factor, and the setting.
+        unit, sites, dark_min, excess_min (tolerances that would do, in tenths, rounded up), tolerance_factor, and the setting.
     keep_together, existing_column, within : str
         The columns that were named; "" if none.
     offsets : bool
@@ -72,6 +72,11 @@ class GroupAnswers:
     def reason(self) -> str:
         """What keeps the witnesses apart."""
         return what_keeps_apart(self.plan.witnesses, self.rules)
+
+    @property
+    def short_reason(self) -> str:
+        """The same on one short line."""
+        return kept_apart_by(self.plan.witnesses, self.rules)
 
 
 def group_answers(plan: Groups, sites: pd.DataFrame, clock_rules: pd.DataFrame, *, clock_to_key=None, keep_together: str = "",
@@ -110,7 +115,8 @@ def group_answers(plan: Groups, sites: pd.DataFrame, clock_rules: pd.DataFrame, 
                         for g in (plan.existing.groups if plan.existing else ())],
                        columns=["existing", "clock", "sites", "served", "settings_needed", *keyed, "worst_dark_min",
                                 "worst_excess_min", "tolerance_factor"])
-    unserved = pd.DataFrame([[u.unit, len(u.site_ids), u.dark_min, u.excess_min, u.tolerance_factor, *_keyed(u.setting)]
+    # Rounded up as the tables show them: a tolerance that is said to do must do.
+    unserved = pd.DataFrame([[u.unit, len(u.site_ids), _up(u.dark_min), _up(u.excess_min), u.tolerance_factor, *_keyed(u.setting)]
                              for u in plan.unserved],
                             columns=["unit", "sites", "dark_min", "excess_min", "tolerance_factor", *keyed])
     return GroupAnswers(plan, settings, hulls, curve, old, unserved, keep_together, existing_column, within, offsets)
@@ -171,6 +177,10 @@ def groups_summary(answers: GroupAnswers) -> dict:
 
 def _keyed(setting) -> tuple:
     return setting.lat_deg, setting.lon_deg, setting.legal_zone, setting.dusk_offset_min, setting.dawn_offset_min
+
+
+def _up(minutes: float) -> float:
+    return float(np.ceil(minutes * 10 - 1e-6) / 10)
 
 
 def _text(site_id) -> str:

@@ -77,5 +77,13 @@ def what_keeps_apart(witnesses: Witnesses, rules: GroupRules) -> str:
     return " ".join(said)
 
 
+def kept_apart_by(witnesses: Witnesses, rules: GroupRules) -> str:
+    """`what_keeps_apart` on one short line."""
+    if witnesses.kind != "apart" or not witnesses.apart_by:
+        return what_keeps_apart(witnesses, rules)
+    names = {"tolerance": "the tolerance", "clock": "their clocks", "within": f"the rule that no group leaves its “{rules.within or 'within'}”"}
+    return f"They are kept apart by {_and([names[name] for name in ('clock', 'within', 'tolerance') if name in witnesses.apart_by])}."
+
+
 def _and(texts: list[str]) -> str:
     return " and ".join([", ".join(texts[:-1]), texts[-1]] if len(texts) > 1 else texts)

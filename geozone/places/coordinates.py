@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from ..plurals import counted
 from .angles import any_o, o_letter, parse_angle, parse_pair
 from .cellkinds import GEOMETRY, HEX, LONE_COMMA
 from .headings import rank_of
@@ -218,7 +219,7 @@ def from_geometry(geometry: gpd.GeoSeries) -> Positions:
                          (2, "rings"), (7, "collections")):
         count = int(np.sum(other & (kind == number)))
         if count:
-            notes.append(f"{count} features are {word}, not points: a point of each, inside it, is used")
+            notes.append(f"{counted(count, 'feature')} not of points but of {word}: a point inside each is used")
     points = shapes.copy()
     points[other] = shapely.point_on_surface(shapes[other])
     points = np.where(bad, None, points)

@@ -6,7 +6,6 @@ about two places at once, so the run stops.
 
 from __future__ import annotations
 
-from pathlib import Path
 
 import geopandas as gpd
 import numpy as np

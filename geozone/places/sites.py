@@ -13,6 +13,7 @@ import pandas as pd
 import shapely
 
 from ..errors import InputError, PlanCheckError
+from ..plurals import counted
 from . import coordinates
 from .columns import Columns, find_columns, option
 from .coordinates import Positions
@@ -167,7 +168,7 @@ def _checked(tables: tuple[Table, ...], reading: SiteReading, decimal: str | Non
     sites = gpd.GeoDataFrame(data, geometry=points, crs="EPSG:4326")
     together = int(sites.duplicated(["lat_deg", "lon_deg"]).sum())
     if together:
-        notes.append(f"{table.where}: {together} sites stand at the position of another site; all are kept")
+        notes.append(f"{table.where}: {counted(together, 'site stands', 'sites stand')} at the position of another site; all are kept")
     return SiteList(sites, rejects, tuple(dict.fromkeys(notes)))
 
 
@@ -249,7 +250,7 @@ def _rejects(table: Table, positions: Positions, shown: dict[int, str], reason: 
 def _nothing_usable(table: Table, rejects: pd.DataFrame) -> InputError:
     top = Counter(rejects["reason"]).most_common(3)
     exchanged = sum(count for why, count in top if "exchanged" in why) > len(rejects) / 2
-    return InputError(f"none of the {len(rejects)} rows can be used", where=table.where,
+    return InputError("the one row cannot be used" if len(rejects) == 1 else f"none of the {len(rejects):,} rows can be used", where=table.where,
                       value=rejects["value"].iloc[0],
                       rule="; ".join(f"{count} x {why}" for why, count in top),
                       next_step=(f"if the two columns are exchanged, state {option('lat')} and {option('lon')}"

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from ..answers import Answers
 from .mapprogrammes import dearer_hours, price
-from .mapwords import counted, minutes_up
+from .mapwords import counted, minutes
 
 # Ways to set the switches, as `comparison_of_settings` calls them.
 _WAYS = {"own setting": "each on its own position", "groups": "with these groups", "one shared setting": "with one shared setting",
@@ -84,9 +84,9 @@ def report(answers: Answers, out: Path, quiet: bool = False) -> str:
     for edge in ("dusk", "dawn"):
         if spread[f"{edge}_worst_min"] is not None:
             lines.append(f"{edge.capitalize():<11} up to {spread[f'{edge}_worst_min']:.1f} min apart over the area, "
-                         f"on {spread[f'{edge}_worst_night']}")
+                         f"night of {spread[f'{edge}_worst_night']}")
     if spread["nights_without"]:
-        lines.append(f"            {counted(spread['nights_without'], 'night')} without darkness or without daylight somewhere")
+        lines.append(f"            {counted(spread['nights_without'], 'night')} without a dusk or a dawn somewhere")
     lines.append(f"Setting     latitude {shared['lat_deg']:g}, longitude {shared['lon_deg']:g}, {shared['legal_zone']}, "
                  f"dusk {shared['dusk_offset_min']:+d} min, dawn {shared['dawn_offset_min']:+d} min "
                  f"({'found by geozone' if shared['found'] else 'given'})")
@@ -120,10 +120,10 @@ def _groups(groups) -> list[str]:
     if len(groups.settings) > _GROUPS_SHOWN:
         lines.append(f"            and {len(groups.settings) - _GROUPS_SHOWN} more in groups.csv")
     if groups.plan.witnesses.kind != "none":
-        lines += [f"            {text}" for text in (groups.plan.witnesses.sentence, groups.reason) if text]
+        lines += [f"            {text}" for text in (groups.plan.witnesses.sentence, groups.short_reason) if text]
     for row in groups.unserved.head(_GROUPS_SHOWN).itertuples():
-        lines.append(f"            {groups.rules.no_setting} serves {row.unit}; with {minutes_up(row.dark_min)} min dark and "
-                     f"{minutes_up(row.excess_min)} min excess allowed one would")
+        lines.append(f"            {groups.rules.no_setting} serves {row.unit}; with {minutes(row.dark_min)} min dark and "
+                     f"{minutes(row.excess_min)} min excess allowed one would")
     if len(groups.unserved) > _GROUPS_SHOWN:
         lines.append(f"            nor {len(groups.unserved) - _GROUPS_SHOWN:,} more, see unserved.csv")
     found = groups.plan.existing

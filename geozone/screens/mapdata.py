@@ -132,8 +132,8 @@ def facts(answers: Answers, counts: dict[str, int]) -> list[list[str]]:
     """What the verdicts rest on, as label and text."""
     tolerance = answers.tolerance
     lines = [
-        ["Tolerance", f"at any one switching at most {number(tolerance.dark_min)} dark minutes (lit late or out early) "
-                      f"and {number(tolerance.excess_min)} excess minutes (lit early or out late)"],
+        ["Tolerance", f"at any one switching at most {number(tolerance.dark_min)} min dark (lit late or out early) "
+                      f"and {number(tolerance.excess_min)} min excess (lit early or out late)"],
         ["Dark threshold", str(answers.threshold_text)],
         ["Year", f"every night of {answers.year}"],
         ["Keypad", f"position in steps of {number(answers.keypad.coordinate_step_deg)}°, "
@@ -144,9 +144,12 @@ def facts(answers: Answers, counts: dict[str, int]) -> list[list[str]]:
     if counts["rejected"]:
         lines.append(["Left out", f"{counted(counts['rejected'], 'row')} of the site list "
                                   "could not be used: see rejects.csv"])
-    largest_s = (answers.summary.get("second_opinion") or {}).get("largest_s")
+    opinion = answers.summary.get("second_opinion") or {}
+    largest_s = opinion.get("largest_s")
     if isinstance(largest_s, (int, float)) and np.isfinite(largest_s):
-        lines.append(["Second opinion", f"a sample of these times computed again by astral: largest difference {largest_s:.1f} s"])
+        missed = opinion.get("unmatched") or 0
+        lines.append(["Second opinion", f"a sample of these times computed again by astral: largest difference {largest_s:,.1f} s"
+                      + (f"; {missed:,} not found by it" if missed else "")])
     return lines
 
 
@@ -163,10 +166,15 @@ def cut_areas(pieces: pd.DataFrame) -> list[str]:
     lines = []
     for area, rows in pieces.groupby("area", sort=False):
         if len(rows) > 1:
-            shares = ", ".join(f"{row.share:.0%} {row.legal_zone}" if row.share >= 0.01 else f"under 1% {row.legal_zone}"
+            shares = ", ".join(f"{share_words(row.share)} {row.legal_zone}"
                                for row in rows.sort_values("share", ascending=False).itertuples())
             lines.append(f"{area}: {shares}")
     return lines
+
+
+def share_words(share: float) -> str:
+    """A part of an area in per cent: never all of it, nor none, where there is another part."""
+    return "under 1%" if share < 0.01 else "over 99%" if share > 0.99 else f"{share:.0%}"
 
 
 def site_columns(answers: Answers, frame: Frame) -> dict:

@@ -11,7 +11,7 @@ from ..grouping.groupanswers import GroupAnswers
 from ..grouping.grouphues import hues_apart
 from .mapcolumns import known_places, tenths
 from .mapoutlines import Frame, places_for_a_name, rings, thinned
-from .mapwords import counted, latitude, longitude, minutes, minutes_up, offset_sign, offset_words
+from .mapwords import counted, latitude, longitude, minutes, offset_sign, offset_words
 
 #: Pieces of an outline that may carry its letter: a group that lies scattered is found by its colour and in the list.
 LETTERED_PIECES = 6
@@ -45,6 +45,7 @@ def page_groups(answers: Answers, frame: Frame) -> dict | None:
         "without": without,
         "keep_together": str(groups.keep_together),
         "within": str(groups.within),
+        "offsets": bool(groups.offsets),
         "settings": settings_rows(groups, frame),
         "shared_spots": int(groups.hulls["shared_spots"].max()) if len(groups.hulls) else 0,
         "no_setting": groups.rules.no_setting,
@@ -175,7 +176,7 @@ def existing_rows(groups: GroupAnswers) -> dict | None:
 def unserved_rows(groups: GroupAnswers) -> dict:
     """Units that no setting serves, with tolerances that would do, the nearest miss last."""
     table = groups.unserved.sort_values("tolerance_factor", ascending=False, kind="stable")
-    rows = [{"unit": str(row.unit), "sites": int(row.sites), "dark": minutes_up(row.dark_min), "excess": minutes_up(row.excess_min)}
+    rows = [{"unit": str(row.unit), "sites": int(row.sites), "dark": minutes(row.dark_min), "excess": minutes(row.excess_min)}
             for row in table.head(MOST_LISTED).itertuples()]
     return {"rows": rows, "more": max(0, len(table) - MOST_LISTED)}
 

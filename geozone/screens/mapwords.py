@@ -5,25 +5,15 @@ from __future__ import annotations
 import numpy as np
 
 
+
 def number(value: float) -> str:
     """A figure without needless noughts: 5 and 7.5, never 5.0."""
     return f"{float(value):.6g}"
 
 
-def counted(n: float, one: str, several: str | None = None) -> str:
-    """1 site, 2 sites, 1,200 sites; 1.0 minute, 2.5 minutes."""
-    text = f"{n:,.1f}" if isinstance(n, float) else f"{n:,}"
-    return f"{text} {one if n == 1 else several or one + 's'}"
-
-
 def minutes(value: float) -> str:
     """Minutes to one decimal, rounded as the tables round them; "" for NaN."""
     return f"{np.round(value, 1):,.1f}" if np.isfinite(value) else ""
-
-
-def minutes_up(value: float) -> str:
-    """Minutes to one decimal, rounded up: a tolerance that is said to do must do; "" for NaN and infinity."""
-    return f"{np.ceil(value * 10 - 1e-6) / 10:,.1f}" if np.isfinite(value) else ""
 
 
 def latitude(lat_deg: float) -> str:

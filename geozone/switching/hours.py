@@ -11,7 +11,7 @@ import pandas as pd
 from ..errors import InputError
 from ..sharing.drift import night_label
 from ..trade.keypad import Keypad
-from ..trade.programme import DUSK_TO_DAWN, Holidays, Programme
+from ..trade.programme import DUSK_TO_DAWN, Holidays
 from ..trade.setting import Setting, Tolerance
 from .programme_year import programme_year
 from .tariff import Tariff, energy_kwh

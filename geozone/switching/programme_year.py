@@ -15,7 +15,7 @@ from ..trade.dayplan import events_on
 from ..trade.keypad import Keypad
 from ..trade.programme import DUSK_TO_DAWN, Holidays, Programme, check_on_keypad
 from ..trade.setting import Setting, Tolerance
-from .burning import Bins, Union, compare_sites, expand, lit_minutes_by_bin, noons
+from .burning import Union, compare_sites, expand, noons
 from .tariff import Tariff, bins_of
 
 # As in drift.py: a drift that equals the tolerance is within it.

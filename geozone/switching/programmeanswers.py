@@ -10,6 +10,7 @@ import pandas as pd
 
 from ..numbers import clock
 from ..numbers.clock import OffsetSequence
+from ..plurals import counted
 from ..trade.programme import DUSK_TO_DAWN, Programme, events_to_key
 from ..trade.setting import Setting
 from ..trade.switchclock import ClockKeypad, Keying, best_keying
@@ -251,7 +252,7 @@ def _replaced(conditions: Conditions) -> Conditions:
 
 
 def _notes(clocks: pd.DataFrame, dated: bool) -> tuple[str, ...]:
-    return tuple(f"No clock of this keypad always shows the legal time {row.clock} ({row.sites} sites). Nearest: {row.keyed}; "
+    return tuple(f"No clock of this keypad always shows the legal time {row.clock} ({counted(row.sites, 'site')}). Nearest: {row.keyed}; "
                  f"wrong {row.wrong}. Dusk and dawn are not affected, clock times are" + (", and all times of a dated timetable." if dated else ".")
                  for row in clocks[~clocks["exact"]].itertuples())
 

@@ -73,7 +73,7 @@
       list.append(item);
     };
     if (page.groups.settings.length) add((ctx, x, y) => gz.signs.member(ctx, page.groups.settings[0], x, y, 5.5), "a site, in the hue and shape of its group");
-    if (page.groups.why.sites.length) add((ctx, x, y) => gz.signs.witness(ctx, page.groups.settings[0], x, y, 3.5), "a witness: see “Why not fewer”");
+    if (page.groups.why.sites.length) add((ctx, x, y) => gz.signs.witness(ctx, page.groups.settings[0], x, y, 3.5), "a witness: see “" + whyHeading(page) + "”");
     if (page.groups.without) add((ctx, x, y) => gz.signs.without(ctx, x, y, 4), "in no group");
     if (page.counts.confirm) add((ctx, x, y) => gz.signs.ring(ctx, x, y, 5.5), n(page.counts.confirm) + " to confirm the zone on site");
     return list;
@@ -90,15 +90,17 @@
     part.append(signs(page));
     if (groups.keep_together) part.append(gz.el("p", "small theirs", "Sites with the same “" + groups.keep_together + "” share a setting: they are one unit."));
     if (groups.within) part.append(gz.el("p", "small theirs", "No group reaches over the limits of one “" + groups.within + "”."));
+    if (!groups.offsets) part.append(gz.el("p", "small", "No offsets are keyed: the job rules them out."));
     if (groups.shared_spots) part.append(gz.el("p", "small", "Some sites of different groups stand at the very same position; no outline can part them."));
     return part;
   }
 
   const MOST_WITNESSES = 24;
+  const whyHeading = page => page.groups.proved ? "Why not fewer" : "How many are needed at least";
 
   function why(page) {
     const groups = page.groups, { sentence, reason, sites, weights } = groups.why;
-    const part = heading(groups.proved ? "Why not fewer" : "How many are needed at least", "why");
+    const part = heading(whyHeading(page), "why");
     if (sentence) part.append(gz.el("p", "theirs why-sentence", sentence));
     if (reason) part.append(gz.el("p", "small theirs why-reason", reason));
     if (sites.length) {
@@ -228,6 +230,7 @@
       list.append(gz.el("dt", "", name), gz.el("dd", "theirs", text));
     }
     part.append(list);
+    if (member.to_key) part.append(gz.el("p", "small theirs to-key", "Clock to key: " + member.to_key));
     const tenth = value => gz.figure((value / 10).toFixed(1));
     part.append(gz.el("p", "group-worst", "With this setting at most " + tenth(dark[row]) + " dark and " + tenth(excess[row])
       + " excess minutes at any one switching" + (page.programmes ? ", lit from dusk to dawn." : ".")));

@@ -149,19 +149,25 @@
     });
     back.addEventListener("click", () => step(-1));
     on.addEventListener("click", () => step(1));
-    // Arrow keys on the two buttons and in the panel step through the list; the list itself keeps its own arrow keys.
-    for (const element of [back, on, document.getElementById("panel")]) {
-      element.addEventListener("keydown", function (event) {
-        const by = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
-        if (!by) return;
-        event.preventDefault();
-        step(by);
-      });
-    }
+    // Arrow keys on the two buttons step through the list; the list keeps its own. In the panel up and down scroll, as
+    // everywhere, and left and right step.
+    const steps = { ArrowRight: 1, ArrowLeft: -1 }, more = { ArrowDown: 1, ArrowUp: -1 };
+    const onKey = keys => function (event) {
+      const by = keys[event.key];
+      if (!by || event.altKey || event.ctrlKey || event.metaKey || event.shiftKey || /^(INPUT|SELECT|TEXTAREA)$/.test(event.target.tagName)) return;
+      event.preventDefault();
+      step(by);
+    };
+    for (const element of [back, on]) element.addEventListener("keydown", onKey({ ...steps, ...more }));
+    const panel = document.getElementById("panel"), toPanel = document.getElementById("to-panel");
+    panel.addEventListener("keydown", onKey(steps));
+    toPanel.addEventListener("click", () => panel.focus({ preventScroll: true }));
     map.on("gz-chosen", function (event) {
       if (event.row !== null) sort();
       const found = event.row === null ? -1 : rows.indexOf(event.row);
       if (event.row === null || found >= 0) at = event.row === null ? at : found;
+      if (event.row === null && document.activeElement === toPanel) on.focus();
+      toPanel.hidden = event.row === null;
       say();
     });
     map.on("gz-view", begin);

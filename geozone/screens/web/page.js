@@ -18,7 +18,12 @@
     ribbon(page);
     gz.foot(page);
     map.invalidateSize({ animate: false, pan: false });
-    new ResizeObserver(() => { if (!gz.printing) map.invalidateSize({ animate: false }); }).observe(map.getContainer());
+    new ResizeObserver(function () {
+      if (gz.printing) return;
+      map.invalidateSize({ animate: false });
+      if (gz.stay) gz.stay();
+    }).observe(map.getContainer());
+    zoomToChosen(map, page);
     show(map, page);
     map.options.fitZoom = map.getZoom();
     map.options.fitCentre = map.getCenter();
@@ -40,6 +45,15 @@
     });
     new All().addTo(map);
   };
+
+  // Buttons and keys zoom on the chosen site where it is in sight, so that it stays in sight.
+  function zoomToChosen(map, page) {
+    map.setZoom = function (zoom, options) {
+      const row = gz.chosenSite ? gz.chosenSite() : null, at = row === null ? null : page.siteLayer.latLng(row);
+      if (!at || !map._loaded || !map.getBounds().contains(at)) return L.Map.prototype.setZoom.call(map, zoom, options);
+      return map.setZoomAround(at, map._limitZoom(zoom), options);
+    };
+  }
 
   // The fall of dusk from the sun on the horizon to full night, with a mark where the lamps are due.
   function ribbon(page) {

@@ -7,14 +7,14 @@
     const narrow = window.matchMedia("(max-width: 760px)");
     const ring = L.circleMarker([0, 0], { className: "gz-chosen", interactive: false, radius: 13, pane: gz.pane(map, "chosen"),
       renderer: L.svg({ pane: gz.pane(map, "chosen"), padding: 0.3 }) });
-    let chosen = null, glanced = null;
+    let chosen = null, glanced = null, lost = null;
 
     function fact(list, name, text) {
       if (text) list.append(gz.el("dt", "", name), gz.el("dd", "theirs", text));
     }
 
     function fill(row, stays) {
-      const site = gz.site(page, row), words = gz.words, tolerance = page.tolerance;
+      const site = gz.site(page, row), words = gz.words, tolerance = page.tolerance, reading = panel.contains(document.activeElement);
       panel.replaceChildren();
       const head = gz.el("header");
       const titles = gz.el("div");
@@ -88,6 +88,7 @@
       panel.classList.toggle("glance", !stays);
       panel.hidden = false;
       panel.scrollTop = 0;
+      if (reading) panel.focus({ preventScroll: true }); // what had the focus is gone
       panel.dataset.site = site.id;
       ring.setLatLng(page.siteLayer.latLng(row)).setRadius(Math.max(12, page.siteLayer.radius() * 2.4)).addTo(map);
     }
@@ -114,6 +115,7 @@
     function bring(row) {
       const size = map.getSize(), box = panel.getBoundingClientRect(), frame = map.getContainer().getBoundingClientRect();
       const free = { x0: 60, y0: 30, x1: size.x - 40, y1: size.y - 50 };
+      if (panel.hidden) return;
       if (narrow.matches) free.y1 = Math.max(60, box.top - frame.top - 26);
       else free.x1 = box.left - frame.left - 30;
       const p = map.latLngToContainerPoint(page.siteLayer.latLng(row));
@@ -126,8 +128,14 @@
     map.on("click", function (event) {
       const finger = event.originalEvent.pointerType !== "mouse";
       const hits = page.siteLayer.near(event.containerPoint, finger ? 26 : 12);
+      lost = hits.length ? null : chosen;
       if (hits.length) choose(hits[0], { bring: narrow.matches });
       else clear();
+    });
+    // The first click of a double one on open ground closed the panel; the second asks for a closer look only.
+    map.on("dblclick", function () {
+      if (lost !== null) choose(lost, { bring: false });
+      lost = null;
     });
 
     map.on("mousemove", L.Util.throttle(function (event) {
@@ -158,6 +166,8 @@
       else if (glanced !== null) clear();
     });
 
+    gz.stay = () => { if (chosen !== null) bring(chosen); };
+    gz.chosenSite = () => chosen;
     gz.chosenPoint = () => chosen === null ? null : map.latLngToLayerPoint(page.siteLayer.latLng(chosen));
     gz.choose = choose;
     gz.clear = clear;

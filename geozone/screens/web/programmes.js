@@ -74,7 +74,7 @@
 
   function cureWords(page, cure) {
     const part = gz.el("div", "cure");
-    part.append(gz.el("h4", "", "What to do"), bullets(cure.changes), gz.el("p", "small", "The programme then reads:"), bullets(cure.events, "events"));
+    part.append(gz.el("h3", "", "What to do"), bullets(cure.changes), gz.el("p", "small", "The programme then reads:"), bullets(cure.events, "events"));
     part.append(gz.el("p", cure.verified ? "small" : "small unproved", cure.verified
       ? "Run through the year at every switch: nothing foolish is left. Hours not as meant, summed over the kinds of switch: " + cure.before_h + " before, " + cure.after_h
         + " after." + (cure.dark_min === "0" ? "" : " The price: up to " + cure.dark_min + " min of a night are left dark.")
@@ -168,7 +168,7 @@
   function glance(page, place) {
     const { mine, first } = picturesOf(page, place), part = gz.el("div", "glance-part");
     if (!first) return part;
-    part.append(gz.el("h4", "", "A year at a glance"));
+    part.append(gz.el("h3", "", "A year at a glance"));
     const holder = gz.el("div");
     let shown = first;
     const show = function (picture) {

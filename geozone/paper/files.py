@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from ..grouping.cabinets import cabinets_table
 from ..grouping.grouphues import hues_apart
 from .folder import SUMMARY_NAME, whole_folder
 from .geopackage import Layer, write_geopackage
@@ -41,7 +42,7 @@ def write_outputs(answers: "Answers", folder: str | os.PathLike, map_html: str) 
     """Write every file of a run into one folder, whole or not at all.
 
     ``map.html``, ``geozone.gpkg``, ``sites.csv``, ``sites.xlsx``, ``rejects.csv``, ``spread.csv``, ``summary.json`` and,
-    for a run with groups, ``groups.csv``, ``curve.csv``, ``existing.csv`` and ``unserved.csv``; for one with programmes
+    for a run with groups, ``groups.csv``, ``curve.csv``, ``existing.csv``, ``unserved.csv`` and ``cabinets.csv``; for one with programmes
     ``hours.csv``, ``comparison.csv``, ``clocks.csv``, ``foolish.csv``, ``cures.toml``, ``timetable.csv`` and the folders
     ``pictures`` and ``calendars``.
 
@@ -86,7 +87,7 @@ def write_files(answers: "Answers", folder: Path, map_html: str) -> tuple[str, .
     write_csv(sites, folder / "sites.csv")
     more = further_tables(answers)
     if len(sites) <= XLSX_ROW_LIMIT:
-        sheets = [(name, table[table["level"] != "site"] if name == "hours" else table) for name, table in more]
+        sheets = [sheet for name, table in more for sheet in (_hours_sheets(table) if name == "hours" else [(name, table)])]
         write_xlsx([("sites", sites), *sheets, ("rejects", answers.rejects), ("nights", answers.spread),
                     ("about", about(answers))], folder / "sites.xlsx", answers.title)
     else:
@@ -109,9 +110,18 @@ def further_tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
         groups = answers.groups
         tables += [("groups", groups.settings), ("curve", groups.curve.rename(columns={"k": "settings"})), ("existing", groups.existing),
                    ("unserved", groups.unserved)]
+        if groups.keep_together:
+            tables.append(("cabinets", cabinets_table(answers.sites, groups.keep_together, groups.settings)))
     if answers.programmes is not None:
         tables += programme_tables(answers)
     return [(name, table) for name, table in tables if len(table)]
+
+
+def _hours_sheets(hours: pd.DataFrame) -> list[tuple[str, pd.DataFrame]]:
+    """The hours as two sheets: by programme and group, and by site, so that neither is lost in the other."""
+    one = hours["level"] == "site"
+    sheets = [("hours", hours[~one]), ("hours by site", hours[one].drop(columns="level"))]
+    return [(name, table) for name, table in sheets if len(table)]
 
 
 def layers(answers: "Answers") -> list[Layer]:

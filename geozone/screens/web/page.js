@@ -107,6 +107,7 @@
       before = { centre: map.getCenter(), zoom: map.getZoom(), bounds: map.getBounds() };
       gz.printing = true;
       root.classList.add("printing");
+      gz.setScheme();
       map.invalidateSize({ animate: false, pan: false });
       if (before.zoom === map.options.fitZoom && map.project(before.centre).distanceTo(map.project(map.options.fitCentre)) < 8) show(map, page);
       else map.fitBounds(before.bounds, { animate: false });
@@ -117,6 +118,7 @@
     window.addEventListener("afterprint", function () {
       gz.printing = false;
       root.classList.remove("printing");
+      gz.setScheme();
       map.invalidateSize({ animate: false, pan: false });
       map.setView(before.centre, before.zoom, { animate: false });
       page.siteLayer.redraw();
@@ -125,14 +127,27 @@
     });
   }
 
+  // Signs and grid are drawn anew where light and dark change.
+  function scheme(page) {
+    gz.onScheme(function () {
+      for (const sign of document.querySelectorAll("canvas.sign")) sign.repaint();
+      for (const look of Object.values(page.siteLayer.looks)) look.size = "";
+      page.siteLayer.redraw();
+      gz.gridLayer.redraw();
+    }, false);
+  }
+
   gz.parts = function (map, page) {
     gz.panel(map, page);
     side(map, page);
     gz.legend(map, page);
+    gz.cabinets(map, page);
     gz.find(map, page);
     gz.walk(map, page);
     gz.labels(map, page);
+    scheme(page);
     printing(map, page);
+    gz.link(map, page);
     document.documentElement.dataset.drawnMs = performance.now().toFixed(0);
   };
 })(geozone);

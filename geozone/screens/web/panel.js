@@ -7,10 +7,19 @@
     const narrow = window.matchMedia("(max-width: 760px)");
     const ring = L.circleMarker([0, 0], { className: "gz-chosen", interactive: false, radius: 13, pane: gz.pane(map, "chosen"),
       renderer: L.svg({ pane: gz.pane(map, "chosen"), padding: 0.3 }) });
-    let chosen = null, glanced = null, lost = null;
+    let chosen = null, glanced = null, lost = null, said = false;
 
     function fact(list, name, text) {
       if (text) list.append(gz.el("dt", "", name), gz.el("dd", "theirs", text));
+    }
+
+    function closer() {
+      const close = gz.el("button", "close");
+      close.type = "button";
+      close.setAttribute("aria-label", "Close");
+      close.append(gz.el("span", "", "×"));
+      close.addEventListener("click", () => { clear(); map.getContainer().focus({ preventScroll: true }); });
+      return close;
     }
 
     function fill(row, stays) {
@@ -21,14 +30,7 @@
       titles.append(gz.el("h2", "theirs site-id", site.id));
       if (site.name && site.name !== site.id) titles.append(gz.el("p", "theirs site-name", site.name));
       head.append(titles);
-      if (stays) {
-        const close = gz.el("button", "close");
-        close.type = "button";
-        close.setAttribute("aria-label", "Close");
-        close.append(gz.el("span", "", "×"));
-        close.addEventListener("click", () => { clear(); map.getContainer().focus({ preventScroll: true }); });
-        head.append(close);
-      }
+      if (stays) head.append(closer());
       panel.append(head);
       const asked = page.groups && gz.groupPanel(page, row), second = text => panel.append(gz.el("h3", "second", text));
       if (asked && gz.view === "groups") {
@@ -85,6 +87,7 @@
       }
       map.fire("gz-filled", { row, panel });
       if (!stays) panel.append(gz.el("p", "small hint", "Click the site to keep this open."));
+      said = false;
       panel.classList.toggle("glance", !stays);
       panel.hidden = false;
       panel.scrollTop = 0;
@@ -93,8 +96,22 @@
       ring.setLatLng(page.siteLayer.latLng(row)).setRadius(Math.max(12, page.siteLayer.radius() * 2.4)).addTo(map);
     }
 
+    // A word of the page in the place of a site's figures.
+    function say(heading, text) {
+      chosen = glanced = null;
+      said = true;
+      ring.remove();
+      const head = gz.el("header"), words = gz.el("h2", "", heading);
+      head.append(words, closer());
+      panel.replaceChildren(head, gz.el("p", "theirs", text));
+      panel.classList.remove("glance");
+      panel.hidden = false;
+      delete panel.dataset.site;
+    }
+
     function clear() {
       chosen = glanced = null;
+      said = false;
       panel.hidden = true;
       delete panel.dataset.site;
       ring.remove();
@@ -139,7 +156,7 @@
     });
 
     map.on("mousemove", L.Util.throttle(function (event) {
-      if (chosen !== null || event.originalEvent.pointerType === "touch" || gz.printing) return;
+      if (chosen !== null || said || event.originalEvent.pointerType === "touch" || gz.printing) return;
       const hits = page.siteLayer.near(event.containerPoint, 10);
       map.getContainer().classList.toggle("over-site", hits.length > 0);
       if (!hits.length) {
@@ -149,11 +166,13 @@
         fill(glanced, false);
       }
     }, 30));
-    map.on("mouseout", () => { if (chosen === null) clear(); });
+    map.on("mouseout", () => { if (glanced !== null) clear(); });
     map.on("zoomend", () => { if (chosen !== null) ring.setRadius(Math.max(12, page.siteLayer.radius() * 2.4)); });
 
     document.addEventListener("keydown", function (event) {
-      if (event.key === "Escape" && !panel.hidden) clear();
+      if (event.key !== "Escape" || panel.hidden) return;
+      if (panel.contains(document.activeElement)) map.getContainer().focus({ preventScroll: true });
+      clear();
     });
     map.getContainer().addEventListener("keydown", function (event) {
       if (event.key !== "Enter" || event.target !== map.getContainer()) return;
@@ -171,5 +190,6 @@
     gz.chosenPoint = () => chosen === null ? null : map.latLngToLayerPoint(page.siteLayer.latLng(chosen));
     gz.choose = choose;
     gz.clear = clear;
+    gz.say = say;
   };
 })(geozone);

@@ -1,4 +1,4 @@
-"""The plan by cabinet: where it stands, what its switches are told, and which sites hang on it."""
+"""The plan by cabinet: where it stands, what its switches are told, and which sites belong to it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-// Cabinets: sites that hang on one position of the plan and share a setting. Found by name, shown together, and named in a
+// Cabinets: sites that the plan keeps together. Found by name, shown together, and named in a
 // site's panel.
 (function (gz) {
   "use strict";
@@ -48,7 +48,7 @@
       if (of[row] === gz.MISSING) return;
       const mine = gz.byId(page, rows(of[row]).slice()), part = gz.el("div", "others cabinet-part");
       part.append(gz.el("h3", "theirs", page.cabinets.column + ": " + names[of[row]]));
-      part.append(gz.el("p", "small", mine.length === 1 ? "No other site hangs on it." : mine.length.toLocaleString("en") + " sites hang on it and share a setting."));
+      part.append(gz.el("p", "small", mine.length === 1 ? "No other site belongs to it." : mine.length.toLocaleString("en") + " sites belong to it; the plan keeps them together."));
       for (const other of mine.filter(one => one !== row).slice(0, MOST_SITES)) {
         const go = gz.el("button", "theirs other", page.sites.id[other]);
         go.type = "button";

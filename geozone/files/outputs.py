@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from ..grouping.cabinets import cabinets_table
 from ..grouping.grouphues import hues_apart
 from ..schema.site_columns import SITES
 from ..schema.tables import check_table, glossary, table_named
@@ -38,7 +39,7 @@ def write_outputs(answers: "Answers", folder: str | os.PathLike, map_html: str,
     """Write every file of a run into one folder, whole or not at all.
 
     ``map.html``, ``geozone.gpkg``, ``sites.csv``, ``sites.xlsx``, ``columns.csv``, ``rejects.csv``, ``spread.csv``, ``summary.json`` and,
-    for a run with groups, ``groups.csv``, ``curve.csv``, ``existing.csv`` and ``unserved.csv``; for one with programmes
+    for a run with groups, ``groups.csv``, ``curve.csv``, ``existing.csv``, ``unserved.csv`` and ``cabinets.csv``; for one with programmes
     ``hours.csv``, ``comparison.csv``, ``clocks.csv``, ``foolish.csv``, ``cures.toml``, ``timetable.csv`` and the folders
     ``pictures`` and ``calendars``.
 
@@ -86,8 +87,8 @@ def write_files(answers: "Answers", folder: Path, map_html: str) -> tuple[str, .
     write_geopackage(folder / "geozone.gpkg", drawn, description(answers))
     all_tables = tables(answers)
     if len(answers.sites) <= XLSX_ROW_LIMIT:
-        sheets = [Sheet(_SHEET_NAMES.get(name, name), table[table["level"] != "site"] if name == "hours" else table, table_named(name))
-                  for name, table in all_tables]
+        sheets = [Sheet(_SHEET_NAMES.get(sheet, sheet), part, table_named(name)) for name, table in all_tables
+                  for sheet, part in (_hours_sheets(table) if name == "hours" else [(name, table)])]
         write_xlsx([*sheets, Sheet("about", about(answers))], folder / "sites.xlsx", answers.title,
                    answers.keypad.coordinate_step_deg)
     else:
@@ -113,9 +114,18 @@ def further_tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
             groups.settings.assign(key_events=groups.settings["group"].map(group_key_events(answers.programmes)))
         tables += [("groups", settings), ("curve", groups.curve.rename(columns={"k": "settings"})), ("existing", groups.existing),
                    ("unserved", groups.unserved)]
+        if groups.keep_together:
+            tables.append(("cabinets", cabinets_table(answers.sites, groups.keep_together, groups.settings)))
     if answers.programmes is not None:
         tables += programme_tables(answers)
     return [(name, table) for name, table in tables if len(table)]
+
+
+def _hours_sheets(hours: pd.DataFrame) -> list[tuple[str, pd.DataFrame]]:
+    """The hours as two sheets: by programme and group, and by site, so that neither is lost in the other."""
+    one = hours["level"] == "site"
+    sheets = [("hours", hours[~one]), ("hours by site", hours[one].drop(columns="level"))]
+    return [(name, table) for name, table in sheets if len(table)]
 
 
 def layers(answers: "Answers") -> list[Layer]:

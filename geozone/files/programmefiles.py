@@ -20,7 +20,7 @@ PICTURES, CALENDARS = "pictures", "calendars"
 
 
 def programme_tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
-    """Tables by name: hours, comparison, clocks, foolish, timetable. Sites of `hours` are not for a workbook's sheet."""
+    """Tables by name: hours, comparison, clocks, foolish, timetable."""
     found = answers.programmes
     dated = [one.rows.assign(programme=one.programme, group=one.group) for one in found.timetables]
     for one in dated:

@@ -47,7 +47,7 @@ class GroupSites:
             if values.shape != (n,):
                 raise InputError(f"{name} does not pair up with the sites", value=f"{values.shape} for {n} sites",
                                  rule="one value a site")
-            return np.array([_text(v) for v in values], dtype=object)
+            return np.array([text_of(v) for v in values], dtype=object)
 
         ids = np.arange(n).astype(object) if site_id is None else np.asarray(site_id, dtype=object)
         zone = texts(legal_zone, "legal_zone", np.full(n, "UTC", dtype=object))
@@ -65,7 +65,7 @@ class GroupSites:
         self.unit, self.value, self.group, self.ids = unit[order], value[order], group[order], ids[order]
 
 
-def _text(value) -> str:
+def text_of(value) -> str:
     """A cell as text: blank where nothing is, and a whole number without the point that a gap in its column gives it."""
     if value is None or pd.isna(value):
         return ""

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from ..answers import Answers
+from ..grouping.cabinets import cabinet_names
 from ..numbers.intervals import EDGES
 from . import mapoutlines
 from .mapcolumns import MISSING, STEPS_PER_DEG, coded, known_places, packed, tenths
@@ -218,6 +219,9 @@ def site_columns(answers: Answers, frame: Frame) -> dict:
         "boundary": np.where(near, np.rint(np.where(near, boundary, 0.0) / 100), MISSING),
         "load": tenths(sites["load_w"]),
     }
+    cabinets: dict[str, list[str]] = {}
+    if answers.groups is not None and answers.groups.keep_together:
+        cabinets["cabinets"], columns["cabinet"] = coded(cabinet_names(sites, answers.groups.keep_together))
     if answers.groups is not None:
         columns |= group_site_columns(sites, answers.groups.settings["group"].astype(str).tolist())
     if answers.programmes is not None:
@@ -230,7 +234,7 @@ def site_columns(answers: Answers, frame: Frame) -> dict:
         "id": sites["site_id"].astype(str).tolist(),
         "name": names.tolist() if (names != "").any() else [],
         "tables": {"areas": areas, "zones": zones, "nights": nights, "edges": list(EDGES), "verdicts": list(VERDICTS),
-                   "rules": [str(text) for text in answers.clock_rules["text"]]},
+                   "rules": [str(text) for text in answers.clock_rules["text"]], **cabinets},
         "columns": {name: packed(np.asarray(values, dtype=np.int64)) for name, values in columns.items()},
     }
 

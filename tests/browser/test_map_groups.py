@@ -439,7 +439,7 @@ def test_print_holds_the_whole_table(open_page, request, which, pages):
     assert page.locator(".leaflet-pane path.gz-group").count() == len(found.groups.settings)
     page.evaluate("window.dispatchEvent(new Event('afterprint'))")
     assert page.evaluate("[map_geozone.getZoom(), map_geozone.getSize().x]") == before
-    assert 2 <= page.pdf(prefer_css_page_size=True, print_background=True).count(b"/Type /Page\n") <= pages
+    assert 2 <= page.pdf(format="A4", landscape=True, print_background=True).count(b"/Type /Page\n") <= pages
 
 
 def test_the_other_view_prints_as_it_is_shown(open_page, answers):

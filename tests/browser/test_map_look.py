@@ -226,5 +226,5 @@ def test_printing_lays_out_one_sheet_and_comes_back(open_page, answers):
 
 
 def test_chromium_prints_one_page(open_page, answers):
-    pdf = open_page("look", answers).pdf(prefer_css_page_size=True, print_background=True)
+    pdf = open_page("look", answers).pdf(format="A4", landscape=True, print_background=True)
     assert pdf.startswith(b"%PDF") and pdf.count(b"/Type /Page\n") == 1

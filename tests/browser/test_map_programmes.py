@@ -359,12 +359,12 @@ def test_keyboard_alone(open_page, answers):
 
 def test_paper_has_every_programme(open_page, answers, tmp_path):
     page = open_page("programmes", answers)
-    pdf = page.pdf(prefer_css_page_size=True)
+    pdf = page.pdf(format="A4", landscape=True)
     assert page.locator(".programme-sheet").count() == 0, "the sheet is taken away after printing"
     assert len(re.findall(rb"/Type\s*/Page[^s]", pdf)) >= 2
     page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
     sheet = page.locator(".programme-sheet")
-    assert sheet.locator("h3").all_inner_texts()[:3] == [one.name for one in answers.programmes.programmes]
+    assert sheet.locator(".sheet-programme > h3").all_inner_texts() == [one.name for one in answers.programmes.programmes]
     assert sheet.locator("svg.year-picture").count() == 3 and not page.locator("section.programmes").is_visible()
     text = " ".join(sheet.inner_text().split())
     assert "The lamps burn all day after" in text and "cures.toml" in text and "Ways to set the switches" in text

@@ -163,7 +163,7 @@ def test_arrow_keys_walk_worst_first(open_page, answers):
     assert page.get_attribute("#panel", "data-site") == order[3]
     assert page.inner_text("#walk-place") == f"4 of {len(order)}"
     page.focus("#panel")
-    page.keyboard.press("ArrowDown")
+    page.keyboard.press("ArrowRight")
     assert page.get_attribute("#panel", "data-site") == order[4]
     assert page.get_attribute("#panel-live", "aria-live") == "polite"
 

@@ -70,7 +70,7 @@
 
   gz.curveTable = function (page) {
     const table = gz.el("table", "figures curve-table"), head = gz.el("tr"), body = gz.el("tbody");
-    for (const name of ["Settings", "Dark min", "Excess min", ""]) head.append(gz.el("th", "", name));
+    for (const name of ["Settings", "Dark min", "Excess min", "State"]) head.append(gz.el("th", "", name));
     table.append(gz.el("caption", "", "Worst minutes at any one switching"), gz.el("thead"), body);
     table.querySelector("thead").append(head);
     for (const point of page.groups.curve) {

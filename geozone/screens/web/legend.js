@@ -27,7 +27,7 @@
       picture.append(shape);
     };
     if (kind === "group") {
-      for (const [x, hue] of [[3, 0], [23, 1]]) draw("rect", "gz-group", { x, y: 3, width: 18, height: 14, stroke: gz.HUES[hue].ink,
+      for (const [x, hue] of [[3, 0], [23, 1]]) draw("rect", "gz-group gz-ink-" + hue, { x, y: 3, width: 18, height: 14, stroke: gz.HUES[hue].ink,
         "stroke-width": 2, fill: gz.HUES[hue].fill, "fill-opacity": 0.35 });
     } else if (kind === "area") draw("rect", "gz-area", { x: 3, y: 3, width: 38, height: 14 });
     else if (kind === "setting") {

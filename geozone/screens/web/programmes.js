@@ -74,7 +74,7 @@
 
   function cureWords(page, cure) {
     const part = gz.el("div", "cure");
-    part.append(gz.el("h4", "", "What to do"), bullets(cure.changes), gz.el("p", "small", "The programme then reads:"), bullets(cure.events, "events"));
+    part.append(gz.el("h3", "", "What to do"), bullets(cure.changes), gz.el("p", "small", "The programme then reads:"), bullets(cure.events, "events"));
     part.append(gz.el("p", cure.verified ? "small" : "small unproved", cure.verified
       ? "Run through the year at every switch: nothing foolish is left. Hours a year not as meant, " + (cure.sites > 1 ? "its " + many(cure.sites, "site") + " together" : "at its one site")
         + ": " + cure.before_h + " before, " + cure.after_h + " after."
@@ -175,7 +175,7 @@
   function glance(page, place) {
     const { mine, first } = picturesOf(page, place), part = gz.el("div", "glance-part");
     if (!first) return part;
-    part.append(gz.el("h4", "", "A year at a glance"));
+    part.append(gz.el("h3", "", "A year at a glance"));
     const holder = gz.el("div");
     let shown = first;
     const show = function (picture) {

@@ -7,8 +7,9 @@ import time
 from pathlib import Path
 
 from ..answers import Answers
+from ..plurals import counted
 from .mapprogrammes import dearer_hours, price
-from .mapwords import counted, minutes
+from .mapwords import minutes
 
 # Ways to set the switches, as `comparison_of_settings` calls them.
 _WAYS = {"own setting": "each on its own position", "groups": "with these groups", "one shared setting": "with one shared setting",

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from ..answers import Answers
+from ..plurals import counted
 from ..grouping.cabinets import cabinet_names
 from ..schema.vocabulary import EDGE, VERDICT
 from . import mapoutlines
@@ -13,7 +14,7 @@ from .mapcolumns import MISSING, STEPS_PER_DEG, coded, known_places, packed, ten
 from .mapgroups import group_site_columns, page_groups
 from .mapoutlines import Frame
 from .mapprogrammes import page_programmes, programme_site_columns
-from .mapwords import counted, degrees, minutes, number, offset_words
+from .mapwords import degrees, minutes, number, offset_words
 
 
 CAUTIONS = (

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import warnings
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import pyproj
@@ -204,7 +205,13 @@ def _commonness(crs: pyproj.CRS) -> tuple:
     for rank, codes in enumerate(((3857,), _NATIONAL, _ZONED)):
         if code in codes:
             return rank, codes.index(code), code
-    return 3, 0, code
+    family = _family(crs.name)
+    return next(((3, spot, code) for spot, name in enumerate(_zoned_families()) if name == family), (4, 0, code))
+
+
+@lru_cache(maxsize=1)
+def _zoned_families() -> tuple[str, ...]:
+    return tuple(_family(pyproj.CRS.from_epsg(code).name) for code in _ZONED)
 
 
 def agreeing(first: tuple[np.ndarray, np.ndarray], second: tuple[np.ndarray, np.ndarray],

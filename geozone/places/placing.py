@@ -10,7 +10,7 @@ from ..errors import InputError
 from . import projections
 from .columns import Columns, option
 from .coordinates import Positions
-from .crssearch import crs_needed
+from .crsadvice import crs_needed
 from .sitechecks import position_faults
 from .tables import Table
 from .whichpair import by_other_grids, known_places, refuse_contradiction, settle_pairs

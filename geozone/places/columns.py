@@ -7,7 +7,6 @@ import re
 from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 
 from ..errors import InputError
 from ..numbers.clock import valid_zone

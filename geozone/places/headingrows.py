@@ -168,7 +168,8 @@ def heading_again(cells: list, names: list[str]) -> str | None:
     if all(blank(c) or _text(c) == name for c, name in zip(cells, names)):
         return "same"
     known = sum(map(is_heading, texts))
-    words = len(texts) > 2 or all(len(text) > 1 for text in texts)  # "x", "y" may be values
+    # "x", "y" may be values: they count only in a row of three and more headings and nothing else
+    words = all(len(text) > 1 for text in texts) or len(texts) > 2 and known == len(texts)
     return "another" if words and _names_place(texts) and known >= 0.6 * len(texts) else None
 
 

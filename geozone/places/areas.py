@@ -12,16 +12,9 @@ import pyproj
 import shapely
 
 from ..errors import InputError
-<<<<<<< HEAD
-from . import crssearch, projections
+from . import crsadvice, projections
 from .areanames import area_names, told_apart
 from .tables import as_text, read_tables
-=======
-from . import crsadvice, projections
-from .headings import plain
-from .numerals import tidy
-from .tables import Table, as_text, read_tables
->>>>>>> reading
 
 #: Beyond this distance from their middle [km], sites have no common flat projection worth the name.
 FARTHEST_FLAT_KM = 5000.0

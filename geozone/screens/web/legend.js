@@ -74,7 +74,7 @@
       "not the clock of this setting");
     if (c.confirm) {
       row(gz.signs.picture((ctx, x, y) => gz.signs.ring(ctx, x, y, 5.5), 32), c.confirm, "confirm the zone on site",
-        "near a boundary, off the coast, or list and data disagree");
+        "near a border, off the coast, or data disagree");
     }
     parent.append(list);
     if (page.worst.dark || page.worst.excess) {

@@ -52,6 +52,8 @@ def most_served(keys: Keys, boxes: SiteBoxes, limit_min: int, served_by, known: 
     """
     best, found, heap, left, turn, unkept = known, [], [], max(most_work / max(boxes.own.n, 1), 200), 0, 0
     phases, blur = phases_of(keys)
+    # Each trial goes through all nights of all sites.
+    enough, tried = (int(np.clip(most * 3000 // boxes.own.n, 3, most)) for most in (_ENOUGH, _TRIED))
     waiting = keys.first_ranges()
     while True:
         for first in range(0, len(waiting), _BATCH):
@@ -68,7 +70,10 @@ def most_served(keys: Keys, boxes: SiteBoxes, limit_min: int, served_by, known: 
                     heapq.heappush(heap, (-int(depth[r]), float(away), turn, range_))
                     turn += 1
                     continue
-                for promise, dusk, dawn in _promises(at[:, r], limit_min, max(best, 1)):
+                for promise, dusk, dawn in _promises(counted(at[:, r], limit_min, boxes.short_nights(bounds, r),
+                                                             boxes.tolerance.excess_min), at[:, r], max(best, 1), tried):
+                    if promise < best or (promise == best and len(found) >= enough):
+                        break
                     keyed = Keyed(int(range_[0]), int(range_[2]), dusk, dawn)
                     served = served_by(keyed)
                     if served < promise:
@@ -77,22 +82,21 @@ def most_served(keys: Keys, boxes: SiteBoxes, limit_min: int, served_by, known: 
                         best, found = served, []
                     if served == best:
                         found.append(keyed)
-        enough = len(found) >= _ENOUGH
-        heap = [item for item in heap if -item[0] > best or (-item[0] == best > 0 and not enough)]
+        heap = [item for item in heap if -item[0] > best or (-item[0] == best > 0 and len(found) < enough)]
         heapq.heapify(heap)
         if not heap or left < 0:
             return MostServed(found, best, max(best, unkept, -heap[0][0] if heap else 0))
         waiting = split(np.array([heapq.heappop(heap)[3] for _ in range(min(len(heap), _BATCH // 4))]))
 
 
-def _promises(box: np.ndarray, limit_min: int, least: int):
+def _promises(pairs, box: np.ndarray, least: int, tried: int):
     """Offsets at one position that lie in at least so many boxes: (count, dusk, dawn), most first, then mildest."""
-    count, dusk, dawn = counted(box, limit_min)
+    count, dusk, dawn = pairs
     keep = count >= least
     count, dusk, dawn = count[keep], dusk[keep], dawn[keep]
     # How far the worst site is from its box, were it alone to decide.
     x_low, x_high, y_low, y_high = (np.where(np.isfinite(row), row, 0.0) for row in box[[X_LOW, X_HIGH, Y_LOW, Y_HIGH]])
     beyond = np.maximum.reduce((dusk - x_high.min(), x_low.max() - dusk, dawn - y_high.min(), y_low.max() - dawn)) \
         if len(dusk) else dusk
-    order = np.lexsort((np.abs(dusk) + np.abs(dawn), beyond, -count))[:_TRIED]
+    order = np.lexsort((np.abs(dusk) + np.abs(dawn), beyond, -count))[:tried]
     return [(int(count[o]), int(dusk[o]), int(dawn[o])) for o in order]

@@ -66,6 +66,29 @@ class SiteBoxes:
             run_in_parts(part, nights.lon_rad.size)
         return out
 
+    def short_nights(self, bounds: KeyedBounds, r: int):
+        """What nights ask for on which excess may be cut off by the length given, at a single position.
+
+        Returns
+        -------
+        starts : (n + 1,) int64
+            Where each site's nights begin in the arrays below.
+        given, x_low, y_high : (s,) float64 [minute]
+            Length of the keyed night without offsets; least dusk and most dawn shift where that is longer than the excess.
+        """
+        starts, given, x_low, y_high = [np.zeros(1, np.int64)], [], [], []
+        excess = self.tolerance.excess_min + _SLACK_MIN
+        crosses, times = bounds.state[r] == CROSSES, bounds.times[r]
+        for rows, nights, limits, _ in self._kept or self._pieces():
+            short = nights.judged & (nights.state != STAYS_ABOVE) & (limits[:, 1] == _NEVER) & crosses
+            site, k = np.nonzero(short)
+            begin, end = nights.lit_interval(almanac(self.own.year).hour_angle) if site.size else (nights.dusk, nights.dawn)
+            starts.append(starts[-1][-1] + np.searchsorted(site, np.arange(1, short.shape[0] + 1)))
+            given.append(times[4, k])
+            x_low.append(begin[site, k] - excess - times[0, k])
+            y_high.append(end[site, k] + excess - times[2, k])
+        return np.concatenate(starts), *(np.concatenate(part) for part in (given, x_low, y_high))
+
     def _pieces(self):
         for rows, nights in self.own.pieces():
             begin, end = nights.lit_interval(almanac(self.own.year).hour_angle)
@@ -264,18 +287,42 @@ def _sum_up(grid):
     return top
 
 
-def counted(box: np.ndarray, limit_min: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """At one position: (count, dusk offset, dawn offset) of every pair of offsets that lies in a box, most first.
+def counted(box: np.ndarray, limit_min: int, short: tuple, excess_min: float):
+    """At one position: (count, dusk offset, dawn offset) of all pairs of offsets that some site allows; exact.
 
     Parameters
     ----------
     box : (5, n) float32
     limit_min : int
+    short : tuple
+        `SiteBoxes.short_nights` at the position.
+    excess_min : float
     """
-    grid = np.zeros((2 * limit_min + 2, 2 * limit_min + 2), np.int32)
-    _mark(np.ascontiguousarray(box[:, None, :]), 0, 0.0, 0.0, -limit_min, -limit_min, grid)
-    _sum_up(grid)
-    dusk, dawn = np.nonzero(grid)
-    count = grid[dusk, dawn]
-    order = np.argsort(-count, kind="stable")
-    return count[order], dusk[order] - limit_min, dawn[order] - limit_min
+    steps = np.zeros((4 * limit_min + 1, 2 * limit_min + 2), np.int32)
+    _mark_gaps(box, *short, excess_min + _SLACK_MIN, limit_min, steps)
+    count = np.cumsum(steps, axis=1, dtype=np.int32)
+    gap, dusk = np.nonzero(count)
+    return count[gap, dusk], dusk - limit_min, dusk + gap - 3 * limit_min
+
+
+@kernel()
+def _mark_gaps(box, starts, given, x_low, y_high, excess, limit, steps):
+    """For each difference of the offsets, where along the dusk offset each site's interval begins and ends."""
+    for i in range(box.shape[1]):
+        if box[GAP_HIGH, i] == -math.inf:
+            continue
+        first = max(-2.0 * limit, math.ceil(box[Y_LOW, i] - box[X_HIGH, i] - 2e-5))
+        last = min(min(2.0 * limit, box[GAP_HIGH, i] + 1e-5), box[Y_HIGH, i] - box[X_LOW, i] + 2e-5)
+        gap = int(first)
+        while gap <= last:
+            low, top = box[X_LOW, i] + 0.0, box[Y_HIGH, i] + 0.0
+            for s in range(starts[i], starts[i + 1]):
+                # Excess is cut off at the length of what is given.
+                if given[s] + gap > excess:
+                    low, top = max(low, x_low[s]), min(top, y_high[s])
+            low = max(math.ceil(max(low, box[Y_LOW, i] - gap) - 1e-5), max(-limit, -limit - gap))
+            high = min(math.floor(min(box[X_HIGH, i] + 0.0, top - gap) + 1e-5), min(limit, limit - gap))
+            if low <= high:
+                steps[gap + 2 * limit, int(low) + limit] += 1
+                steps[gap + 2 * limit, int(high) + limit + 1] -= 1
+            gap += 1

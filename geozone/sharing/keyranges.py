@@ -46,14 +46,21 @@ class Keys:
     altitude_deg: float
 
     @classmethod
-    def of(cls, keypad: Keypad, legal_lon_deg: float, lon_deg: tuple[float, float], year: int, altitude_deg: float) -> "Keys":
-        """Every latitude of the keypad, and its longitudes between two limits that a clock at `legal_lon_deg` can have."""
+    def of(cls, keypad: Keypad, lat_deg: tuple[float, float], lon_deg: tuple[float, float], legal_lon_deg: float, year: int,
+           altitude_deg: float) -> "Keys":
+        """The keypad's positions between two latitudes and two longitudes that a clock at `legal_lon_deg` can have."""
         step = keypad.coordinate_step_deg
-        lat = keypad.round_deg(np.arange(-np.floor(90 / step + 1e-9), np.floor(90 / step + 1e-9) + 1) * step)
-        lon = keypad.round_deg(np.arange(-np.floor(180 / step + 1e-9), np.floor(180 / step + 1e-9) + 1) * step)
+
+        def steps(limit):
+            return keypad.round_deg(np.arange(-np.floor(limit / step + 1e-9), np.floor(limit / step + 1e-9) + 1) * step)
+
+        def between(values, low, high):
+            first, last = np.searchsorted(values, low - 1e-9), np.searchsorted(values, high + 1e-9)
+            return values[first:max(last, first + 1)] if first < values.size else values[-1:]
+
+        lon = steps(180.0)
         lon = np.unique(np.round(lon + 360.0 * np.round((legal_lon_deg - lon) / 360.0), 9))
-        west, east = (int(np.argmin(np.abs(lon - limit))) for limit in lon_deg)
-        return cls(lat, lon[west:east + 1], year, altitude_deg)
+        return cls(between(steps(90.0), *lat_deg), between(lon, *lon_deg), year, altitude_deg)
 
     def first_ranges(self) -> np.ndarray:
         """(m, 4) int64 ranges that hold all positions: first and last latitude, first and last longitude, as indices."""

@@ -18,6 +18,8 @@ from .siteboxes import SiteBoxes
 # Settings whose worst drift differs by less than this are equally good: UT1 - UTC alone, which is not modelled,
 # is up to 0.9 s. Among them plain ones (no offsets, near the middle) are preferred.
 _EQUAL_MIN = 0.01
+# How far outside the sites' area a keyed position may lie [degree].
+_MARGIN_LAT_DEG, _MARGIN_LON_DEG = 10.0, 1.0
 # When to stop with a bound: ranges of positions, and ranges times sites.
 _MOST_RANGES = 60_000
 _MOST_WORK = 2e7
@@ -108,20 +110,18 @@ class _Search:
         factors = [float(self.judged(setting).factor(self.tolerance).max()) for setting in settings]
         return min(factors), settings[int(np.argmin(factors))]
 
-    def keys(self, factor: float, every: bool) -> Keys:
-        """Positions whose longitude alone does not put every (or any) site beyond a factor."""
-        limit = min(factor * max(self.tolerance.dark_min, self.tolerance.excess_min), 720.0)
-        # 4 minutes a degree, less what the sun moves meanwhile; near the poles longitude says little.
-        reach = (self.keypad.offset_limit_min + limit) / 3.8 if np.abs(self.lat).max() < 75.0 else 360.0
-        low, high = self.lon.min(), self.lon.max()
-        west, east = (high - reach, low + reach) if every else (low - reach, high + reach)
-        return Keys.of(self.keypad, legal_lon_deg(self.legal_zone, self.year), (min(west, low), max(east, high)),
+    def keys(self) -> Keys:
+        """Every position of the keypad that is not far from the sites."""
+        # Farther east or west nothing is gained but a fraction of a minute, and offsets grow: five steps have all fractions.
+        margin = max(_MARGIN_LON_DEG, 5.0 * self.keypad.coordinate_step_deg)
+        return Keys.of(self.keypad, (self.lat.min() - _MARGIN_LAT_DEG, self.lat.max() + _MARGIN_LAT_DEG),
+                       (self.lon.min() - margin, self.lon.max() + margin), legal_lon_deg(self.legal_zone, self.year),
                        self.year, self.altitude_deg)
 
     def least_drift(self) -> tuple[Setting, int, float]:
         """The setting with the smallest worst drift, how many sites it serves, and the factor below which there is none."""
         high, best = self.start()
-        keys, low = self.keys(high, True), 0.0
+        keys, low = self.keys(), 0.0
         search = Ranges(keys, self.own, self.tolerance, self.keypad.offset_limit_min, _MOST_RANGES)
         while high - low > 0.5 * self.equal and search.left > 0:
             middle = 0.5 * (low + high)
@@ -138,7 +138,7 @@ class _Search:
 
     def most_served(self, least: Setting, served: int) -> tuple[Setting, int, int]:
         """A setting that serves most sites, how many it serves, and how many no setting passes."""
-        keys = self.keys(1.0, False)
+        keys = self.keys()
         found = most_served(keys, SiteBoxes(self.own, self.tolerance), self.keypad.offset_limit_min,
                             lambda keyed: self.served(self.setting(keys, keyed)), served, self.middle[1], _MOST_WORK)
         settings = [self.setting(keys, keyed) for keyed in found.settings] + ([least] if found.served == served else [])

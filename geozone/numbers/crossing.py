@@ -31,6 +31,8 @@ _POLE_COS = 0.02
 # sin(altitude) moves by at most 0.4 deg/day x 1 day = 0.007 within a night through declination alone; a midnight
 # or noon farther than this from the threshold settles whether the sun crosses it.
 _CLEAR = 0.008
+# Declination moves by at most 0.4 deg a day; noons and midnights lie within 2 days of a night's centre.
+_DEC_MOVES = 0.02
 _FASTMATH = {"contract", "reassoc", "arcp", "nsz", "afn"}  # no nnan: NaN means "no expectation yet"
 
 
@@ -68,6 +70,32 @@ def day_of_hour_angle(e, k, lon, hour_angle):
     for _ in range(3):
         x = (hour_angle - lon - _poly(e, k, x)) / _TAU
     return x
+
+
+@njit(error_model="numpy", nogil=True)
+def is_judged(e, s, k, sin_lat, cos_lat, lon, sin_deep, sin_clear):
+    """Whether the sun passes the threshold far enough in night k: see `shallow.judged_nights`.
+
+    At the site's midnight it must be no higher than `sin_deep`, at the noons before and after no lower than `sin_clear`
+    (sines of geocentric altitudes).
+    """
+    sin_dec = _poly(s, k, day_of_hour_angle(e, k, lon, math.pi))
+    if sin_lat * sin_dec - cos_lat * math.sqrt(1.0 - sin_dec * sin_dec) > sin_deep:
+        return False
+    for turn in range(2):
+        sin_dec = _poly(s, k, day_of_hour_angle(e, k, lon, turn * _TAU))
+        if sin_lat * sin_dec + cos_lat * math.sqrt(1.0 - sin_dec * sin_dec) < sin_clear:
+            return False
+    return True
+
+
+@njit(error_model="numpy", nogil=True)
+def surely_judged(s, k, south_rad, north_rad, sin_deep, sin_clear):
+    """Whether night k is judged at every place between two latitudes, whatever its longitude; cheap and cautious."""
+    dec = math.asin(s[k, 0])
+    lower = max(abs(south_rad + dec), abs(north_rad + dec)) + _DEC_MOVES
+    upper = max(abs(south_rad - dec), abs(north_rad - dec)) + _DEC_MOVES
+    return lower < math.pi and upper < math.pi and -math.cos(lower) <= sin_deep and math.cos(upper) >= sin_clear
 
 
 @njit(error_model="numpy", nogil=True)

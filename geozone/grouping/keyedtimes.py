@@ -73,13 +73,14 @@ class KeyedTimes:
         self._lat = np.concatenate([np.clip(self.key_lat_deg + step, -90, 90) for step in steps])
         self._lat_steps, self.lon_reach_deg = len(steps), lon_reach_deg
         self._near_deg = min(_NEAR_DEG, lon_reach_deg)
-        self._grid = None
+        self._grid, self._whole = None, False
         if lon_reach_deg > self._near_deg:
             first = math.floor((west_deg - lon_reach_deg) / _GRID_DEG) - 2
             last = math.ceil((east_deg + lon_reach_deg) / _GRID_DEG) + 2
             self._first = first
             ends = np.array([[-1.0], [1.0]]) * np.abs(self.key_lat_deg).max()
             white = (times(table, sin_h, np.radians(ends[:, 0]), np.zeros(2))[2] != CROSSES).any()
+            self._whole = bool(white)
             self._far_nights = slice(None) if white else slice(3, None, _FAR_NIGHTS)
             self._grid = self._probes(np.arange(first, last + 1) * _GRID_DEG, self._far_nights)
             self._bend = tuple(np.abs(times[:-2] - 2.0 * times[1:-1] + times[2:]) for times in self._grid[:2])
@@ -95,11 +96,14 @@ class KeyedTimes:
 
     def bands(self, mid_lon_deg: float) -> tuple[tuple, np.ndarray, list[Band]]:
         """For a block of sites round a longitude: times held at just that longitude, their state, and all bands."""
-        steps = np.array([-self._near_deg, 0.0, self._near_deg])
+        steps = np.array([0.0] if self._whole else [0.0, -self._near_deg, self._near_deg])
         dusk, dawn, state = self._probes(mid_lon_deg + steps, slice(None))
-        here = (1, self._lat_steps // 2)
-        bend = tuple(np.abs(one[:1] - 2.0 * one[1:2] + one[2:]) for one in (dusk, dawn))
-        found = [_band(slice(None), (dusk, dawn), state, bend)]
+        here = (0, self._lat_steps // 2)
+        if self._whole:
+            found = [self._far(mid_lon_deg - self._near_deg, mid_lon_deg + self._near_deg)]
+        else:
+            bend = tuple(np.abs(one[1:2] - 2.0 * one[:1] + one[2:]) for one in (dusk, dawn))
+            found = [_band(slice(None), (dusk, dawn), state, bend)]
         if self._grid is not None:
             for near, far in zip(_FAR_DEG[:-1], _FAR_DEG[1:]):
                 if near < self.lon_reach_deg:

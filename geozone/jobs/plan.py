@@ -82,7 +82,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
     -------
     Answers
     """
-    year, tolerance = job.job.year, Tolerance(job.tolerance.dark_min, job.tolerance.excess_min)
+    year, tolerance = job.job.year, Tolerance(**job.tolerance.model_dump())
     keypad = Keypad(job.keypad.coordinate_step_deg, job.keypad.offset_limit_min)
     altitude_deg, threshold_text = dark_threshold(job)
 
@@ -143,7 +143,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
                         setting=setting, setting_found=found, switch_clock=job.shared.clock, opinion=opinion,
                         job={"title": job.job.title, "year": year, "dark_threshold": threshold_text,
                              "altitude_deg": altitude_deg, "dark_min": tolerance.dark_min,
-                             "excess_min": tolerance.excess_min,
+                             "excess_min": tolerance.excess_min, "shallow_deg": tolerance.shallow_deg,
                              "coordinate_step_deg": keypad.coordinate_step_deg,
                              "offset_limit_min": keypad.offset_limit_min},
                         versions=versions(), notes=notes)

@@ -30,7 +30,7 @@ _FIRST_COLUMNS = (
     "site_id", "name", "area", "verdict", "group", "key_lat_deg", "key_lon_deg", "key_legal_zone", "key_dusk_offset_min",
     "key_dawn_offset_min", "programme", "worst_dark_min", "worst_dark_night", "worst_dark_edge",
     "worst_excess_min", "worst_excess_night", "worst_excess_edge", "nights_beyond", "dark_year_min", "excess_year_min",
-    "tolerance_factor", "group_dark_min", "group_excess_min", "witness", "programme_dark_min", "programme_excess_min", "lit_h",
+    "nights_not_judged", "dark_not_judged_min", "excess_not_judged_min", "tolerance_factor", "group_dark_min", "group_excess_min", "witness", "programme_dark_min", "programme_excess_min", "lit_h",
     "kwh", "cost", "dark_h", "excess_h", "lat_deg", "lon_deg", "legal_zone", "legal_zone_source", "confirm_zone", "boundary_m",
     "clock_rule", "load_w", "row")
 # Used inside a run only; the map, the lattice and the site table all say the same without them.

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..compiled import kernel
+from ..numbers import shallow
 from ..numbers.almanac import almanac
 from ..numbers.crossing import CROSSES, DAWN_ONLY, DUSK_ONLY, STAYS_ABOVE, STAYS_BELOW, day_of_hour_angle
 from ..numbers.sun import run_in_parts, switch_times
@@ -75,8 +76,6 @@ class OwnTimes:
             lat, lon = self.lat_deg[rows], self.lon_deg[rows]
             times = switch_times(lat_deg=lat, lon_deg=lon, year=self.year, altitude_deg=self.altitude_deg)
             if self.shallow_deg > 0:
-                from ..numbers import shallow
-
                 judged = shallow.judged_nights(lat, lon, self.year, self.altitude_deg, self.shallow_deg)
             else:
                 judged = np.ones(times.state.shape, bool)

@@ -92,7 +92,7 @@ class _Search:
         self.tolerance, self.keypad = tolerance, keypad
         self.middle = (0.5 * (self.lat.min() + self.lat.max()), 0.5 * (self.lon.min() + self.lon.max()))
         self.equal = _EQUAL_MIN / min(tolerance.dark_min, tolerance.excess_min)
-        self.own = OwnTimes(self.lat, self.lon, year, altitude_deg, getattr(tolerance, "shallow_deg", 0.0))
+        self.own = OwnTimes(self.lat, self.lon, year, altitude_deg, tolerance.shallow_deg)
 
     def judged(self, setting: Setting):
         return setting_drift(lat_deg=self.lat, lon_deg=self.lon, setting=setting, year=self.year,

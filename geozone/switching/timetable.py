@@ -101,7 +101,8 @@ def dated_timetable(*, lat_deg, lon_deg, legal_zone: str, year: int, altitude_de
     Dusk is the latest rounded time that is at most `tolerance.dark_min` after the earliest dusk of all sites and
     dates of the period, dawn the earliest that is at most as much before the latest dawn. So dark minutes stay within
     the tolerance by construction; the excess is what it costs. Where dusk would come after dawn, or the sun stays below the
-    threshold all day, that is impossible, and `kept` says so. Sites without darkness on a night are lit all the same when others are not.
+    threshold all day, that is impossible, and `kept` says so. Every night counts, whatever `tolerance.shallow_deg`: lamps
+    must burn in a polar night too. Sites without darkness on a night are lit all the same when others are not.
     """
     if period not in PERIODS:
         raise InputError("unknown timetable period", where="timetable", value=period, rule=f"one of {', '.join(PERIODS)}")
@@ -112,7 +113,8 @@ def dated_timetable(*, lat_deg, lon_deg, legal_zone: str, year: int, altitude_de
     lat_rad, lon_rad = checked_positions(lat_deg, lon_deg)
     table = almanac(year)
     spread = np.empty((5, table.n_night))
-    comparison.envelope(table.hour_angle, table.sin_declination, lat_rad, lon_rad, sin_threshold(altitude_deg), spread)
+    comparison.envelope(table.hour_angle, table.sin_declination, lat_rad, lon_rad, sin_threshold(altitude_deg),
+                        *comparison.EVERY_NIGHT, spread)
     date = np.arange(table.n_night) * MIN_PER_DAY
     dusk = _on_clock(spread[0], sequence) - date
     dawn = np.append(np.nan, (_on_clock(spread[3], sequence) - date - MIN_PER_DAY))

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..trade.setting import Tolerance
-from .keyranges import Keys, keyed_bounds, single, split
+from .keyranges import KeyedBounds, Keys, keyed_bounds, single, split
 from .nightlimits import SHORTEST, OwnTimes, demands, room
 
 _BATCH = 96
-_NO_RANGES = np.empty((0, 4), np.int64)
+# Batches whose bounds are kept: 30 take 45 MB.
+_KEPT = 30
 
 
 @dataclass(frozen=True)
@@ -33,6 +34,7 @@ class Ranges:
         self.left, self.most_ranges = most_ranges, most_ranges
         self.alive = keys.first_ranges()
         self._strict, self._shortest_min = None, -1.0
+        self._known: dict[bytes, KeyedBounds] = {}
 
     def demand(self, factor: float) -> np.ndarray:
         """What the sites demand at a factor; where no night is short enough to matter it is the same for all factors."""
@@ -46,8 +48,14 @@ class Ranges:
 
     def asked(self, ranges: np.ndarray, factor: float, demand: np.ndarray) -> np.ndarray:
         """`room` of ranges at a factor of both tolerances."""
-        self.left -= len(ranges)
-        return room(keyed_bounds(self.keys, ranges), demand, factor * self.tolerance.dark_min,
+        # The same ranges are asked at one factor after another.
+        name = ranges.tobytes()
+        if name not in self._known:
+            self.left -= len(ranges)
+            if len(self._known) >= _KEPT:
+                self._known.clear()
+            self._known[name] = keyed_bounds(self.keys, ranges)
+        return room(self._known[name], demand, factor * self.tolerance.dark_min,
                     factor * self.tolerance.excess_min, self.limit_min, single(ranges))
 
     def any_at(self, factor: float) -> Keyed | None:

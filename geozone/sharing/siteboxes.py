@@ -47,7 +47,7 @@ class SiteBoxes:
         e = almanac(self.own.year).hour_angle
         dark, excess = self.tolerance.dark_min + _SLACK_MIN, self.tolerance.excess_min + _SLACK_MIN
         key_other = (bounds.state != CROSSES) & (bounds.state != UNSURE)
-        for rows, nights, limits, other in self._kept or self._pieces():
+        for rows, nights, begin, end, limits, other in self._kept or self._pieces():
             into = out[:, :, rows]
             odd = np.flatnonzero(other | key_other.any(axis=0))
 
@@ -59,7 +59,7 @@ class SiteBoxes:
                 into[Y_HIGH][:, piece], into[Y_LOW][:, piece] = excess + room[2], -(dark + room[3])
                 gap = np.full((m, piece.stop - piece.start), np.inf)
                 if odd.size:
-                    _odd_nights(e, odd, nights.lon_rad[piece], nights.dusk[piece], nights.dawn[piece],
+                    _odd_nights(e, odd, nights.lon_rad[piece], begin[piece], end[piece],
                                 nights.state[piece], nights.judged[piece], bounds.state, bounds.times, dark, excess, gap)
                 into[GAP_HIGH][:, piece] = gap
 
@@ -79,10 +79,9 @@ class SiteBoxes:
         starts, given, x_low, y_high = [np.zeros(1, np.int64)], [], [], []
         excess = self.tolerance.excess_min + _SLACK_MIN
         crosses, times = bounds.state[r] == CROSSES, bounds.times[r]
-        for rows, nights, limits, _ in self._kept or self._pieces():
-            short = nights.judged & (nights.state != STAYS_ABOVE) & (limits[:, 1] == _NEVER) & crosses
+        for _, nights, begin, end, limits, _ in self._kept or self._pieces():
+            short = (limits[:, 1] == _NEVER) & crosses & nights.judged & (nights.state != STAYS_ABOVE)
             site, k = np.nonzero(short)
-            begin, end = nights.lit_interval(almanac(self.own.year).hour_angle) if site.size else (nights.dusk, nights.dawn)
             starts.append(starts[-1][-1] + np.searchsorted(site, np.arange(1, short.shape[0] + 1)))
             given.append(times[4, k])
             x_low.append(begin[site, k] - excess - times[0, k])
@@ -102,7 +101,7 @@ class SiteBoxes:
             for edge, (times, count) in enumerate(((begin - night, dark), (night - begin, excess), (end - night, excess),
                                                    (night - end, dark))):
                 limits[:, edge] = np.where(count, np.rint(np.where(count, times, 0.0) * _TICKS_PER_MIN), _NEVER)
-            yield rows, nights, limits, (nights.judged & (nights.state != CROSSES)).any(axis=0)
+            yield rows, nights, begin, end, limits, (nights.judged & (nights.state != CROSSES)).any(axis=0)
 
     @staticmethod
     def _keyed(bounds: KeyedBounds) -> np.ndarray:
@@ -132,38 +131,33 @@ def _least_differences(keyed, limits, out):
 
 
 @kernel()
-def _odd_nights(e, nights, lon_rad, dusk, dawn, state, judged, key_state, times, dark, excess, gap):
+def _odd_nights(e, nights, lon_rad, begin, end, state, judged, key_state, times, dark, excess, gap):
     """Largest dawn minus dusk shift from nights on which site or setting does not cross; -inf: no shift will do."""
     for r in range(key_state.shape[0]):
-        for k in nights:
-            key = key_state[r, k]
-            if key == UNSURE:
-                continue
-            key_from = key == STAYS_BELOW or key == DAWN_ONLY
-            key_to = key == STAYS_BELOW or key == DUSK_ONLY
-            for i in range(lon_rad.size):
-                own = state[i, k]
-                if not judged[i, k] or (own == CROSSES and key == CROSSES):
+        for i in range(lon_rad.size):
+            for k in nights:
+                key, own = key_state[r, k], state[i, k]
+                if key == UNSURE or not judged[i, k] or (own == CROSSES and key == CROSSES):
                     continue
                 if own == STAYS_ABOVE:
                     if key == CROSSES:
                         gap[r, i] = min(gap[r, i], excess - times[r, 4, k])
                     elif key != STAYS_ABOVE and excess < _MOST_OF_A_DAY_MIN:
                         gap[r, i] = -math.inf
-                    continue
-                if key == CROSSES:
-                    continue
-                own_from = own == STAYS_BELOW or own == DAWN_ONLY
-                own_to = own == STAYS_BELOW or own == DUSK_ONLY
-                noon = (k + 1.0) * 1440.0 + 1440.0 * day_of_hour_angle(e, k, lon_rad[i], 0.0)
-                next_noon = (k + 1.0) * 1440.0 + 1440.0 * day_of_hour_angle(e, k, lon_rad[i], 2.0 * math.pi)
-                begin = noon if own_from else dusk[i, k]
-                end = next_noon if own_to else dawn[i, k]
-                if key == STAYS_ABOVE:
-                    if end - begin > dark:
+                elif key == STAYS_ABOVE:
+                    if end[i, k] - begin[i, k] > dark:
                         gap[r, i] = -math.inf
-                elif excess < _MOST_OF_A_DAY_MIN and ((key_from and begin - noon > excess) or (key_to and next_noon - end > excess)):
-                    gap[r, i] = -math.inf
+                elif key != CROSSES and excess < _MOST_OF_A_DAY_MIN:
+                    if key != DUSK_ONLY and own != STAYS_BELOW and own != DAWN_ONLY:
+                        noon = (k + 1.0) * 1440.0 + 1440.0 * day_of_hour_angle(e, k, lon_rad[i], 0.0)
+                        if begin[i, k] - noon > excess:
+                            gap[r, i] = -math.inf
+                    if key != DAWN_ONLY and own != STAYS_BELOW and own != DUSK_ONLY:
+                        next_noon = (k + 1.0) * 1440.0 + 1440.0 * day_of_hour_angle(e, k, lon_rad[i], 2.0 * math.pi)
+                        if next_noon - end[i, k] > excess:
+                            gap[r, i] = -math.inf
+                if gap[r, i] == -math.inf:
+                    break
 
 
 def phases_of(keys: Keys) -> tuple[np.ndarray, float]:

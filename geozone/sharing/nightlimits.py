@@ -16,13 +16,17 @@ import numpy as np
 from ..compiled import kernel
 from ..numbers import shallow
 from ..numbers.almanac import almanac
+from ..numbers.comparison import lit_differences
 from ..numbers.crossing import CROSSES, DAWN_ONLY, DUSK_ONLY, STAYS_ABOVE, STAYS_BELOW, day_of_hour_angle
 from ..numbers.sun import run_in_parts, switch_times
+from ..trade.setting import Tolerance
+from .drift import KeyedTimes
 from .keyranges import UNSURE, KeyedBounds
 
 # Sites of which all nights are held at a time: 4,096 take 35 MB.
 _PIECE = 4096
 # A drift equal to the limit is within it (drift._SAME_MIN), and so is what is lost in the arithmetic of minutes of a year.
+SAME_MIN = 1e-7
 _SAME_MIN = 2e-7
 # A setting that lights a noon lights most of a day, so its excess is not cut off by the length of what is given.
 _MOST_OF_A_DAY_MIN = 700.0
@@ -80,6 +84,36 @@ class OwnTimes:
             else:
                 judged = np.ones(times.state.shape, bool)
             yield rows, OwnNights(np.radians(lon), times.dusk_utc_min, times.dawn_utc_min, times.state, judged)
+
+
+def worst_factors(own: OwnTimes, keyed: KeyedTimes, tolerance: Tolerance) -> np.ndarray:
+    """(n,) float64: worst drift of each site in units of the tolerances, as `setting_drift` has it, from times that are known."""
+    e, found = almanac(own.year).hour_angle, []
+    for _, nights in own.pieces():
+        def part(rows: slice):
+            out = np.empty(rows.stop - rows.start)
+            _worst_factors(e, nights.lon_rad[rows], nights.dusk[rows], nights.dawn[rows], nights.state[rows], nights.judged[rows],
+                           keyed.dusk_utc_min, keyed.dawn_utc_min, keyed.state, tolerance.dark_min, tolerance.excess_min, out)
+            return out
+
+        found += run_in_parts(part, nights.lon_rad.size)
+    return np.concatenate(found)
+
+
+@kernel()
+def _worst_factors(e, lon_rad, dusk, dawn, state, judged, key_dusk, key_dawn, key_state, dark, excess, out):
+    for i in range(lon_rad.size):
+        out[i] = 0.0
+        for k in range(dusk.shape[1]):
+            if not judged[i, k]:
+                continue
+            noon, next_noon = 0.0, 0.0
+            if state[i, k] != CROSSES or key_state[k] != CROSSES:
+                noon = (k + 1.0) * 1440.0 + 1440.0 * day_of_hour_angle(e, k, lon_rad[i], 0.0)
+                next_noon = (k + 1.0) * 1440.0 + 1440.0 * day_of_hour_angle(e, k, lon_rad[i], 2.0 * math.pi)
+            late_on, early_on, early_off, late_off, unlit, lit = lit_differences(
+                state[i, k], dusk[i, k], dawn[i, k], noon, next_noon, key_state[k], key_dusk[k], key_dawn[k])
+            out[i] = max(out[i], max(late_on, early_off, unlit) / dark, max(early_on, late_off, lit) / excess)
 
 
 def demands(own: OwnTimes, dark_min: float) -> np.ndarray:

@@ -8,11 +8,11 @@ import numpy as np
 
 from ..trade.keypad import Keypad
 from ..trade.setting import Setting, Tolerance
-from .drift import legal_lon_deg, setting_drift
+from .drift import keyed_times, legal_lon_deg
 from .keyranges import Keys
 from .leastdrift import Keyed, Ranges
 from .mostserved import most_served
-from .nightlimits import OwnTimes
+from .nightlimits import OwnTimes, SAME_MIN, worst_factors
 from .siteboxes import SiteBoxes
 
 # Settings whose worst drift differs by less than this are equally good: UT1 - UTC alone, which is not modelled,
@@ -94,9 +94,9 @@ class _Search:
         self.equal = _EQUAL_MIN / min(tolerance.dark_min, tolerance.excess_min)
         self.own = OwnTimes(self.lat, self.lon, year, altitude_deg, tolerance.shallow_deg)
 
-    def judged(self, setting: Setting):
-        return setting_drift(lat_deg=self.lat, lon_deg=self.lon, setting=setting, year=self.year,
-                             altitude_deg=self.altitude_deg, tolerance=self.tolerance, keypad=self.keypad)
+    def factors(self, setting: Setting) -> np.ndarray:
+        keyed = keyed_times(setting.on_keypad(self.keypad), year=self.year, altitude_deg=self.altitude_deg)
+        return worst_factors(self.own, keyed, self.tolerance)
 
     def setting(self, keys: Keys, keyed: Keyed) -> Setting:
         lon = self.keypad.round_deg((float(keys.lon_deg[keyed.j]) + 180.0) % 360.0 - 180.0)
@@ -107,7 +107,7 @@ class _Search:
         lat = np.unique(self.keypad.round_deg(np.append(np.quantile(self.lat, (0.0, 0.25, 0.5, 0.75, 1.0)), self.middle[0])))
         lon = (self.middle[1] + 180.0) % 360.0 - 180.0
         settings = [Setting(float(one), self.keypad.round_deg(lon), self.legal_zone) for one in lat if abs(one) <= 90.0]
-        factors = [float(self.judged(setting).factor(self.tolerance).max()) for setting in settings]
+        factors = [self.factor(setting) for setting in settings]
         return min(factors), settings[int(np.argmin(factors))]
 
     def keys(self) -> Keys:
@@ -151,10 +151,10 @@ class _Search:
                 round(float(away), 6), setting.lat_deg, setting.lon_deg)
 
     def factor(self, setting: Setting) -> float:
-        return float(self.judged(setting).factor(self.tolerance).max())
+        return float(self.factors(setting).max())
 
     def served(self, setting: Setting) -> int:
-        return int(np.count_nonzero(self.judged(setting).nights_beyond == 0))
+        return int(np.count_nonzero(self.factors(setting) <= 1.0 + SAME_MIN / min(self.tolerance.dark_min, self.tolerance.excess_min)))
 
     def record(self, setting: Setting, served: int, at_most: int, at_least: float) -> FoundSetting:
         return FoundSetting(setting, served, at_most, self.factor(setting), at_least)

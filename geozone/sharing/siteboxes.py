@@ -25,7 +25,7 @@ _SLACK_MIN = 4.0 / _TICKS_PER_MIN
 _MOST_OF_A_DAY_MIN = 700.0
 # So few boxes are compared with one another, more are counted on a grid.
 _FEW = 48
-_MOST_PHASES = 5
+_MOST_PHASES = 25
 
 
 class SiteBoxes:

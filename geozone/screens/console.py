@@ -83,6 +83,8 @@ def report(answers: Answers, out: Path, quiet: bool = False) -> str:
     lines.append(f"Setting     latitude {shared['lat_deg']:g}, longitude {shared['lon_deg']:g}, {shared['legal_zone']}, "
                  f"dusk {shared['dusk_offset_min']:+d} min, dawn {shared['dawn_offset_min']:+d} min "
                  f"({'found by geozone' if shared['found'] else 'given'})")
+    if answers.search is not None:
+        lines.append(f"            {answers.search.words}")
     tolerance = answers.tolerance
     lines.append(f"Tolerance   {tolerance.dark_min:g} min dark, {tolerance.excess_min:g} min excess at any switching")
     lines.append(f"Result      {drift['sites_within']} within, {drift['sites_beyond']} beyond, "

@@ -120,8 +120,7 @@ def setting_facts(answers: Answers, frame: Frame) -> dict:
                   ["Clock", str(setting.legal_zone)],
                   ["At dusk", offset_words(setting.dusk_offset_min)],
                   ["At dawn", offset_words(setting.dawn_offset_min)]],
-        "origin": "Found by geozone: of all settings that the keypad holds, the one with the smallest worst drift."
-                  if answers.setting_found else "Given in the job file.",
+        "origin": f"Found by geozone. {answers.search.words}" if answers.search is not None else "Given in the job file.",
         "clock": "Every switch runs its own legal clock with this setting." if answers.clock == "own"
                  else "One switch commands all sites.",
     }

@@ -61,9 +61,13 @@ def most_served(keys: Keys, boxes: SiteBoxes, limit_min: int, served_by, known: 
             left -= len(batch)
             bounds = keyed_bounds(keys, batch)
             at = boxes.at(bounds)
-            depth = deepest(at, phases, blur, limit_min + bounds.half_min)
-            for r, (range_, done) in enumerate(zip(batch, single(batch))):
-                if depth[r] < max(best, 1):
+            one = single(batch)
+            depth = np.empty(len(batch), np.int64)
+            # At a single position a shift is an offset, and offsets are whole minutes.
+            depth[one] = deepest(at[:, one], np.zeros(1), 0.0, np.full(one.sum(), float(limit_min)))
+            depth[~one] = deepest(at[:, ~one], phases, blur, limit_min + bounds.half_min[~one])
+            for r, (range_, done) in enumerate(zip(batch, one)):
+                if depth[r] < max(best, 1) or (depth[r] == best and len(found) >= enough):
                     continue
                 if not done:
                     away = np.abs(np.clip(middle_lon_deg, *keys.lon_deg[range_[2:]]) - middle_lon_deg)

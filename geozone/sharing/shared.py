@@ -27,26 +27,49 @@ _MOST_WORK = 2e7
 
 @dataclass(frozen=True)
 class FoundSetting:
-    """A shared setting that was searched for, and what is known of all others.
+    """A shared setting that was searched for, and what is known of all others near the sites.
 
     Attributes
     ----------
     setting : Setting
+    sites : int
+        Sites that it was searched for: those on its clock, or all where one clock commands them.
     served : int
-        Sites that it keeps within tolerance on every judged night.
+        Of them, those kept within tolerance from dusk to dawn on every judged night.
     served_at_most : int
-        No setting of the keypad serves more; equal to `served` where that is proved.
+        No setting serves more; equal to `served` where that is proved.
     factor : float
         Its worst drift in units of the two tolerances.
     factor_at_least : float
-        No setting of the keypad has a smaller worst drift than this, whatever it serves.
+        No setting has a smaller worst drift than this, whatever it serves.
+    least_drift : bool
+        True if its worst drift was shown to be the smallest, within 0.01 minutes.
     """
 
     setting: Setting
+    sites: int
     served: int
     served_at_most: int
     factor: float
     factor_at_least: float
+    least_drift: bool
+
+    @property
+    def words(self) -> str:
+        """What the search says about it, as a sentence."""
+        if self.served == self.sites:
+            rest = ("No setting near the sites drifts less at its worst site." if self.least_drift else
+                    f"The smallest worst drift found; none is below {self.factor_at_least / self.factor:.0%} of it.")
+            return rest
+        who = "the one site" if self.sites == 1 else f"all {self.sites:,} sites"
+        if self.served_at_most == 0:
+            rest = "no setting near the sites drifts less at its worst site" if self.least_drift else \
+                f"it has the smallest worst drift found; none is below {self.factor_at_least / self.factor:.0%} of it"
+            return f"No setting keeps {'the one site' if self.sites == 1 else 'any site'} within tolerance from dusk to dawn; {rest}."
+        most = "no setting near the sites serves more" if self.served == self.served_at_most else \
+            f"none near the sites serves more than {self.served_at_most:,}"
+        return (f"No setting keeps {who} within tolerance from dusk to dawn; this one serves {self.served:,} of {self.sites:,}, "
+                f"and {most}.")
 
 
 def best_shared_setting(*, lat_deg, lon_deg, year: int, altitude_deg: float, legal_zone: str,
@@ -75,8 +98,11 @@ def searched_setting(*, lat_deg, lon_deg, year: int, altitude_deg: float, legal_
 
     Notes
     -----
-    Exact over all positions and offsets of the keypad, white and polar nights included: ranges of positions are split
-    as long as they may hold something better, down to single positions, where nothing is estimated (`nightlimits`).
+    Exact over all offsets of the keypad and all its positions up to 10 degrees north or south and 1 degree east or west
+    (or five steps) of the sites, white and polar nights included: ranges of positions are split as long as they may hold
+    something better, down to single positions, where nothing is estimated (`nightlimits`, `siteboxes`). What a search that
+    has to stop leaves open is in the bounds. Among settings that serve equally many the one with the smallest worst drift
+    of all sites is taken, of those that were come across.
     """
     search = _Search(lat_deg, lon_deg, year, altitude_deg, legal_zone, tolerance, keypad)
     least, served, at_least = search.least_drift()
@@ -157,7 +183,8 @@ class _Search:
         return int(np.count_nonzero(self.factors(setting) <= 1.0 + SAME_MIN / min(self.tolerance.dark_min, self.tolerance.excess_min)))
 
     def record(self, setting: Setting, served: int, at_most: int, at_least: float) -> FoundSetting:
-        return FoundSetting(setting, served, at_most, self.factor(setting), at_least)
+        factor = self.factor(setting)
+        return FoundSetting(setting, self.own.n, served, at_most, factor, at_least, factor - at_least <= 1.1 * self.equal)
 
 
 def majority_clock_rule(sites, clock_rules) -> tuple[np.ndarray, str]:

@@ -47,7 +47,7 @@ class SiteBoxes:
         e = almanac(self.own.year).hour_angle
         dark, excess = self.tolerance.dark_min + _SLACK_MIN, self.tolerance.excess_min + _SLACK_MIN
         key_other = (bounds.state != CROSSES) & (bounds.state != UNSURE)
-        for rows, nights, begin, end, limits, other in self._kept or self._pieces():
+        for rows, nights, begin, end, limits, other, _ in self._kept or self._pieces():
             into = out[:, :, rows]
             odd = np.flatnonzero(other | key_other.any(axis=0))
 
@@ -79,10 +79,10 @@ class SiteBoxes:
         starts, given, x_low, y_high = [np.zeros(1, np.int64)], [], [], []
         excess = self.tolerance.excess_min + _SLACK_MIN
         crosses, times = bounds.state[r] == CROSSES, bounds.times[r]
-        for _, nights, begin, end, limits, _ in self._kept or self._pieces():
-            short = (limits[:, 1] == _NEVER) & crosses & nights.judged & (nights.state != STAYS_ABOVE)
-            site, k = np.nonzero(short)
-            starts.append(starts[-1][-1] + np.searchsorted(site, np.arange(1, short.shape[0] + 1)))
+        for _, _, begin, end, _, _, (short_site, short_night) in self._kept or self._pieces():
+            keep = crosses[short_night]
+            site, k = short_site[keep], short_night[keep]
+            starts.append(starts[-1][-1] + np.searchsorted(site, np.arange(1, len(begin) + 1)))
             given.append(times[4, k])
             x_low.append(begin[site, k] - excess - times[0, k])
             y_high.append(end[site, k] + excess - times[2, k])
@@ -101,7 +101,8 @@ class SiteBoxes:
             for edge, (times, count) in enumerate(((begin - night, dark), (night - begin, excess), (end - night, excess),
                                                    (night - end, dark))):
                 limits[:, edge] = np.where(count, np.rint(np.where(count, times, 0.0) * _TICKS_PER_MIN), _NEVER)
-            yield rows, nights, begin, end, limits, (nights.judged & (nights.state != CROSSES)).any(axis=0)
+            other = (nights.judged & (nights.state != CROSSES)).any(axis=0)
+            yield rows, nights, begin, end, limits, other, np.nonzero(lit & ~excess)
 
     @staticmethod
     def _keyed(bounds: KeyedBounds) -> np.ndarray:

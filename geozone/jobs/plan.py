@@ -41,6 +41,8 @@ from .programmeplan import foolish_programmes, given_programmes, planned_program
 # Margin of the service area round the sites where no outlines are given [km].
 _HULL_MARGIN_KM = 10.0
 _OPINION_SIZE = 200
+# Outlines of legal zones are drawn with this many details across the map, and 0.0005 degrees at best.
+_ZONE_DETAIL = 10_000
 
 
 def run(job: Job, out, say: Callable[[str], None] = lambda text: None) -> Answers:
@@ -260,7 +262,7 @@ def zone_polygons_round(areas, sites):
     else:
         west, east = west - margin, east + margin
     return zoneshapes.zone_polygons((west, max(south - margin, -90.0), east, min(north + margin, 90.0)),
-                                    simplify_deg=0.0005)
+                                    simplify_deg=max(0.0005, max(width, north - south) / _ZONE_DETAIL))
 
 
 def _read(job: Job):

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .alone import best_alone
 from .field import Field
-from .groupplans import Plan, best_cell, best_setting, exact_factor, plan_of, within
+from .groupplans import Plan, best_cell, best_setting, cell_of, exact_factor, plan_of, within
 from .relaxation import Relaxed, relaxed as relaxed_at
 from .search import Search
 
@@ -131,7 +132,10 @@ def _one_each(field: Field, rows, legal_zone: str) -> Plan:
     for r in range(rows.size):
         if of_row[r] >= 0:
             continue
-        setting, cell, _ = best_setting(field, rows[r:r + 1], legal_zone)
+        setting, cell, worst_of_it = best_setting(field, rows[r:r + 1], legal_zone)
+        if not within(worst_of_it, field).all():
+            setting, _ = best_alone(field, int(rows[r]), legal_zone, enough=1.0)
+            cell = cell_of(field, setting)
         open_rows = np.flatnonzero(of_row < 0)
         factor = exact_factor(field, setting, rows[open_rows])
         mine = within(factor, field) | (open_rows == r)

@@ -157,7 +157,7 @@ class ExistingComparison:
 
 @dataclass(frozen=True)
 class Unserved:
-    """Sites that no setting of this keypad keeps within tolerance.
+    """Sites for which no setting of this keypad was found that keeps them within tolerance.
 
     Attributes
     ----------
@@ -165,11 +165,13 @@ class Unserved:
         The site's id, or the unit's name where sites stay together.
     site_ids : tuple
     setting : Setting
-        The best that the keypad holds for it.
+        The best found for it: every night looked at, keyed within a degree of longitude.
     tolerance_factor : float
-        Tolerances so many times as large would do.
+        Tolerances so many times as large would do with it.
     dark_min, excess_min : float [minute]
         The tolerances at that factor.
+    proved : bool
+        True if no setting of the keypad does, however far its longitude is off.
     """
 
     unit: str
@@ -178,6 +180,7 @@ class Unserved:
     tolerance_factor: float
     dark_min: float
     excess_min: float
+    proved: bool = True
 
 
 @dataclass(frozen=True, eq=False)

@@ -183,6 +183,32 @@ class Unserved:
     proved: bool = True
 
 
+@dataclass(frozen=True)
+class LaterYear:
+    """How a plan fares in a later year, by the same settings.
+
+    Attributes
+    ----------
+    year : int
+    groups_beyond, sites_beyond : int
+        Groups and sites with a night beyond the tolerance.
+    nights_beyond : int
+        The most such nights at any site.
+    over_min : float [minute]
+        By how much the tolerance is passed at most; 0 where it is kept.
+    site, night : object, str
+        Where and when; None and "" where it is kept.
+    """
+
+    year: int
+    groups_beyond: int
+    sites_beyond: int
+    nights_beyond: int
+    over_min: float
+    site: object = None
+    night: str = ""
+
+
 @dataclass(frozen=True, eq=False)
 class Groups:
     """The fewest settings, which site belongs to which, and why fewer will not do.
@@ -204,6 +230,8 @@ class Groups:
     curve : tuple of CurvePoint
     existing : ExistingComparison or None
     unserved : tuple of Unserved
+    later : tuple of LaterYear
+        The three years after the plan's own.
     seconds : float
     notes : tuple of str
     """
@@ -218,6 +246,7 @@ class Groups:
     curve: tuple[CurvePoint, ...] = ()
     existing: ExistingComparison | None = None
     unserved: tuple[Unserved, ...] = ()
+    later: tuple[LaterYear, ...] = ()
     seconds: float = 0.0
     notes: tuple[str, ...] = field(default_factory=tuple)
 

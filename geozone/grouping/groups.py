@@ -9,6 +9,7 @@ import numpy as np
 from ..errors import InputError, PlanCheckError
 from ..numbers.almanac import check_year
 from ..sharing.drift import night_label, setting_drift
+from ..sharing.shared import envelope
 from ..trade.keypad import Keypad
 from ..trade.setting import Tolerance
 from .alone import best_alone
@@ -19,6 +20,7 @@ from .field import Field
 from .grouprecords import CurvePoint, Groups, GroupSetting
 from .groupsites import GroupSites, most_common, parts_of, unserved_row, unserved_rows
 from .keylattice import KeyLattice
+from .lateryears import later_years, said
 from .witnesses import proof_rows, told
 
 
@@ -101,10 +103,15 @@ def fewest_groups(*, lat_deg, lon_deg, year: int, altitude_deg: float, tolerance
     compared = None
     if existing is not None:
         compared = _compared(parts, sites, year, altitude_deg, tolerance, lattice, count, 0.15 * time_limit_s)
+    later = later_years(lat_deg=sites.lat, lon_deg=sites.lon, legal_zone=sites.zone, site_id=sites.ids,
+                        group=group_of_site[sites.back], settings=settings, year=int(year), altitude_deg=altitude_deg,
+                        tolerance=tolerance, keypad=keypad)
     notes = _notes(solved, unserved, count, lower, lattice, mended)
+    notes += tuple(filter(None, (_white_note(sites, group_of_site, settings, year, altitude_deg, tolerance),
+                                 said(later, int(year), count))))
     witnesses = _witnesses(solved, sites, time.monotonic() + max(1.0, 0.05 * time_limit_s))
     return Groups(count, lower, count == lower, count - lower, settings, group_of_site, witnesses, curve, compared,
-                  tuple(unserved), time.monotonic() - begun, notes)
+                  tuple(unserved), later, time.monotonic() - begun, notes)
 
 
 def groups_of(sites, *, year: int, altitude_deg: float, tolerance: Tolerance, keypad: Keypad, keep_together=None,
@@ -287,16 +294,41 @@ def _witnesses(solved, sites: GroupSites, deadline: float):
 
 def _notes(solved, unserved, count: int, lower: int, lattice: KeyLattice, mended: int) -> tuple[str, ...]:
     notes = []
-    if count == lower:
-        notes.append(f"{count} settings: proved, no plan with fewer exists on this keypad.")
+    if not count:
+        notes.append("No setting was found that serves any site.")
+    elif count == lower:
+        notes.append(f"{count} setting{'' if count == 1 else 's'}: proved, no plan with fewer exists on this keypad.")
     else:
-        notes.append(f"{count} settings found; at least {lower} are needed. The gap of {count - lower} was not closed "
-                     "within the time limit.")
-    if unserved:
-        notes.append(f"{len(unserved)} units or sites cannot be served by any setting of this keypad and are in no group.")
-    if any(not part.field.plain for part in solved):
-        notes.append("Some nights have no dusk, at a site or for a setting: such a night is judged by all its dark or "
-                     "excess minutes.")
+        why = ("was not closed within the time limit" if any(part.found.out_of_time for part in solved) else
+               "stays, though the search ended before the time limit: the bound cannot rule out settings that make use of a far "
+               "longitude or of nights on which the sun grazes the threshold")
+        notes.append(f"{count} settings found; at least {lower} are needed. The gap of {count - lower} {why}.")
+    proved, found = (sum(one.proved is kind for one in unserved) for kind in (True, False))
+    if proved:
+        notes.append(f"No setting of this keypad serves {_units(proved)}: in no group.")
+    if found:
+        notes.append(f"No setting was found that serves {_units(found)}: in no group. Beside nights on which the sun grazes the "
+                     "threshold this is not proved.")
+    if mended:
+        notes.append(f"The plan's own check, night by night, took {_units(mended)} out of a group; a setting of their own was "
+                     "looked for.")
     if lattice.blur_min:
         notes.append("The keypad is finer than the search's raster of 1/25 minute; the bound allows for that.")
     return tuple(notes)
+
+
+def _units(count: int) -> str:
+    return f"{count:,} site{'' if count == 1 else 's'} (or sites that must stay together)"
+
+
+def _white_note(sites: GroupSites, group_of_site, settings, year, altitude_deg, tolerance) -> str | None:
+    """What is judged on nights without dusk, if the plan's sites or settings have any that count."""
+    mine = np.flatnonzero(group_of_site[sites.back] != "")
+    if not mine.size:
+        return None
+    without = envelope(lat_deg=sites.lat[mine], lon_deg=sites.lon[mine], year=year, altitude_deg=altitude_deg,
+                       shallow_deg=tolerance.shallow_deg).sites_without
+    if without.any():
+        return (f"On {int((without > 0).sum())} nights some sites have no dusk or no dawn: where the site or its setting has no "
+                "night at all, that night is judged by all its dark or excess minutes.")
+    return None

@@ -42,7 +42,7 @@ class Extremes:
     dusk_most, dusk_least, dawn_most, dawn_least : (n_lat, n) float32 [minute]
         "most" is the latest switching; 4 minutes per degree between site and base longitude are included.
     need : (n_lat, n) float32 or None
-        Smallest factor on both tolerances that no shift can avoid, from nights on which only one of the two has a
+        Smallest factor on the job's tolerances that no shift can avoid, from nights on which only one of the two has a
         lit interval; None where every night has dusk and dawn.
     lit_most : (n_lat, n) float32 or None [minute]
         The longest night that the setting lights while the site wants none.
@@ -91,6 +91,8 @@ class Probe:
         Half the spacing of `key_lat_deg` where the keypad has latitudes in between, else 0.
     dark_min, excess_min : float
         Tolerances: nights so short that they cannot pass them are left out.
+    factor : float
+        How many times the job's tolerances these are.
     shallow_deg : float [degree]
         Nights that it leaves out at a site (`judged_nights`) set no limit there.
     """
@@ -101,6 +103,7 @@ class Probe:
     lat_reach_deg: float
     dark_min: float
     excess_min: float
+    factor: float = 1.0
     shallow_deg: float = 0.0
 
 
@@ -119,8 +122,9 @@ def yearly_extremes(*, lat_deg, lon_deg, year: int, altitude_deg: float, probe: 
     -------
     nearest, easiest : Extremes
     plain : bool
-        True if every night was an ordinary one, so that the extremes do not depend on `probe.dark_min` and
-        `probe.excess_min`.
+        True if every night that counts has dusk and dawn at the sites and at every keyed latitude.
+    steady : bool
+        True if the extremes are the same at all smaller tolerances: no night that counts is so short that it is left out.
 
     Notes
     -----
@@ -144,9 +148,9 @@ def yearly_extremes(*, lat_deg, lon_deg, year: int, altitude_deg: float, probe: 
 
     blocks = _blocks(lon_deg, lat_deg)
     with ThreadPoolExecutor(workers()) as pool:
-        plain = all(list(pool.map(block, blocks)))
+        plain, steady = (all(one) for one in zip(*pool.map(block, blocks)))
     last = 4 if plain else 6
-    return Extremes(*nearest[:last]), Extremes(*easiest[:last]), plain
+    return Extremes(*nearest[:last]), Extremes(*easiest[:last]), plain, steady
 
 
 def workers() -> int:
@@ -167,8 +171,8 @@ def _blocks(lon_deg, lat_deg):
     return blocks
 
 
-def _block(table, sin_h, lat, lon, judged, keyed: KeyedTimes, probe: Probe, rows, nearest, easiest) -> bool:
-    """Fill both results for one block of sites; True if all its nights were ordinary."""
+def _block(table, sin_h, lat, lon, judged, keyed: KeyedTimes, probe: Probe, rows, nearest, easiest) -> tuple[bool, bool]:
+    """Fill both results for one block of sites; (plain, steady) as in `yearly_extremes`."""
     dusk, dawn, state = times(table, sin_h, lat, lon)
     mid_lon = 0.5 * (lon.min() + lon.max())
     noon = next_noon = None
@@ -183,7 +187,8 @@ def _block(table, sin_h, lat, lon, judged, keyed: KeyedTimes, probe: Probe, rows
     no_excess = own <= 2.0 * probe.dark_min + probe.excess_min
     here, here_state, bands = keyed.bands(math.degrees(mid_lon))
     seen = judged.any(axis=0)  # nights that count at some site of the block
-    plain = (not (no_excess & judged).any() and not ((state != CROSSES) & judged).any()
+    steady = not (no_excess & judged).any()
+    plain = (steady and not ((state != CROSSES) & judged).any()
              and not any((band.state != CROSSES)[:, seen[band.nights]].any() for band in bands))
     silent = ~judged | (state == STAYS_ABOVE)
     midnight = 1440.0 * np.arange(1, table.n_night + 1) - 4.0 * math.degrees(mid_lon)
@@ -198,16 +203,16 @@ def _block(table, sin_h, lat, lon, judged, keyed: KeyedTimes, probe: Probe, rows
     def extremes(times, key_state, nights, limit):
         """(6, n_lat, n) by some of the nights."""
         out, found = np.empty((4, *shape), np.int32), np.zeros((6, *shape))
+        found[5] = -np.inf
         _least_differences(_switching(times), np.ascontiguousarray(limit[:, :, nights]), out)
         for edge, sign in enumerate((-1.0, 1.0, -1.0, 1.0)):
             found[edge] = sign * np.where(out[edge] >= _NEVER // 2, np.inf, out[edge] / _TICKS_PER_MIN)
         if not plain:
-            found[5] = -np.inf
             own_state = state[:, nights]
             white = np.flatnonzero(((key_state != CROSSES).any(axis=0) | (own_state != CROSSES).any(axis=0)) & seen[nights])
             _other_nights(white, judged[:, nights], *(one[:, nights] - midnight[nights] for one in (dusk, dawn)), own_state,
                           *(one[:, nights] - midnight[nights] for one in (noon, next_noon)), times[1], times[2], key_state,
-                          probe.dark_min, probe.excess_min, found[4:])
+                          probe.dark_min / probe.factor, probe.excess_min / probe.factor, found[4:])
         return found
 
     shift = 4.0 * (math.degrees(mid_lon) - probe.base_lon_deg)
@@ -215,7 +220,7 @@ def _block(table, sin_h, lat, lon, judged, keyed: KeyedTimes, probe: Probe, rows
                         (easiest, _mildest(extremes(band.times, band.state, band.nights, safe_limits) for band in bands))):
         for row in range(6):
             into[row][:, rows] = found[row] + (shift if row < 4 else 0.0)
-    return plain
+    return plain, steady
 
 
 def _mildest(bands) -> np.ndarray:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 import geopandas as gpd
 import numpy as np
@@ -38,7 +38,8 @@ class GroupAnswers:
         A row a group that exists already (and clock rule): existing, clock, sites, served, settings_needed, lat_deg,
         lon_deg, legal_zone, dusk_offset_min, dawn_offset_min, worst_dark_min, worst_excess_min, tolerance_factor.
     unserved : pandas.DataFrame
-        unit, sites, dark_min, excess_min (the smallest tolerances that would do), tolerance_factor, and the setting.
+        unit, sites, dark_min, excess_min (tolerances that would do with the setting), tolerance_factor, the setting, and
+        proved: no setting of the keypad serves it (else none was found).
     keep_together, existing_column, within : str
         The columns that were named; "" if none.
     """
@@ -57,11 +58,14 @@ class GroupAnswers:
     def headline(self) -> str:
         """How many settings, for how many sites, and whether fewer would do, in one sentence."""
         group = self.plan.group_of_site
-        return headline(self.plan.count, self.plan.lower_bound, len(group), int((group == "").sum()))
+        return headline(self.plan.count, self.plan.lower_bound, len(group), int((group == "").sum()),
+                        all(one.proved for one in self.plan.unserved))
 
 
-def headline(count: int, lower_bound: int, n: int, without: int) -> str:
-    """The answer in one sentence: settings, the bound, sites, and how many of these no setting serves."""
+def headline(count: int, lower_bound: int, n: int, without: int, proved: bool = True) -> str:
+    """The answer in one sentence: settings, the bound, sites, and how many of these no setting serves (or none was found)."""
+    if without >= n and not proved:
+        return f"No setting was found that serves {'the one site' if n == 1 else f'any of the {n:,} sites'}."
     if without >= n:
         return f"No setting that the keypad holds serves {'the one site' if n == 1 else f'any of the {n:,} sites'}."
     whom = f"{n - without:,} of {n:,} sites" if without else \
@@ -72,7 +76,8 @@ def headline(count: int, lower_bound: int, n: int, without: int) -> str:
     elif count > 1:
         words += ", and fewer cannot"
     if without:
-        words += f"; no setting serves the other {'one' if without == 1 else f'{without:,}'}"
+        words += "; no setting serves" if proved else "; no setting was found for"
+        words += f" the other {'one' if without == 1 else f'{without:,}'}"
     return words + "."
 
 
@@ -110,9 +115,9 @@ def group_answers(plan: Groups, sites: pd.DataFrame, clock_rules: pd.DataFrame, 
                         for g in (plan.existing.groups if plan.existing else ())],
                        columns=["existing", "clock", "sites", "served", "settings_needed", *keyed, "worst_dark_min",
                                 "worst_excess_min", "tolerance_factor"])
-    unserved = pd.DataFrame([[u.unit, len(u.site_ids), u.dark_min, u.excess_min, u.tolerance_factor, *_keyed(u.setting)]
+    unserved = pd.DataFrame([[u.unit, len(u.site_ids), u.dark_min, u.excess_min, u.tolerance_factor, *_keyed(u.setting), u.proved]
                              for u in plan.unserved],
-                            columns=["unit", "sites", "dark_min", "excess_min", "tolerance_factor", *keyed])
+                            columns=["unit", "sites", "dark_min", "excess_min", "tolerance_factor", *keyed, "proved"])
     return GroupAnswers(plan, settings, hulls, curve, old, unserved, keep_together, existing_column, within)
 
 
@@ -158,6 +163,7 @@ def groups_summary(answers: GroupAnswers) -> dict:
         "curve": answers.curve[["k", "worst_min", "proved", "worst_dark_min", "worst_excess_min", "tolerance_factor",
                                 "bound_factor"]].to_dict("records"),
         "unserved": answers.unserved.to_dict("records"),
+        "later_years": [asdict(one) for one in plan.later],
         "keep_together": answers.keep_together, "within": answers.within,
     }
     if plan.existing is not None:

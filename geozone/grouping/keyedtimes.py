@@ -17,9 +17,11 @@ from ..numbers import crossing
 from ..numbers.almanac import Almanac
 from ..numbers.crossing import CROSSES, STAYS_ABOVE, STAYS_BELOW
 
-# Nights shorter (or days shorter) than this graze the threshold: keyed times then change too fast with longitude for
-# the probes below to bracket them, and a proof does without such a night.
-_GRAZING_MIN = 60.0
+# Nights shorter (or days shorter) than this graze the threshold, and a proof does without them. Above it, half a night goes
+# like the square root of the depth d; where its second difference between probes is at most this share of the night, d
+# changes by less than two thirds from probe to probe, and a curve strays from its chord by no more than that difference.
+_GRAZING_MIN = 10.0
+_SMOOTH_SHARE = 0.05
 # Noise of the crossing kernel is 2 ms (crossing._LEFT_OVER), of two roundings to ticks 15 ms, of float32 1 ms.
 _NOISE_MIN = 5e-4  # 30 ms
 UNSURE = 9  # a keyed night whose state depends on the keyed longitude
@@ -122,13 +124,15 @@ def _band(nights: slice, dusk_dawn, state, bend) -> Band:
     first = state[0, 0]
     with np.errstate(invalid="ignore"):
         night = dawn - dusk
-        full = ((night >= _GRAZING_MIN) & (night <= 1440.0 - _GRAZING_MIN)).all(axis=(0, 1))
+        shorter = np.minimum(night, 1440.0 - night).min(axis=(0, 1))
+        rooms = [strays.max(axis=(0, 1)) for strays in bend]
+        full = (shorter >= _GRAZING_MIN) & (np.maximum(*rooms) <= _SMOOTH_SHARE * shorter)
     sure = (state == first).all(axis=(0, 1)) & (full | (first == STAYS_ABOVE) | (first == STAYS_BELOW))
     state = np.where(sure, first, UNSURE).astype(np.int8)
-    # Between the probes a curve strays from its chords by an eighth of its second difference; all of it is allowed.
-    rooms = [strays.max(axis=(0, 1)) + _NOISE_MIN for strays in bend]
-    usable, limits = (state == CROSSES) & np.isfinite(rooms).all(axis=0), ()
+    # Between smooth probes a curve strays from its chords by an eighth of its second difference; all of it is allowed.
+    usable, limits = state == CROSSES, ()
     for one, room in zip(dusk_dawn, rooms):
+        room = room + _NOISE_MIN
         limits += (np.where(usable, one.min(axis=(0, 1)) - room, -np.inf), np.where(usable, one.max(axis=(0, 1)) + room, np.inf))
     return Band(nights, limits, state)
 

@@ -7,6 +7,7 @@ import time
 from pathlib import Path
 
 from ..answers import Answers
+from ..trade.setting import MOST_TOLERANCE_MIN
 
 
 # Ways to set the switches, as `comparison_of_settings` calls them.
@@ -116,8 +117,10 @@ def _groups(groups) -> list[str]:
     if groups.plan.witnesses.kind != "none":
         lines.append(f"            {groups.plan.witnesses.sentence}")
     for row in groups.unserved.head(_GROUPS_SHOWN).itertuples():
-        lines.append(f"            no setting serves {row.unit}: that takes a tolerance of {row.dark_min:.1f} min dark and "
-                     f"{row.excess_min:.1f} min excess")
+        what = f"{'no setting serves' if row.proved else 'no setting was found for'} {row.unit}"
+        lines.append(f"            {what}: a tolerance of {row.dark_min:.1f} min dark and {row.excess_min:.1f} min excess would do"
+                     if max(row.dark_min, row.excess_min) <= MOST_TOLERANCE_MIN else
+                     f"            {what}, whatever the tolerance")
     if len(groups.unserved) > _GROUPS_SHOWN:
         lines.append(f"            nor {len(groups.unserved) - _GROUPS_SHOWN} more, see unserved.csv")
     if groups.plan.existing is not None:

@@ -8,6 +8,8 @@ from ..errors import InputError
 from .keypad import Keypad
 
 
+# Half a day: more is no tolerance.
+MOST_TOLERANCE_MIN = 720.0
 # Beyond some degrees the rule would leave out ordinary summer nights of middle latitudes.
 MOST_SHALLOW_DEG = 5.0
 
@@ -69,7 +71,7 @@ class Tolerance:
 
     def __post_init__(self):
         for name in ("dark_min", "excess_min"):
-            if not 0 < getattr(self, name) <= 720:
+            if not 0 < getattr(self, name) <= MOST_TOLERANCE_MIN:
                 raise InputError(f"tolerance.{name} is out of range", value=getattr(self, name),
                                  rule="minutes above 0 and at most 720",
                                  next_step="5 minutes of dark and 10 of excess are a usual start")

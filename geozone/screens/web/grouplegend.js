@@ -75,7 +75,7 @@
     };
     if (page.groups.settings.length) add((ctx, x, y) => gz.signs.member(ctx, page.groups.settings[0], x, y, 5.5), "a site, in the hue and shape of its group");
     if (page.groups.why.sites.length) add((ctx, x, y) => gz.signs.witness(ctx, page.groups.settings[0], x, y, 3.5), "a witness: see “Why not fewer”");
-    if (page.groups.without) add((ctx, x, y) => gz.signs.without(ctx, x, y, 4), "no setting serves this site");
+    if (page.groups.without) add((ctx, x, y) => gz.signs.without(ctx, x, y, 4), "no setting found for this site");
     if (page.counts.confirm) add((ctx, x, y) => gz.signs.ring(ctx, x, y, 5.5), n(page.counts.confirm) + " to confirm the zone on site");
     return list;
   }
@@ -175,7 +175,7 @@
 
   function unserved(page) {
     const { rows, more } = page.groups.unserved;
-    const part = heading("No setting serves them", "unserved");
+    const part = heading("No setting was found for them", "unserved");
     part.append(gz.el("p", "small", "These are in no group. They would be served if so many minutes were allowed at one switching:"));
     const table = gz.el("table", "figures unserved-table"), head = gz.el("tr");
     for (const [name, className] of [[page.groups.keep_together || "Site", "theirs"], ["Sites", "num"], ["Dark", "num"], ["Excess", "num"]]) head.append(cell("th", className, name));
@@ -212,7 +212,7 @@
     const part = gz.el("section", "group-part"), member = gz.groupOf(page, row);
     const { group_dark: dark, group_excess: excess, witness } = page.sites.columns;
     if (!member) {
-      part.append(gz.el("p", "group-line without", "In no group: no setting that the keypad holds keeps this site within tolerance."));
+      part.append(gz.el("p", "group-line without", "In no group: no setting was found that keeps this site within tolerance."));
       return part;
     }
     const line = gz.el("p", "group-line");

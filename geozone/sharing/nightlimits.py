@@ -70,6 +70,10 @@ class OwnTimes:
         """Number of sites."""
         return self.lat_deg.size
 
+    def any_judged(self) -> bool:
+        """Whether any night is judged at any site."""
+        return any(nights.judged.any() for _, nights in self.pieces())
+
     def pieces(self):
         """(rows, OwnNights) of all sites in turn."""
         return self._pieces() if self._kept is None else iter(self._kept)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 
 import numpy as np
 
@@ -99,12 +100,14 @@ def searched_setting(*, lat_deg, lon_deg, year: int, altitude_deg: float, legal_
     Notes
     -----
     Exact over all offsets of the keypad and all its positions up to 10 degrees north or south and 1 degree east or west
-    (or five steps) of the sites, white and polar nights included: ranges of positions are split as long as they may hold
+    (more where a keypad's steps are coarse) of the sites, white and polar nights included: ranges of positions are split as long as they may hold
     something better, down to single positions, where nothing is estimated (`nightlimits`, `siteboxes`). What a search that
     has to stop leaves open is in the bounds. Among settings that serve equally many the one with the smallest worst drift
     of all sites is taken, of those that were come across.
     """
     search = _Search(lat_deg, lon_deg, year, altitude_deg, legal_zone, tolerance, keypad)
+    if not search.own.any_judged():
+        return search.record(search.middle_setting(), search.own.n, search.own.n, 0.0)
     least, served, at_least = search.least_drift()
     if served == search.own.n:
         return search.record(least, served, served, at_least)
@@ -128,6 +131,10 @@ class _Search:
         lon = self.keypad.round_deg((float(keys.lon_deg[keyed.j]) + 180.0) % 360.0 - 180.0)
         return Setting(float(keys.lat_deg[keyed.i]), lon, self.legal_zone, keyed.dusk_offset_min, keyed.dawn_offset_min)
 
+    def middle_setting(self) -> Setting:
+        lon = self.keypad.round_deg((self.middle[1] + 180.0) % 360.0 - 180.0)
+        return Setting(self.keypad.round_deg(self.middle[0]), lon, self.legal_zone)
+
     def start(self) -> tuple[float, Setting]:
         """A few plain settings: the best of them is what the search has to beat."""
         lat = np.unique(self.keypad.round_deg(np.append(np.quantile(self.lat, (0.0, 0.25, 0.5, 0.75, 1.0)), self.middle[0])))
@@ -138,8 +145,9 @@ class _Search:
 
     def keys(self) -> Keys:
         """Every position of the keypad that is not far from the sites."""
-        # Farther east or west nothing is gained but a fraction of a minute, and offsets grow: five steps have all fractions.
-        margin = max(_MARGIN_LON_DEG, 5.0 * self.keypad.coordinate_step_deg)
+        # Farther east or west nothing is gained but that offsets grow, once all fractions of a minute are to be had.
+        step = self.keypad.coordinate_step_deg
+        margin = max(_MARGIN_LON_DEG, step * Fraction(4.0 * step).limit_denominator(25).denominator)
         return Keys.of(self.keypad, (self.lat.min() - _MARGIN_LAT_DEG, self.lat.max() + _MARGIN_LAT_DEG),
                        (self.lon.min() - margin, self.lon.max() + margin), legal_lon_deg(self.legal_zone, self.year),
                        self.year, self.altitude_deg)

@@ -7,8 +7,8 @@ import pytest
 
 from geozone.numbers.shallow import judged_nights
 from geozone.numbers.sun import State, switch_times
-from geozone.sharing.drift import setting_drift, unwrapped_lon_deg
-from geozone.sharing.shared import best_shared_setting, searched_setting
+from geozone.sharing.drift import setting_drift
+from geozone.sharing.shared import FoundSetting, searched_setting
 from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Setting, Tolerance
 
@@ -66,7 +66,7 @@ CASES = {
     "plain, within": ((-36, -34), (139, 141.5), -4.0, Tolerance(8, 8), "Australia/Adelaide"),
     "plain, two tolerances": ((-36, -34), (139, 141.5), -4.0, Tolerance(5, 10), "Australia/Adelaide"),
     "plain, beyond": ((-36, -34), (138, 141.5), -4.0, Tolerance(3, 4), "Australia/Adelaide"),
-    "both hemispheres": ((-9, 9), (38.0, 40.0), -4.0, Tolerance(6, 9), "Africa/Nairobi"),
+    "both hemispheres": ((-4, 4), (38.0, 40.0), -4.0, Tolerance(6, 9), "Africa/Nairobi"),
     "white nights": ((64.85, 65.15), (20.85, 21.15), -4.0, Tolerance(8, 12), "Europe/Stockholm"),
     "white nights, some sites": ((60, 66), (15, 17), -6.0, Tolerance(20, 30), "Europe/Stockholm"),
     "white nights left out": ((61, 66), (15, 17), -4.0, Tolerance(8, 12, 1.0), "Europe/Stockholm"),
@@ -79,11 +79,11 @@ CASES = {
 def test_no_keypad_setting_serves_more_or_drifts_less(name):
     lat_range, lon_range, altitude_deg, tolerance, zone = CASES[name]
     rng = np.random.default_rng(sorted(CASES).index(name))
-    lat, lon = rng.uniform(*lat_range, 8), rng.uniform(*lon_range, 8)
-    keypad = Keypad(coordinate_step_deg=1.0, offset_limit_min=4)
+    lat, lon = rng.uniform(*lat_range, 6), rng.uniform(*lon_range, 6)
+    keypad = Keypad(coordinate_step_deg=1.0, offset_limit_min=3)
     found = searched_setting(lat_deg=lat, lon_deg=lon, year=2027, altitude_deg=altitude_deg, legal_zone=zone,
                              tolerance=tolerance, keypad=keypad)
-    every = brute(lat, lon, positions(lat, lon, 1.0), range(-4, 5), altitude_deg, tolerance)
+    every = brute(lat, lon, positions(lat, lon, 1.0), range(-3, 4), altitude_deg, tolerance)
     most = max(served for served, _ in every.values())
     least = min(factor for _, factor in every.values())
     # 0.01 minutes are called equal on purpose, to prefer plain settings.
@@ -98,3 +98,89 @@ def test_no_keypad_setting_serves_more_or_drifts_less(name):
                           tolerance=tolerance, keypad=keypad)
     assert found.factor == pytest.approx(drift.factor(tolerance).max(), rel=1e-12)
     assert found.served == np.count_nonzero(drift.nights_beyond == 0)
+
+
+TEN = np.random.default_rng(3)
+TEN_LAT, TEN_LON = TEN.uniform(64.85, 65.15, 10), TEN.uniform(20.85, 21.15, 10)
+
+
+def find(lat, lon, zone, *, altitude_deg=-4.0, tolerance=Tolerance(5, 10), keypad=Keypad()):
+    """The found setting, and what the drift computation says of it."""
+    found = searched_setting(lat_deg=lat, lon_deg=lon, year=2027, altitude_deg=altitude_deg, legal_zone=zone,
+                             tolerance=tolerance, keypad=keypad)
+    drift = setting_drift(lat_deg=lat, lon_deg=lon, setting=found.setting, year=2027, altitude_deg=altitude_deg,
+                          tolerance=tolerance, keypad=keypad)
+    assert found.setting == found.setting.on_keypad(keypad)
+    assert found.served == np.count_nonzero(drift.nights_beyond == 0) <= found.served_at_most
+    assert found.factor == pytest.approx(drift.factor(tolerance).max()) and found.factor >= found.factor_at_least
+    return found
+
+
+def test_a_cluster_in_white_nights_is_served_as_far_as_any_setting_can():
+    found = find(TEN_LAT, TEN_LON, "Europe/Stockholm", tolerance=Tolerance(8, 12))
+    # Every position within half a degree, a few offsets: none of them serves more.
+    for key_lat, dusk, dawn in itertools.product(np.arange(64.7, 65.3, 0.1), range(-2, 5, 2), range(-2, 5, 2)):
+        drift = setting_drift(lat_deg=TEN_LAT, lon_deg=TEN_LON, setting=Setting(key_lat, 21.0, "Europe/Stockholm", dusk, dawn), year=2027,
+                              altitude_deg=-4.0, tolerance=Tolerance(8, 12))
+        assert np.count_nonzero(drift.nights_beyond == 0) <= found.served_at_most
+        assert drift.factor(Tolerance(8, 12)).max() >= found.factor_at_least - 1e-6
+    assert 1 <= found.served == found.served_at_most
+
+
+def test_one_site_gets_its_own_rounded_position_without_offsets():
+    found = find([-35.13], [141.04], "Australia/Adelaide", tolerance=Tolerance(5, 5))
+    own = setting_drift(lat_deg=[-35.13], lon_deg=[141.04], setting=Setting(-35.1, 141.0, "Australia/Adelaide"), year=2027,
+                        altitude_deg=-4.0, tolerance=Tolerance(5, 5)).factor(Tolerance(5, 5)).max()
+    assert found.factor <= own + 0.0101 / 5
+    assert abs(found.setting.lat_deg + 35.13) <= 0.2 and abs(found.setting.lon_deg - 141.04) <= 0.5
+    assert found.words == "No setting near the sites drifts less at its worst site."
+
+
+def test_many_sites_at_one_place_are_as_one():
+    one = find([54.3], [9.7], "Europe/Berlin")
+    assert find([54.3] * 300, [9.7] * 300, "Europe/Berlin").setting == one.setting
+
+
+@pytest.mark.parametrize("lat, lon, zone, near", [
+    ([-18.1, -16.8], [178.4, 180.0], "Pacific/Fiji", (-17.5, 179.2)),
+    ([-17.0, -16.6], [179.6, 180.6], "Pacific/Fiji", (-16.8, -179.9)),
+    ([-13.8, -13.5], [188.2, 187.6], "Pacific/Apia", (-13.65, -172.1)),
+    ([3.0, -3.0], [38.5, 39.0], "Africa/Nairobi", (0.0, 38.75)),
+    ([1.87, 1.9], [202.6, 202.7], "Pacific/Kiritimati", (1.9, -157.35)),
+])
+def test_the_found_position_lies_among_the_sites_wherever_they_are(lat, lon, zone, near):
+    keyed = find(lat, lon, zone).setting
+    assert -180.0 <= keyed.lon_deg <= 180.0
+    # The middle, give or take what is needed to even out the two tolerances.
+    assert abs((keyed.lon_deg - near[1] + 180.0) % 360.0 - 180.0) <= 1.0
+    assert abs(keyed.lat_deg - near[0]) <= 3.0
+    assert max(abs(keyed.dusk_offset_min), abs(keyed.dawn_offset_min)) <= 5
+
+
+def test_a_keypad_without_offsets_or_of_whole_degrees_is_searched_as_it_is():
+    lat, lon = np.linspace(-36, -34, 7), np.linspace(139, 141.5, 7)
+    for keypad in (Keypad(0.1, 0), Keypad(5.0, 3), Keypad(0.7, 9)):
+        setting = find(lat, lon, "Australia/Adelaide", keypad=keypad).setting
+        assert max(abs(setting.dusk_offset_min), abs(setting.dawn_offset_min)) <= keypad.offset_limit_min
+
+
+def test_where_no_night_is_judged_any_setting_will_do_and_the_plainest_is_taken():
+    found = find([89.0, 88.0], [10.0, 12.0], "UTC", tolerance=Tolerance(5, 10, 5.0))
+    assert found.served == 2 and found.factor == 0.0
+    assert (found.setting.dusk_offset_min, found.setting.dawn_offset_min) == (0, 0)
+    assert found.setting.lat_deg == pytest.approx(88.5, abs=0.11) and found.setting.lon_deg == pytest.approx(11.0, abs=0.11)
+
+
+def test_words_say_what_is_proved_and_what_is_not():
+    setting = Setting(60.0, 10.0, "Europe/Oslo")
+
+    def words(sites, served, at_most, factor=2.0, at_least=2.0, least=False):
+        return FoundSetting(setting, sites, served, at_most, factor, at_least, least).words
+
+    assert words(9, 9, 9, 0.8, 0.4) == "The smallest worst drift found; none is below 50% of it."
+    assert words(9, 4, 4) == ("No setting keeps all 9 sites within tolerance from dusk to dawn; this one serves 4 of 9, "
+                              "and no setting near the sites serves more.")
+    assert words(1200, 4, 7).endswith("this one serves 4 of 1,200, and none near the sites serves more than 7.")
+    assert words(9, 0, 0, least=True) == ("No setting keeps any site within tolerance from dusk to dawn; no setting near the "
+                                          "sites drifts less at its worst site.")
+    assert "one site" in words(1, 0, 0, least=True)

@@ -8,6 +8,7 @@ import pytest
 from geozone.numbers.shallow import judged_nights
 from geozone.numbers.sun import State, switch_times
 from geozone.sharing.drift import setting_drift
+from geozone.sharing.envelope import envelope
 from geozone.sharing.shared import FoundSetting, searched_setting
 from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Setting, Tolerance
@@ -184,3 +185,13 @@ def test_words_say_what_is_proved_and_what_is_not():
     assert words(9, 0, 0, least=True) == ("No setting keeps any site within tolerance from dusk to dawn; no setting near the "
                                           "sites drifts less at its worst site.")
     assert "one site" in words(1, 0, 0, least=True)
+
+
+def test_envelope_is_the_extremes_of_the_arrays():
+    rng = np.random.default_rng(2)
+    lat, lon = rng.uniform(55, 66, 700), rng.uniform(10, 30, 700)
+    found = envelope(lat_deg=lat, lon_deg=lon, year=2027, altitude_deg=-6.0)
+    times = switch_times(lat_deg=lat, lon_deg=lon, year=2027, altitude_deg=-6.0)
+    np.testing.assert_allclose(found.dusk_earliest_utc_min, np.nanmin(times.dusk_utc_min, 0), rtol=0, atol=1e-9)
+    np.testing.assert_allclose(found.dawn_latest_utc_min, np.nanmax(times.dawn_utc_min, 0), rtol=0, atol=1e-9)
+    np.testing.assert_array_equal(found.sites_without, (times.state != 0).sum(0))

@@ -92,3 +92,21 @@ def test_polygons_in_sorts_out_the_rest():
                                         shapely.MultiPolygon([shapely.box(2, 2, 3, 3), shapely.box(4, 4, 5, 5)])])
     assert len(polygons_in(mixed)) == 3
     assert polygons_in(shapely.Polygon()) == []
+
+
+def test_a_wide_map_is_thinned_first_and_its_borders_stay_shared():
+    from geozone.places.zonepieces import zone_boundaries
+
+    bounds = (5.0, 44.0, 20.0, 54.0)
+    fine, wide = zone_polygons(bounds, simplify_deg=0.0005), zone_polygons(bounds, simplify_deg=0.01)
+    assert shapely.is_valid(wide.geometry.to_numpy()).all()
+    assert shapely.get_num_coordinates(wide.geometry).sum() < 0.2 * shapely.get_num_coordinates(fine.geometry).sum()
+    size = [dict(zip(zones["legal_zone"], shapely.area(zones.geometry.to_numpy()))) for zones in (fine, wide)]
+    large = [name for name, square_deg in size[0].items() if square_deg > 1.0]
+    assert len(large) >= 8 and all(abs(size[1][name] / size[0][name] - 1.0) < 0.005 for name in large)
+    # No strip of no man's land and no overlap: what the zones cover together is the sum of them.
+    assert shapely.union_all(wide.geometry.to_numpy()).area == pytest.approx(sum(size[1].values()), rel=1e-4)
+    pairs = {(row.zone_a, row.zone_b): row.geometry.length for row in zone_boundaries(wide, 2027).itertuples()}
+    for row in zone_boundaries(fine, 2027).itertuples():
+        if row.geometry.length > 2.0:
+            assert pairs[row.zone_a, row.zone_b] > 0.75 * row.geometry.length

@@ -17,6 +17,8 @@ from .leastdrift import Keyed
 from .siteboxes import SiteBoxes, X_HIGH, X_LOW, Y_HIGH, Y_LOW, counted, deepest, phases_of
 
 _BATCH = 48
+# Where the nights of all sites are computed again for each batch, batches are larger: 120 take 120 MB at 50,000 sites.
+_LARGE_BATCH = 120
 # So many settings that serve most sites are held against each other, and so many are tried at one position.
 _ENOUGH = 40
 _TRIED = 8
@@ -52,12 +54,13 @@ def most_served(keys: Keys, boxes: SiteBoxes, limit_min: int, served_by, known: 
     """
     best, found, heap, left, turn, unkept = known, [], [], max(most_work / max(boxes.own.n, 1), 200), 0, 0
     phases, blur = phases_of(keys)
+    size = _BATCH if boxes.own.kept else _LARGE_BATCH
     # Each trial goes through all nights of all sites.
     enough, tried = (int(np.clip(most * 3000 // boxes.own.n, 3, most)) for most in (_ENOUGH, _TRIED))
     waiting = keys.first_ranges()
     while True:
-        for first in range(0, len(waiting), _BATCH):
-            batch = waiting[first:first + _BATCH]
+        for first in range(0, len(waiting), size):
+            batch = waiting[first:first + size]
             left -= len(batch)
             bounds = keyed_bounds(keys, batch)
             at = boxes.at(bounds)
@@ -90,7 +93,7 @@ def most_served(keys: Keys, boxes: SiteBoxes, limit_min: int, served_by, known: 
         heapq.heapify(heap)
         if not heap or left < 0:
             return MostServed(found, best, max(best, unkept, -heap[0][0] if heap else 0))
-        waiting = split(np.array([heapq.heappop(heap)[3] for _ in range(min(len(heap), _BATCH // 4))]))
+        waiting = split(np.array([heapq.heappop(heap)[3] for _ in range(min(len(heap), size // 4))]))
 
 
 def _promises(pairs, box: np.ndarray, least: int, tried: int):

@@ -23,7 +23,7 @@ _EQUAL_MIN = 0.01
 _MARGIN_LAT_DEG, _MARGIN_LON_DEG = 10.0, 1.0
 # When to stop with a bound: ranges of positions, and ranges times sites.
 _MOST_RANGES = 60_000
-_MOST_WORK = 2e7
+_MOST_WORK = 1e7
 
 
 @dataclass(frozen=True)

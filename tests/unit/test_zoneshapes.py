@@ -104,8 +104,10 @@ def test_a_wide_map_is_thinned_first_and_its_borders_stay_shared():
     size = [dict(zip(zones["legal_zone"], shapely.area(zones.geometry.to_numpy()))) for zones in (fine, wide)]
     large = [name for name, square_deg in size[0].items() if square_deg > 1.0]
     assert len(large) >= 8 and all(abs(size[1][name] / size[0][name] - 1.0) < 0.005 for name in large)
-    # No strip of no man's land and no overlap: what the zones cover together is the sum of them.
-    assert shapely.union_all(wide.geometry.to_numpy()).area == pytest.approx(sum(size[1].values()), rel=1e-4)
+    # No more overlap than the data has where claims do, and no strip of no man's land.
+    overlap = [sum(of.values()) - shapely.union_all(zones.geometry.to_numpy()).area for of, zones in zip(size, (fine, wide))]
+    assert abs(overlap[1] - overlap[0]) < 1e-4 * sum(size[0].values())
+    assert sum(size[1].values()) == pytest.approx(sum(size[0].values()), rel=1e-3)
     pairs = {(row.zone_a, row.zone_b): row.geometry.length for row in zone_boundaries(wide, 2027).itertuples()}
     for row in zone_boundaries(fine, 2027).itertuples():
         if row.geometry.length > 2.0:

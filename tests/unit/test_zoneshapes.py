@@ -111,4 +111,5 @@ def test_a_wide_map_is_thinned_first_and_its_borders_stay_shared():
     pairs = {(row.zone_a, row.zone_b): row.geometry.length for row in zone_boundaries(wide, 2027).itertuples()}
     for row in zone_boundaries(fine, 2027).itertuples():
         if row.geometry.length > 2.0:
-            assert pairs[row.zone_a, row.zone_b] > 0.75 * row.geometry.length
+            # Bends smaller than the detail are gone, the way along the border is not.
+            assert pairs[row.zone_a, row.zone_b] > 0.85 * shapely.simplify(row.geometry, 0.01).length

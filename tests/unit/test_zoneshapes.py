@@ -108,8 +108,11 @@ def test_a_wide_map_is_thinned_first_and_its_borders_stay_shared():
     overlap = [sum(of.values()) - shapely.union_all(zones.geometry.to_numpy()).area for of, zones in zip(size, (fine, wide))]
     assert abs(overlap[1] - overlap[0]) < 1e-4 * sum(size[0].values())
     assert sum(size[1].values()) == pytest.approx(sum(size[0].values()), rel=1e-3)
-    pairs = {(row.zone_a, row.zone_b): row.geometry.length for row in zone_boundaries(wide, 2027).itertuples()}
-    for row in zone_boundaries(fine, 2027).itertuples():
-        if row.geometry.length > 2.0:
-            # Bends smaller than the detail are gone, the way along the border is not.
-            assert pairs[row.zone_a, row.zone_b] > 0.85 * shapely.simplify(row.geometry, 0.01).length
+    pairs = {(row.zone_a, row.zone_b): row.geometry for row in zone_boundaries(wide, 2027).itertuples()}
+    long = [row for row in zone_boundaries(fine, 2027).itertuples() if row.geometry.length > 1.0]
+    assert len(long) > 20
+    for row in long:
+        along = shapely.points(shapely.get_coordinates(shapely.segmentize(row.geometry, 0.005)))
+        away = shapely.distance(along, pairs[row.zone_a, row.zone_b])
+        # Half a raster step and what is drawn straight; enclaves along a railway are smaller than that.
+        assert np.mean(away > 0.02) < 0.02 and away.max() < 0.03, (row.zone_a, row.zone_b)

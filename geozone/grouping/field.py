@@ -124,7 +124,9 @@ class Field:
                 # Made first at the largest factor: what is steady or plain there is so at all smaller ones.
                 self.plain, self.steady, self._made["steady"] = plain, steady, steady
             key = None if self._made["steady"] else key
-            self._made = {"steady": self._made["steady"], key: (
+            # The widest are asked for again and again, of the others the last.
+            kept = round(self.factor_cap, 9)
+            self._made = {**{name: self._made[name] for name in ("steady", kept) if name in self._made}, key: (
                 nearest.merged(self.order, self.starts), easiest.merged(self.order, self.starts))}
         return self._made[key]
 

@@ -31,7 +31,7 @@ class Ranges:
 
     def __init__(self, keys: Keys, own: OwnTimes, tolerance: Tolerance, limit_min: int, most_ranges: int):
         self.keys, self.own, self.tolerance, self.limit_min = keys, own, tolerance, limit_min
-        self.left, self.most_ranges = most_ranges, most_ranges
+        self.left = most_ranges
         self.alive = keys.first_ranges()
         self._strict, self._shortest_min = None, -1.0
         self._known: dict[bytes, KeyedBounds] = {}

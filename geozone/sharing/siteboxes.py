@@ -13,7 +13,7 @@ from ..numbers.crossing import CROSSES, DAWN_ONLY, DUSK_ONLY, STAYS_ABOVE, STAYS
 from ..numbers.sun import run_in_parts
 from ..trade.setting import Tolerance
 from .keyranges import UNSURE, KeyedBounds, Keys
-from .nightlimits import OwnNights, OwnTimes
+from .nightlimits import OwnTimes
 
 # Rows of a box: least and most dusk shift, least and most dawn shift, largest dawn minus dusk shift.
 X_LOW, X_HIGH, Y_LOW, Y_HIGH, GAP_HIGH = range(5)

@@ -62,7 +62,7 @@ class FoundSetting:
             rest = ("No setting near the sites drifts less at its worst site." if self.least_drift else
                     f"The smallest worst drift found; none is below {self.factor_at_least / self.factor:.0%} of it.")
             return rest
-        who = "the one site" if self.sites == 1 else f"all {self.sites:,} sites"
+        who = "the one site" if self.sites == 1 else "both sites" if self.sites == 2 else f"all {self.sites:,} sites"
         if self.served_at_most == 0:
             rest = "no setting near the sites drifts less at its worst site" if self.least_drift else \
                 f"it has the smallest worst drift found; none is below {self.factor_at_least / self.factor:.0%} of it"

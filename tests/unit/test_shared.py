@@ -181,6 +181,7 @@ def test_words_say_what_is_proved_and_what_is_not():
     assert words(9, 9, 9, 0.8, 0.4) == "The smallest worst drift found; none is below 50% of it."
     assert words(9, 4, 4) == ("No setting keeps all 9 sites within tolerance from dusk to dawn; this one serves 4 of 9, "
                               "and no setting near the sites serves more.")
+    assert words(2, 1, 1).startswith("No setting keeps both sites within tolerance")
     assert words(1200, 4, 7).endswith("this one serves 4 of 1,200, and none near the sites serves more than 7.")
     assert words(9, 0, 0, least=True) == ("No setting keeps any site within tolerance from dusk to dawn; no setting near the "
                                           "sites drifts less at its worst site.")

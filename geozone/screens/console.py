@@ -8,6 +8,7 @@ from pathlib import Path
 
 from ..answers import Answers
 from ..plurals import counted
+from ..trade.setting import MOST_TOLERANCE_MIN
 from .mapprogrammes import dearer_hours, price
 from .mapwords import minutes
 
@@ -91,6 +92,8 @@ def report(answers: Answers, out: Path, quiet: bool = False) -> str:
     lines.append(f"Setting     latitude {shared['lat_deg']:g}, longitude {shared['lon_deg']:g}, {shared['legal_zone']}, "
                  f"dusk {shared['dusk_offset_min']:+d} min, dawn {shared['dawn_offset_min']:+d} min "
                  f"({'found by geozone' if shared['found'] else 'given'})")
+    if answers.search is not None:
+        lines.append(f"            {answers.search.words}")
     tolerance = answers.tolerance
     lines.append(f"Tolerance   {tolerance.dark_min:g} min dark, {tolerance.excess_min:g} min excess at any switching")
     # Under one master clock a site's own clock does not matter, and none is counted by it.
@@ -123,8 +126,9 @@ def _groups(groups) -> list[str]:
     if groups.plan.witnesses.kind != "none":
         lines += [f"            {text}" for text in (groups.plan.witnesses.sentence, groups.short_reason) if text]
     for row in groups.unserved.head(_GROUPS_SHOWN).itertuples():
-        lines.append(f"            {groups.rules.no_setting} serves {row.unit}; with {minutes(row.dark_min)} min dark and "
-                     f"{minutes(row.excess_min)} min excess allowed one would")
+        what = f"{groups.rules.no_setting if row.proved else 'no setting was found that'} serves {row.unit}"
+        lines.append(f"            {what}; with {minutes(row.dark_min)} min dark and {minutes(row.excess_min)} min excess allowed one would"
+                     if max(row.dark_min, row.excess_min) <= MOST_TOLERANCE_MIN else f"            {what}, whatever the tolerance")
     if len(groups.unserved) > _GROUPS_SHOWN:
         lines.append(f"            nor {len(groups.unserved) - _GROUPS_SHOWN:,} more, see unserved.csv")
     found = groups.plan.existing

@@ -123,7 +123,7 @@ def setting_facts(answers: Answers, frame: Frame) -> dict:
                   ["Clock", str(setting.legal_zone)],
                   ["At dusk", offset_words(setting.dusk_offset_min)],
                   ["At dawn", offset_words(setting.dawn_offset_min)]],
-        "origin": "Found by geozone: the smallest worst drift that it could find, dusk to dawn, on this clock." if answers.setting_found else "Given in the job file.",
+        "origin": f"Found by geozone. {answers.search.words}" if answers.search is not None else "Given in the job file.",
         "clock": "Every switch runs its own clock with this setting." if answers.clock == "own"
                  else "One switch on this clock commands all sites.",
         "master": answers.clock == "master",

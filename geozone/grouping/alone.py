@@ -48,7 +48,8 @@ def best_alone(field, row: int, legal_zone: str, enough: float = 0.0):
     sites = (table.hour_angle, np.radians(lon), own.state, own.dusk_utc_min, own.dawn_utc_min, judged)
     step = keypad.coordinate_step_deg
     reach = max(1, int(np.ceil(_LON_DEG / step)))
-    middle_lat, middle_lon = 0.5 * (lat.min() + lat.max()), 0.5 * (lon.min() + lon.max())
+    # On the keypad first: half way between two of its steps, rounding each sum would leave steps out.
+    middle_lat, middle_lon = (keypad.round_deg(0.5 * (one.min() + one.max())) for one in (lat, lon))
     # Nearest first, so that a good factor is known early and ties go to the near one.
     lons = keypad.round_deg(middle_lon + step * np.array(sorted(range(-reach, reach + 1), key=lambda i: (abs(i), i))))
     wide = max(1, int(np.ceil((_LAT_DEG + lat.max() - lat.min()) / step)))

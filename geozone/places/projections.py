@@ -12,6 +12,11 @@ from pyproj.enums import PJType
 
 from ..errors import InputError
 
+#: Words of PROJ strings that name a file, and addresses; definitions name none of them outside of an authority's own URI.
+_OPENS_FILES = re.compile(r"grids\s*=|geoidgrids|init\s*=|\+proj=pipeline|^\s*(?:https?:|ftp:|file:|/|\\|[A-Za-z]:[\\/])|/vsi",
+                          re.IGNORECASE)
+#: The longest definition in the EPSG data set is some 6 kB of WKT.
+LONGEST_CRS = 50_000
 WGS84 = pyproj.CRS.from_epsg(4326)
 #: Grids in wide use, likeliest first. Common practice, no source; the order only sorts a list of suggestions.
 _NATIONAL = (27700, 2154, 28992, 31370, 3812, 2056, 21781, 2193, 3006, 2157, 29903, 2180, 5514, 3763, 3067, 3301,
@@ -27,7 +32,15 @@ EXPORT_WITH_CRS = "export the file again together with its coordinate reference 
 
 
 def as_crs(stated: object, file: str) -> pyproj.CRS:
-    """The CRS that the user or a file names; InputError if it is none or has no horizontal position."""
+    """The CRS that the user or a file names; InputError if it is none or has no horizontal position.
+
+    What would make the projection library open a file or an address (a grid, an init file) is refused.
+    """
+    written = stated if isinstance(stated, str) else stated.to_wkt() if hasattr(stated, "to_wkt") else str(stated)
+    if len(written) > LONGEST_CRS or _OPENS_FILES.search(written) or not written.isprintable() and "\x00" in written:
+        raise InputError("the coordinate reference system refers to files or addresses, or is no such text", where=file,
+                         value=written[:100], rule="an EPSG code, for example EPSG:7854, or WKT",
+                         next_step='state it as [job] crs = "EPSG:..."; epsg.io lists the codes')
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")

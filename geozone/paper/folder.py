@@ -54,7 +54,10 @@ def check_target(path: str | os.PathLike) -> Path:
                               next_step="name another folder with -o, or move the file away")
         _check_above(target)
         foreign = _foreign(target)
-    except OSError as error:
+    except RuntimeError:  # Python up to 3.12 for a link that leads to itself
+        raise OutputError("the output folder is a link that leads to itself", where=str(path),
+                          next_step="name another folder with -o, or delete the link") from None
+    except (OSError, ValueError) as error:
         raise _cannot_write(path, error) from error
     if foreign:
         raise OutputError("the output folder is in use", where=str(path), value=", ".join(foreign[:3]),
@@ -201,7 +204,7 @@ def _check_above(target: Path) -> None:
 
 
 def _cannot_write(path: str | os.PathLike, error: OSError) -> OutputError:
-    reason = error.strerror or str(error)
+    reason = getattr(error, "strerror", None) or str(error)
     return OutputError("the output folder cannot be written", where=str(path), value=reason,
                        rule="nothing was left half-written; an earlier result is as it was",
                        next_step="check the folder's permissions and the free space, or name another folder with -o")

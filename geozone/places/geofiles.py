@@ -231,7 +231,8 @@ def _table(part: dict, file: str) -> tuple[pd.DataFrame, tuple[str, ...]]:
     if shapes is None:
         return frame, tuple(dict.fromkeys(notes))
     try:
-        geometry = shapely.from_wkb(shapes, on_invalid="ignore")
+        with np.errstate(all="ignore"):  # coordinates that are no number: found and said later, row by row
+            geometry = shapely.from_wkb(shapes, on_invalid="ignore")
     except (shapely.errors.GEOSException, ValueError, TypeError) as why:
         raise _damaged(file, why) from None
     if shapely.get_num_coordinates(geometry).sum() > limits.MOST_CORNERS:

@@ -135,7 +135,7 @@ def _shapes(features: list[dict]) -> tuple[np.ndarray, list[int]]:
                 spots.append(spot)
             else:
                 shapes[spot] = _shape(given)
-        except (ValueError, TypeError, AttributeError, OverflowError, shapely.errors.ShapelyError):
+        except (ValueError, TypeError, AttributeError, LookupError, OverflowError, shapely.errors.ShapelyError):
             bad.append(spot)
     if spots:
         shapes[spots] = shapely.points(np.array(places))

@@ -19,7 +19,7 @@ MOST_ROWS = 2_000_000
 #: A table has a heading for each of its columns; the widest export seen had some 300.
 MOST_COLUMNS = 2_000
 #: Cells of a sheet from its first to its last filled row and column, blank ones included.
-MOST_CELLS = 30_000_000
+MOST_CELLS = 10_000_000
 #: Corners of all shapes of one layer.
 MOST_CORNERS = 20_000_000
 #: A job file is a page or two of text; with a thousand dated events it is 100 kB.

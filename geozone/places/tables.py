@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
+import errno
 import re
 from collections import Counter
 from dataclasses import dataclass, field
@@ -14,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from ..errors import InputError
-from . import delimited, geofiles, workbooks
+from . import delimited, geofiles, limits, workbooks
 
 TEXT_ENDINGS = (".csv", ".tsv", ".tab", ".txt")
 BOOK_ENDINGS = (".xlsx", ".xlsm", ".ods")
@@ -74,6 +75,7 @@ def read_tables(path: str | Path, *, encoding: str | None = None, separator: str
     path = find_file(path)
     ending = path.suffix.lower()
     if ending in TEXT_ENDINGS:
+        limits.check_size(path, limits.MOST_TEXT_BYTES)
         data = path.read_bytes()
         _refuse_disguise(data, path.name)
         rows, found, notes = delimited.read_rows(data, path.name, encoding, separator)
@@ -104,6 +106,12 @@ def find_file(path: str | Path) -> Path:
     path = Path(path)
     if "\x00" in str(path):
         raise InputError("the file name holds a character that no file name can hold", value=str(path))
+    try:
+        path.lstat()
+    except OSError as why:
+        if why.errno in (errno.ENAMETOOLONG, errno.ELOOP, errno.EACCES, errno.EINVAL):
+            raise InputError("there can be no such file", where=str(path)[:200], value=why.strerror,
+                             next_step="check the name") from None
     if path.is_dir():
         inside = sorted(p.name for p in path.iterdir() if p.suffix.lower() in ENDINGS)[:5]
         raise InputError("this is a folder, not a file", where=str(path),
@@ -111,7 +119,7 @@ def find_file(path: str | Path) -> Path:
     if not path.exists():
         raise InputError("there is no such file", where=str(path), next_step=_suggest(path))
     if not path.is_file():
-        raise InputError("this is not a plain file", where=str(path))
+        raise InputError("this is not a plain file", where=str(path), next_step="copy the list into a file of its own")
     if path.suffix.lower() not in ENDINGS:
         extra = ("save it as .xlsx" if path.suffix.lower() == ".xls" else
                  "export it as CSV, XLSX, GeoJSON, GeoPackage, Shapefile or FlatGeobuf")
@@ -185,6 +193,7 @@ def _from_rows(rows: list[list], file: str, layer: str, separator: str | None, n
     if head:
         notes += (f"{where}: the headings were found in row {head + 1}; the rows above are not sites",)
     last = max(i for i, c in enumerate(rows[head]) if not _blank(c)) + 1
+    limits.check_table(len(rows), last, where)
     body, row, faults = [], [], []
     for number in range(head + 1, len(rows)):
         cells = rows[number]
@@ -196,6 +205,7 @@ def _from_rows(rows: list[list], file: str, layer: str, separator: str | None, n
                                    f"{len(cells)} values under {last} headings; a text or a decimal comma that "
                                    "holds the separator must stand in quotation marks"))
                     continue
+                limits.check_table(len(rows), len(cells), where)
                 last = len(cells)  # a sheet with data beside the last heading: keep it, unnamed
             cells = cells[:last] + [""] * (last - len(cells))
         if not any(map(str.strip, cells)) if separator is not None else all(_blank(c) for c in cells):
@@ -219,14 +229,15 @@ def _from_rows(rows: list[list], file: str, layer: str, separator: str | None, n
 
 def _headings(cells: list) -> list[str]:
     """Headings as unique, visible text: blank ones are numbered, repeated ones get (2)."""
-    names: list[str] = []
+    names: dict[str, int] = {}  # and how often it stood there
     for position, cell in enumerate(cells, 1):
         name = " ".join(re.sub(r"[\u200b-\u200f\u2060\ufeff\u00ad]", "", shown(cell)).split()) or f"column {position}"
-        base, count = name, 2
+        base = name
         while name in names:
-            name, count = f"{base} ({count})", count + 1
-        names.append(name)
-    return names
+            names[base] += 1
+            name = f"{base} ({names[base]})"
+        names[name] = 1
+    return list(names)
 
 
 def _typed(column: tuple) -> pd.Series:

@@ -95,15 +95,18 @@ def best_shared_setting(*, lat_deg, lon_deg, year: int, altitude_deg: float, leg
     lat_deg, lon_deg = np.atleast_1d(np.asarray(lat_deg, float)), np.atleast_1d(np.asarray(lon_deg, float))
     edge = envelope(lat_deg=lat_deg, lon_deg=lon_deg, year=year, altitude_deg=altitude_deg)
     step = keypad.coordinate_step_deg
-    lat = _steps(max(lat_deg.min() - _MARGIN_DEG, -89.0), min(lat_deg.max() + _MARGIN_DEG, 89.0), step)
-    lon = _steps(lon_deg.min() - _MARGIN_DEG, lon_deg.max() + _MARGIN_DEG, step)
-    stride = max(1, int(np.ceil(np.sqrt(lat.size * lon.size / _MOST_CANDIDATES))))
-    found = _Candidates.over(lat[::stride], lon[::stride], edge, year, altitude_deg, tolerance, keypad)
-    if stride > 1:
+    lat = _whole_steps(max(lat_deg.min() - _MARGIN_DEG, -89.0), min(lat_deg.max() + _MARGIN_DEG, 89.0), step)
+    lon = _whole_steps(lon_deg.min() - _MARGIN_DEG, lon_deg.max() + _MARGIN_DEG, step)
+    stride = max(1, int(np.ceil(np.sqrt(len(lat) * len(lon) / _MOST_CANDIDATES))))
+    found = _Candidates.over(_keyed(lat[::stride], step), _keyed(lon[::stride], step), edge, year, altitude_deg, tolerance, keypad)
+    while stride > 1:  # closer and closer round the best, never more than so many at once
         i = int(np.argmin(found.factor))
         near_lat, near_lon = (int(np.rint(v / step)) for v in (found.lat_deg[i], found.lon_deg[i]))
-        reach = np.arange(-2 * stride, 2 * stride + 1)
-        found = _Candidates.over(keypad.round_deg((near_lat + reach) * step), keypad.round_deg((near_lon + reach) * step),
+        finer = max(1, int(np.ceil((4 * stride + 1) / np.sqrt(_MOST_CANDIDATES))))
+        reach = np.arange(-2 * stride, 2 * stride + 1, finer)
+        stride = finer
+        lat_near = keypad.round_deg((near_lat + reach) * step)
+        found = _Candidates.over(lat_near[np.abs(lat_near) <= 90.0], keypad.round_deg((near_lon + reach) * step),
                                  edge, year, altitude_deg, tolerance, keypad)
     middle = (0.5 * (lat_deg.min() + lat_deg.max()), 0.5 * (lon_deg.min() + lon_deg.max()))
     equal = _EQUAL_MIN / min(tolerance.dark_min, tolerance.excess_min)
@@ -188,8 +191,12 @@ class _Candidates:
                        int(self.dusk_offset_min[i]), int(self.dawn_offset_min[i]))
 
 
-def _steps(low: float, high: float, step: float) -> np.ndarray:
-    return np.round(np.arange(np.floor(low / step), np.ceil(high / step) + 1) * step, 9) + 0.0
+def _whole_steps(low: float, high: float, step: float) -> range:
+    return range(int(np.floor(low / step)), int(np.ceil(high / step)) + 1)
+
+
+def _keyed(steps: range, step: float) -> np.ndarray:
+    return np.round(np.asarray(steps, dtype=float) * step, 9) + 0.0
 
 
 def _extremes(keyed, earliest, latest, counts):

@@ -7,8 +7,10 @@ import csv
 import io
 import re
 from collections import Counter
+from itertools import islice
 
 from ..errors import InputError
+from . import limits
 
 #: Tried in this order; on a tie the earlier one wins, because a comma also stands inside texts and numbers.
 SEPARATORS = ("\t", ";", "|", ",")
@@ -106,7 +108,7 @@ def decode(data: bytes, file: str, encoding: str | None = None) -> tuple[str, li
         pass
     patched = data.decode("utf-8", errors="replace")
     bad = patched.count("�")
-    good = sum(1 for char in patched if char > "\x7f") - bad
+    good = len(patched) - len(patched.encode("ascii", "ignore")) - bad
     if good > 10 * bad:
         return patched, [f"{file}: {bad} characters are not UTF-8 and show as �; the rest is"]
     name = legacy_encoding(data)
@@ -121,7 +123,7 @@ def legacy_encoding(data: bytes) -> str:
     box drawing counts against. On a tie CP1252, the commoner one.
     """
     scores = {}
-    spots = [m.start() for m in re.finditer(rb"[\x80-\xff]", data)][:5000]
+    spots = [m.start() for m in islice(re.finditer(rb"[\x80-\xff]", data), 5000)]
     for name in ("cp1252", "cp850"):
         score = 0
         for spot in spots:
@@ -169,6 +171,7 @@ def find_separator(text: str) -> str | None:
 
 def _split(text: str, separator: str | None, file: str) -> list[list[str]]:
     text = text.replace("\x00", "")
+    limits.check_text(max(text.count("\n"), text.count("\r")), text.count(separator) if separator else 0, file)
     csv.field_size_limit(LONGEST_CELL)
     if separator is None:
         separator = "\x1f"  # stands in no text: one column

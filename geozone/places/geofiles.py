@@ -264,15 +264,31 @@ def _dates(texts: list[str | None]) -> pd.Series:
 
 def _read_parquet(path: Path) -> pd.DataFrame:
     try:
-        import pyarrow  # noqa: F401
+        import pyarrow.parquet
     except ImportError:
         raise InputError("GeoParquet needs a part that is not installed", where=path.name,
                          rule="the extra 'parquet' brings it",
                          next_step="pip install 'geozone[parquet]', or export the list as GeoPackage") from None
     try:
-        return gpd.read_parquet(path)
-    except Exception as first:  # pyarrow raises many kinds; a plain Parquet table is still a table
+        held = pyarrow.parquet.read_metadata(path)
+        told = json.loads((held.metadata or {}).get(b"geo", b"{}"))
+    except Exception as why:  # pyarrow raises many kinds
+        raise _damaged(path.name, why) from None
+    limits.check_table(held.num_rows, held.num_columns, path.name)
+    size = sum(held.row_group(i).total_byte_size for i in range(held.num_row_groups))
+    if size > limits.MOST_FILE_BYTES:
+        raise InputError("the file unpacks to more than a list of sites or outlines can be", where=path.name,
+                         value=f"{size / 1e6:,.0f} MB", rule=f"at most {limits.MOST_FILE_BYTES / 1e6:,.0f} MB",
+                         next_step="export only what is needed")
+    columns = told.get("columns") if isinstance(told, dict) else None
+    for column in columns.values() if isinstance(columns, dict) else ():
+        crs = column.get("crs") if isinstance(column, dict) else None
+        if crs is not None:  # PROJJSON by the GeoParquet specification (1.1); a text could name a file or an address
+            projections.as_crs(crs if isinstance(crs, str) else json.dumps(crs), path.name)
+    try:
+        return gpd.read_parquet(path) if columns else pd.read_parquet(path)
+    except Exception as first:
         try:
-            return pd.read_parquet(path)
+            return pd.read_parquet(path)  # a plain Parquet table is still a table
         except Exception:
             raise _damaged(path.name, first) from None

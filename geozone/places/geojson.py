@@ -37,7 +37,13 @@ def read_geojson(path: Path) -> tuple[str, pd.DataFrame, tuple[str, ...]]:
         If it is no GeoJSON, holds no feature, or is larger than `limits` allows.
     """
     limits.check_size(path, limits.MOST_TEXT_BYTES)
-    text, notes = _text(path.read_bytes(), path.name)
+    data = path.read_bytes()
+    parts = data.count(b"[") + data.count(b"{")
+    if parts > limits.MOST_CELLS:  # each is an object of its own until it is read
+        raise InputError("the file is larger than a list of sites or outlines can be", where=path.name,
+                         value=f"{parts:,} brackets", rule=f"at most {limits.MOST_CELLS:,}: features and corners together",
+                         next_step="export only what is needed, simplify the outlines, or give it as GeoPackage")
+    text, notes = _text(data, path.name)
     try:
         content = json.loads(text)
     except RecursionError:

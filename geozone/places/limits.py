@@ -18,7 +18,7 @@ MOST_FILE_BYTES = 1_000_000_000
 MOST_ROWS = 2_000_000
 #: A table has a heading for each of its columns; the widest export seen had some 300.
 MOST_COLUMNS = 2_000
-#: Cells of a sheet from its first to its last filled row and column, blank ones included.
+#: Cells of a list; in a sheet from its first to its last filled row and column, blank ones included.
 MOST_CELLS = 10_000_000
 #: Corners of all shapes of one layer.
 MOST_CORNERS = 20_000_000
@@ -47,6 +47,15 @@ def check_size(path: Path, most_bytes: int = MOST_FILE_BYTES, next_step: str | N
                          value=f"{found.st_size / 1e6:,.0f} MB", rule=f"at most {most_bytes / 1e6:,.0f} MB",
                          next_step=next_step or "export only what is needed: the area in question, without pictures")
     return found.st_size
+
+
+def check_text(lines: int, separators: int, where: str) -> None:
+    """Refuse a text of more lines or cells than a site list can have, counted before it is taken apart; InputError."""
+    if lines > MOST_ROWS or separators > MOST_CELLS:
+        raise InputError("the table is larger than a list of sites or outlines can be", where=where,
+                         value=f"{lines:,} lines, {separators:,} separators",
+                         rule=f"at most {MOST_ROWS:,} rows and {MOST_CELLS:,} cells",
+                         next_step="export only the rows and columns that are needed")
 
 
 def check_table(rows: int, columns: int, where: str) -> None:

@@ -25,11 +25,12 @@ def sites(random: Random) -> tuple[list[list], str]:
     """Headings and rows of a small list, and the legal zone where it lies."""
     lat, lon, wide, zone = REGIONS[random.choice(list(REGIONS))]
     rows = [["site_id", "name", "lat", "lon", "load_w", "regime", "cabinet", "legal_zone"]]
+    lone = random.random() < 0.4
     for number in range(random.choice((1, 1, 2, 3, 5, 8, 20))):
         here_lat = max(-90.0, min(90.0, lat + random.uniform(-wide, wide)))
         here_lon = (lon + random.uniform(-wide, wide) + 180) % 360 - 180
         rows.append([f"S{number}", f"Place {number}", round(here_lat, 5), round(here_lon, 5), random.choice((100, 250.5, "", 0)),
-                     random.choice(("a", "b", "")), f"C{number // 3}", random.choice(("", "", "", zone))])
+                     "a" if lone else random.choice(("a", "b")) if random.random() < 0.98 else "", f"C{number // 3}", random.choice(("", "", "", zone))])
     return rows, zone
 
 
@@ -48,9 +49,9 @@ def job(random: Random, zone: str, name: str, areas: str | None) -> dict:
     if random.random() < 0.7:
         keypad = {"coordinate_step_deg": random.choice((0.1, 1, 0.5, 5, 0.25, 0.01)), "offset_limit_min": random.choice((99, 0, 30, 720, 1))}
         if random.random() < 0.3:
-            keypad["utc_offsets"] = random.sample(("+09:30", "+10:00", "+00:00", "-11:00", "+14:00", "-03:30", "+05:45"), random.randint(0, 3))
+            keypad["utc_offsets"] = random.sample(("+09:30", "+10:00", "+00:00", "-11:00", "+14:00", "-03:30", "+05:45"), random.choice((0, 1, 2, 3, 4, 5)))
         if random.random() < 0.3:
-            keypad["daylight_saving"] = random.sample(("none", "united states", "european union", "southern australia"), random.randint(0, 3))
+            keypad["daylight_saving"] = random.sample(("none", "united states", "european union", "southern australia"), random.choice((0, 1, 2, 3, 4)))
         if random.random() < 0.2:
             keypad["event_limit"] = random.choice((1, 2, 4, 8, 10_000))
         if random.random() < 0.2:
@@ -69,7 +70,7 @@ def job(random: Random, zone: str, name: str, areas: str | None) -> dict:
                 made["groups"][key] = column
     if random.random() < 0.7:
         made["programmes"] = {"column": "regime"}
-        made["programme"] = [_programme(random, label) for label in ("a", "b")[:random.choice((1, 2, 2))]]
+        made["programme"] = [_programme(random, label, keypad) for label in ("a", "b")]
     if random.random() < 0.3:
         made["holidays"] = {"dates": [_date(random, made["job"]["year"]) for _ in range(random.randint(0, 5))],
                             "counts_as": random.choice(DAYS)}
@@ -99,19 +100,20 @@ def _change(random: Random) -> dict:
             "by": random.choice(("standard", "utc", "wall"))}
 
 
-def _programme(random: Random, name: str) -> dict:
+def _programme(random: Random, name: str, keypad: dict) -> dict:
     events = []
-    for _ in range(random.choice((2, 2, 3, 4, 6))):
+    most = keypad.get("offset_limit_min", 99) if random.random() < 0.95 else 720
+    for _ in range(min(random.choice((2, 2, 3, 4, 6)), max(2, keypad.get("event_limit", 9)))):
         event = {"turn": random.choice(("on", "off")), "at": random.choice(("dusk", "dawn", _clock(random)))}
         if event["at"] in ("dusk", "dawn") and random.random() < 0.4:
-            event["shift_min"] = random.choice((0, 10, -10, 720, -720, 60, -300))
+            event["shift_min"] = max(-most, min(most, random.choice((0, 10, -10, 720, -720, 60, -300))))
         if random.random() < 0.3:
             event["days"] = random.choice(("all", "mon-fri", "weekend", [random.choice(DAYS)], list(DAYS)))
         if random.random() < 0.25:
             first, last = (f"{random.randint(1, 12):02}-{random.choice((1, 28, 29)):02}" for _ in range(2))
             event["season"] = {"from": first, "to": last}
         events.append(event)
-    if random.random() < 0.8:
+    if random.random() < 0.97:
         events[0] |= {"turn": "on"}
         events[-1] |= {"turn": "off"}
     return {"name": name, "night_rule": random.choice(("night", "date")), "event": events}

@@ -22,7 +22,8 @@ def trial(seed: int, folder: Path) -> dict:
 
     random = Random(seed)
     what = random.choices(list(SHARES), list(SHARES.values()))[0]
-    kind = random.choices(list(lists.KINDS), list(lists.KINDS.values()))[0] if what not in ("job", "run") else "csv"
+    maps = {k: n for k, n in lists.KINDS.items() if what == "sites" or k in ("geojson", "gpkg", "shp", "zip", "fgb")}
+    kind = random.choices(list(maps), list(maps.values()))[0] if what not in ("job", "run") else "toml"
     answer = {"seed": seed, "what": f"{what} {kind}"}
     try:
         with warnings.catch_warnings():
@@ -81,7 +82,7 @@ def _write_job(random: Random, folder: Path, spoil: float) -> Path:
     if random.random() < spoil:
         made = jobs.spoilt(random, made)
     raw = jobs.toml(made).encode("utf-8", "replace")
-    if random.random() < spoil / 3:
+    if random.random() < spoil / 4:
         raw = lists.bytes_changed(random, raw)
     (folder / "job.toml").write_bytes(raw)
     return folder / "job.toml"
@@ -90,7 +91,7 @@ def _write_job(random: Random, folder: Path, spoil: float) -> Path:
 def _job(random: Random, folder: Path, kind: str) -> str:
     from geozone.jobs.job import read_job
 
-    read_job(_write_job(random, folder, 0.7))
+    read_job(_write_job(random, folder, 0.6))
     return "read"
 
 
@@ -101,7 +102,7 @@ def _run(random: Random, folder: Path, kind: str) -> str:
     from geozone.jobs.plan import run
     from geozone.screens.console import report
 
-    job = read_job(_write_job(random, folder, 0.2))
+    job = read_job(_write_job(random, folder, 0.1))
     answers = run(job, folder / "out")
     text = report(answers, folder / "out")
     if any(ord(c) < 32 and c != "\n" or 127 <= ord(c) < 160 for c in text):

@@ -99,6 +99,17 @@ def test_headings_that_look_like_numbered_ones(tmp_path):
     assert list(read_tables(path)[0].frame) == ["id (2)", "id", "id (3)", "id (4)", "lat"]
 
 
+@pytest.mark.parametrize("content", ["a\n" * 3_000_000, "a\r" * 3_000_000, "a,b\n" + "," * 12_000_000])
+def test_a_text_of_endless_rows_or_cells(tmp_path, content):
+    (tmp_path / "a.csv").write_text(content)
+    refused(tmp_path / "a.csv", "larger than a list")
+
+
+def test_a_geojson_of_endless_brackets(tmp_path):
+    (tmp_path / "a.geojson").write_text('{"type":"FeatureCollection","features":[' + "{}," * 11_000_000 + "{}]}")
+    refused(tmp_path / "a.geojson", "larger than a list")
+
+
 @pytest.mark.parametrize("row, column", [(1048575, 16383), (1048575, 20), (3, 16383)])
 def test_a_workbook_with_a_cell_in_the_last_corner(tmp_path, row, column):
     with xlsxwriter.Workbook(tmp_path / "a.xlsx") as made:

@@ -290,3 +290,22 @@ def test_a_table_written_ahead_is_read_to_its_end(tmp_path):
     base.commit()
     assert {t.layer for t in read_tables(path)} == {"poles", "more"}
     base.close()
+
+
+@pytest.mark.parametrize("crs", ["+proj=longlat +nadgrids=/etc/passwd +type=crs", "http://127.0.0.1:9/x", None, {"$schema": "x"}])
+def test_geoparquet_names_no_file(tmp_path, crs):
+    pytest.importorskip("pyarrow", reason="the extra 'parquet' is not installed")
+    import pyarrow.parquet as parquet
+
+    plain().to_parquet(tmp_path / "a.parquet")
+    table = parquet.read_table(tmp_path / "a.parquet")
+    told = dict(table.schema.metadata)
+    about = json.loads(told[b"geo"])
+    if crs is not None:
+        about["columns"]["geometry"]["crs"] = crs
+    parquet.write_table(table.replace_schema_metadata({**told, b"geo": json.dumps(about)}), tmp_path / "b.parquet")
+    if crs is None:
+        assert len(read_sites(tmp_path / "b.parquet").sites) == 2
+    else:
+        with pytest.raises(InputError, match="coordinate reference system"):
+            read_sites(tmp_path / "b.parquet")

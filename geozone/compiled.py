@@ -18,11 +18,13 @@ import stat
 import sys
 import tempfile
 import time
+from contextlib import contextmanager
 from functools import lru_cache
 from pathlib import Path
 
 import numba
-from numba.core.caching import FunctionCache, IndexDataCacheFile
+from numba.core import dispatcher
+from numba.core.caching import FunctionCache, IndexDataCacheFile, NullCache
 
 _PACKAGE = Path(__file__).parent
 
@@ -46,18 +48,38 @@ def kernel(**options):
     """
     def decorate(function):
         made = numba.njit(nogil=True, error_model="numpy", **options)(function)
-        folder = cache_folder()
-        if folder is not None:
-            before = numba.config.CACHE_DIR
-            numba.config.CACHE_DIR = str(folder)
-            try:
-                made._cache = _KernelCache(function)  # as numba's own cache=True does
-            except (OSError, RuntimeError) as why:  # the folder went away: compile every time
-                _trouble(f"compiled arithmetic cannot be kept: {why}")
-            finally:
-                numba.config.CACHE_DIR = before
+        made._cache = _cache_of(function)  # as numba's own cache=True does
         return made
     return decorate
+
+
+@contextmanager
+def library_kernels():
+    """A library imported in this block keeps its compiled functions as geozone does, whatever place it would choose itself.
+
+    Its own place may be anybody's, damaged, or impossible: without a home that can be written its import would fail.
+    """
+    before = dispatcher.FunctionCache
+    dispatcher.FunctionCache = _cache_of
+    try:
+        yield
+    finally:
+        dispatcher.FunctionCache = before
+
+
+def _cache_of(function):
+    """Where the compiled code of a function is kept; a cache that keeps nothing where there is no place."""
+    folder, before = cache_folder(), numba.config.CACHE_DIR
+    if folder is None:
+        return NullCache()
+    numba.config.CACHE_DIR = str(folder)
+    try:
+        return _KernelCache(function)
+    except (OSError, RuntimeError) as why:  # the folder went away: compile every time
+        _trouble(f"compiled arithmetic cannot be kept: {why}")
+        return NullCache()
+    finally:
+        numba.config.CACHE_DIR = before
 
 
 class _SealedFiles(IndexDataCacheFile):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 
@@ -18,6 +19,9 @@ from .drift import setting_drift
 _EQUAL_MIN = 0.01
 _MARGIN_DEG = 1.0
 _MOST_CANDIDATES = 200_000
+# Where white nights make every judgement a run over the sites: latitudes to start from, and the widest stride of the descent.
+_MOST_STARTS = 100
+_WIDE_STRIDE_DEG = 0.1
 
 
 @dataclass(frozen=True)
@@ -117,12 +121,14 @@ def best_shared_setting(*, lat_deg, lon_deg, year: int, altitude_deg: float, leg
     sample = np.argsort(lat_deg, kind="stable")[sample]
     sample = np.union1d(sample, [np.argmin(lon_deg), np.argmax(lon_deg)])
 
+    @cache
     def judged(setting: Setting) -> float:
         return float(setting_drift(lat_deg=lat_deg[sample], lon_deg=lon_deg[sample], setting=setting, year=year,
                                    altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad).factor(tolerance).max())
 
     starts = []
-    for keyed in np.unique(found.lat_deg):
+    keyed_lat = np.unique(found.lat_deg)
+    for keyed in keyed_lat[np.unique(np.linspace(0, keyed_lat.size - 1, min(keyed_lat.size, _MOST_STARTS)).astype(int))]:
         i = found.plainest(np.flatnonzero(found.lat_deg == keyed), equal, middle)
         setting = found.setting(i, legal_zone)
         starts += [setting, replace(setting, lon_deg=keypad.round_deg(middle[1]), dusk_offset_min=0, dawn_offset_min=0)]
@@ -130,8 +136,15 @@ def best_shared_setting(*, lat_deg, lon_deg, year: int, altitude_deg: float, leg
 
 
 def _descend(setting: Setting, judged, keypad: Keypad) -> Setting:
-    """Take the best neighbour on the keypad until none is better."""
-    worst, step = judged(setting), keypad.coordinate_step_deg
+    """Take the best neighbour on the keypad until none is better; where its steps are fine, in wide strides first."""
+    stride = max(1, int(_WIDE_STRIDE_DEG / keypad.coordinate_step_deg + 1e-9))
+    while stride > 1:
+        setting, stride = _descend_by(stride, setting, judged, keypad), stride // 2
+    return _descend_by(1, setting, judged, keypad)
+
+
+def _descend_by(stride: int, setting: Setting, judged, keypad: Keypad) -> Setting:
+    worst, step = judged(setting), stride * keypad.coordinate_step_deg
     for _ in range(100):
         moves = [replace(setting, lat_deg=keypad.round_deg(setting.lat_deg + i * step),
                          lon_deg=keypad.round_deg(setting.lon_deg + j * step),

@@ -30,7 +30,8 @@ class Worker:
         self.process = subprocess.Popen([sys.executable, __file__, "--work", trial], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
                                         stderr=subprocess.DEVNULL, text=True, cwd=Path(__file__).parent)
         self.lines: queue.Queue = queue.Queue()
-        threading.Thread(target=self._listen, daemon=True).start()
+        self.listening = threading.Thread(target=self._listen, daemon=True)
+        self.listening.start()
         self.lines.get()  # it says when it has loaded what it needs: loading is not the case's time
 
     def _listen(self):
@@ -50,7 +51,7 @@ class Worker:
         except OSError:
             line = None
         if line is None:
-            self.process.wait()
+            self.stop()
             return {"seed": seed, "end": "abort", "text": f"the process ended, code {self.process.returncode}"}
         found = json.loads(line)
         if found["memory_mb"] > memory_mb:
@@ -80,6 +81,12 @@ class Worker:
     def stop(self):
         self.process.kill()
         self.process.wait()
+        self.listening.join()
+        self.process.stdout.close()
+        try:
+            self.process.stdin.close()
+        except OSError:  # a line that the process did not live to read
+            pass
 
 
 def work(name: str) -> None:

@@ -205,7 +205,38 @@ def test_a_home_that_cannot_be_written_is_no_traceback(home):
     for name in (k for k, v in HOMES[home].items() if v is None):
         environment.pop(name, None)
     done = subprocess.run([sys.executable, "-c",
-                           "import geozone.numbers.intervals, geozone.paper.looks, geozone.paper.yearpicture, geozone.compiled as c\n"
+                           "import geozone.numbers.intervals, geozone.places.zoneshapes, geozone.paper.looks, geozone.paper.yearpicture, geozone.compiled as c\n"
                            "from matplotlib.figure import Figure\nFigure().add_subplot().set_title('x').get_window_extent()\nprint('whole')"],
                           env=environment, capture_output=True, text=True, timeout=120)
     assert done.stdout.strip() == "whole" and "Traceback" not in done.stderr
+
+
+def test_a_librarys_compiled_functions_are_kept_here_too(fresh):
+    _, tmp_path = fresh
+    path = tmp_path / "foreign.py"
+    path.write_text("from numba import njit\n\n\n@njit('int64(int64)', cache=True)\ndef doubled(x):\n    return 2 * x\n")
+
+    def load():
+        import importlib.util
+
+        spec = importlib.util.spec_from_file_location("foreign", path)
+        module = importlib.util.module_from_spec(spec)
+        with compiled.library_kernels():
+            spec.loader.exec_module(module)
+        return module.doubled
+
+    assert load()(21) == 42 and len(kept(tmp_path)) == 2 and not list(tmp_path.glob("__pycache__/*.nb*"))
+    for file in kept(tmp_path):
+        file.write_bytes(b"damaged")
+    assert load()(21) == 42 and compiled.troubles
+
+
+def test_the_time_zone_library_is_among_them():
+    """timezonefinder compiles at its import; without a place of its own to write to, that import would fail."""
+    import subprocess
+    import sys
+
+    done = subprocess.run([sys.executable, "-c", "import geozone.places.zoneshapes\nfrom timezonefinder import utils_numba as u\n"
+                           "print({type(f._cache).__module__ for f in vars(u).values() if hasattr(f, '_cache')})"],
+                          capture_output=True, text=True, timeout=120)
+    assert done.stdout.strip() == "{'geozone.compiled'}", done.stderr

@@ -15,6 +15,8 @@ from . import limits
 
 #: What a workbook's texts may come to when each cell gets its own copy [character].
 MOST_CHARACTERS = 1_000_000_000
+#: A stray entry in the last row of a small list costs twenty seconds; a list so large is filled better than this.
+_SPARSE_ABOVE, _SPARSEST = 1_000_000, 20
 _REFERENCE = re.compile(r"([A-Z]{1,3})(\d{1,7})", re.IGNORECASE)
 _PICTURES = (".png", ".jpg", ".jpeg", ".gif", ".emf", ".wmf", ".bin", ".tif", ".tiff", ".bmp", ".wdp", ".vml")
 
@@ -26,7 +28,7 @@ class _Extent:
         self.file = file
         self.row = self.column = self.last_row = self.last_column = 0
         self.cells = self.texts = self.characters = self.longest = self.here = 0
-        self.repeat_row = 1
+        self.repeat_row, self.before = 1, 0
         self.collect, self.pending = False, None
 
     def start(self, name: str, own: dict) -> None:
@@ -53,7 +55,7 @@ class _Extent:
             self.collect, self.here = True, self.here if name != "si" else 0
         elif name in ("worksheet", "table"):
             self.row = self.column = self.last_row = self.last_column = 0
-            self.repeat_row = 1
+            self.repeat_row, self.before = 1, self.cells
 
     def add(self, row: int, column: int, cells: int) -> None:
         self.column = column
@@ -61,13 +63,20 @@ class _Extent:
         self.last_row, self.last_column = max(self.last_row, row), max(self.last_column, column)
         if self.last_column > limits.MOST_COLUMNS or self.last_row * self.last_column > limits.MOST_CELLS or \
                 self.cells > limits.MOST_CELLS:
-            raise InputError("a sheet spans more cells than a list of sites can", where=self.file,
-                             value=f"{self.last_row:,} rows, {self.last_column:,} columns",
-                             rule=f"at most {limits.MOST_COLUMNS:,} columns and {limits.MOST_CELLS:,} cells from the first to "
-                                  "the last",
-                             next_step="look for a stray entry far below or right of the list, delete its row and column, save")
+            self.refuse()
+
+    def refuse(self) -> None:
+        raise InputError("a sheet spans more cells than a list of sites can", where=self.file,
+                         value=f"{self.last_row:,} rows, {self.last_column:,} columns",
+                         rule=f"at most {limits.MOST_COLUMNS:,} columns and {limits.MOST_CELLS:,} cells from the first to "
+                              "the last, and of many at least one in twenty filled",
+                         next_step="look for a stray entry far below or right of the list, delete its row and column, save")
 
     def end(self, name: str) -> None:
+        if name.rpartition(":")[2] in ("worksheet", "table"):
+            span = self.last_row * self.last_column
+            if span > _SPARSE_ABOVE and (self.cells - self.before) < span / _SPARSEST:
+                self.refuse()
         if name.rpartition(":")[2] == "si":
             self.collect, self.longest, self.here = False, max(self.longest, self.here), 0
 

@@ -110,7 +110,7 @@ def test_a_geojson_of_endless_brackets(tmp_path):
     refused(tmp_path / "a.geojson", "larger than a list")
 
 
-@pytest.mark.parametrize("row, column", [(1048575, 16383), (1048575, 20), (3, 16383)])
+@pytest.mark.parametrize("row, column", [(1048575, 16383), (1048575, 20), (3, 16383), (1048575, 2)])
 def test_a_workbook_with_a_cell_in_the_last_corner(tmp_path, row, column):
     with xlsxwriter.Workbook(tmp_path / "a.xlsx") as made:
         sheet = made.add_worksheet()

@@ -15,7 +15,7 @@ from ..numbers.almanac import almanac
 from ..numbers.comparison import lit_differences
 from ..numbers.crossing import CROSSES, DAWN_ONLY, DUSK_ONLY, STAYS_ABOVE, STAYS_BELOW, day_of_hour_angle
 from ..numbers.shallow import judged_nights
-from ..numbers.sun import sin_threshold, switch_times
+from ..numbers.sun import switch_times
 from ..trade.setting import Setting
 
 # Keyed longitudes that are tried, east and west of the sites: one hour of the sun's day is 15 degrees.

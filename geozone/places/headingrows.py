@@ -184,11 +184,11 @@ def unnamed(position: int) -> str:
 
 def unique_names(cells: list) -> list[str]:
     """Headings as unique, visible text: blank ones are numbered, repeated ones get (2)."""
-    names: list[str] = []
+    names: dict[str, int] = {}  # and how often it stood there, so that thousands of equal headings cost no more than others
     for position, cell in enumerate(cells, 1):
-        name = _text(cell) or unnamed(position)
-        base, count = name, 2
+        name = base = _text(cell) or unnamed(position)
         while name in names:
-            name, count = f"{base} ({count})", count + 1
-        names.append(name)
-    return names
+            names[base] += 1
+            name = f"{base} ({names[base]})"
+        names[name] = 1
+    return list(names)

@@ -16,7 +16,11 @@ from functools import lru_cache
 import geopandas
 import numpy as np
 import shapely
-from timezonefinder import TimezoneFinder
+
+from ..compiled import library_kernels
+
+with library_kernels():
+    from timezonefinder import TimezoneFinder
 
 BOUNDARY_CREDIT = "Legal zone outlines © OpenStreetMap contributors, ODbL 1.0"
 

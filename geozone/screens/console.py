@@ -7,6 +7,7 @@ import time
 from pathlib import Path
 
 from ..answers import Answers
+from ..errors import visible
 from ..plurals import counted
 from ..trade.setting import MOST_TOLERANCE_MIN
 from .mapprogrammes import dearer_hours, price
@@ -66,12 +67,20 @@ def prepare(say, parts) -> None:
         print("geozone: preparing took long; is the cache folder writable?", file=sys.stderr)
 
 
+def say_troubles() -> None:
+    """What went wrong with the kept compiled code, on standard error: the next run will take longer, no result is touched."""
+    from .. import compiled
+
+    for text in compiled.troubles:
+        print(f"geozone: {visible(text)}", file=sys.stderr)
+
+
 def report(answers: Answers, out: Path, quiet: bool = False) -> str:
     """The answer of a run in one screen of plain words."""
     figures = answers.summary
     sites, drift, spread, shared = (figures[key] for key in ("sites", "drift", "spread", "shared"))
     if quiet:
-        return str(out)
+        return str(out) if not sys.stdout.isatty() else visible(str(out))  # a script needs the name as it is
     lines = [f"{answers.title} ({answers.year})", ""]
     lines += [f"Sites       {sites['used']:,} used of {sites['read']:,} read"
               + (f"; {sites['rejected']:,} rejected, see rejects.csv" if sites["rejected"] else "")]
@@ -110,7 +119,7 @@ def report(answers: Answers, out: Path, quiet: bool = False) -> str:
                  + _grazing(opinion) + (f", {opinion['unmatched']} not found by it" if opinion["unmatched"] else ""))
     lines += ["", *(f"Note        {note}" for note in answers.notes)]
     lines += ["", f"Written     {out}", f"Map         {out / 'map.html'}"]
-    return "\n".join(lines)
+    return "\n".join(map(visible, lines))  # titles, names and notes hold what stands in other people's files
 
 
 def _groups(groups) -> list[str]:

@@ -70,7 +70,7 @@ def prepare_here(part: str) -> None:
 
 def _started(parts: Sequence[str]):
     try:
-        return subprocess.Popen([sys.executable, "-m", "geozone.screens.preparing", *parts], stdin=subprocess.DEVNULL,
+        return subprocess.Popen([sys.executable, "-P", "-m", "geozone.screens.preparing", *parts], stdin=subprocess.DEVNULL,
                                 stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
                                 env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))})
     except OSError:

@@ -40,7 +40,7 @@ def site_look() -> str:
     """Sites by verdict: circle, diamond, square."""
     marks = [_mark(str(i), *VERDICT_MARKS[verdict]) for i, verdict in enumerate(VERDICT_MARKS)]
     cases = [(verdict, _VERDICT_LABELS[verdict]) for verdict in VERDICT_MARKS]
-    return _document("point", _by_value("verdict", cases, marks))
+    return _document("point", _by_value("result", cases, marks))
 
 
 def area_look() -> str:
@@ -92,7 +92,7 @@ def lattice_look() -> str:
         ("1", "2", "up to twice the tolerance", "square", "125,70,132,255"),
         ("2", "1000000", "more than twice the tolerance", "square", INK))
     marks = [_mark(str(i), shape, fill, INK, "0.1", "1.5") for i, (*_, shape, fill) in enumerate(steps)]
-    renderer = xml.Element("renderer-v2", type="graduatedSymbol", attr="tolerance_factor",
+    renderer = xml.Element("renderer-v2", type="graduatedSymbol", attr="tolerance_share",
                            graduatedMethod="GraduatedColor", symbollevels="0", enableorderby="0", forceraster="0")
     ranges = xml.SubElement(renderer, "ranges")
     for i, (lower, upper, label, *_) in enumerate(steps):

@@ -40,7 +40,7 @@ def write_outputs(answers: "Answers", folder: str | os.PathLike, map_html: str,
 
     ``map.html``, ``geozone.gpkg``, ``sites.csv``, ``sites.xlsx``, ``columns.csv``, ``rejects.csv``, ``spread.csv``, ``summary.json`` and,
     for a run with groups, ``groups.csv``, ``curve.csv``, ``existing.csv``, ``unserved.csv`` and ``cabinets.csv``; for one with programmes
-    ``hours.csv``, ``comparison.csv``, ``clocks.csv``, ``foolish.csv``, ``cures.toml``, ``timetable.csv`` and the folders
+    ``hours.csv``, ``comparison.csv``, ``clocks.csv``, ``faulty.csv``, ``corrections.toml``, ``timetable.csv`` and the folders
     ``pictures`` and ``calendars``.
 
     Parameters
@@ -141,7 +141,7 @@ def layers(answers: "Answers") -> list[Layer]:
         Layer("drift_lines", answers.drift_lines.explode(ignore_index=True), "LineString", drift_line_look()),
         Layer("area_pieces", pieces, "MultiPolygon", piece_look(pieces["clock_rule_text"].astype(str))),
         Layer("areas", answers.areas, "MultiPolygon", area_look()),
-        Layer("lattice", answers.lattice, "Point", lattice_look()),
+        Layer("grid", answers.lattice, "Point", lattice_look()),
     ]
 
 

@@ -24,7 +24,7 @@ def programme_tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
     found = answers.programmes
     dated = [one.rows.assign(programme=one.programme, group=one.group) for one in found.timetables]
     for one in dated:
-        foolish = np.where(one["programme"].isin(list(found.cures)), "foolish nights: see foolish.csv and cures.toml", "")
+        foolish = np.where(one["programme"].isin(list(found.cures)), "foolish nights: see faulty.csv and corrections.toml", "")
         one["remark"] = ["; ".join(filter(None, both)) for both in zip(one["remark"], foolish)]
     timetable = pd.concat(dated, ignore_index=True) if dated else pd.DataFrame()
     first = ["group", "programme"]
@@ -33,7 +33,7 @@ def programme_tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
     if (comparison["cost"] > 0).any():  # of one kilowatt-hour
         comparison.insert(comparison.columns.get_loc("cost") + 1, "mean_price", (comparison["cost"] / comparison["kwh"]).round(4))
     return [("hours", found.hours), ("comparison", comparison), ("clocks", found.clocks),
-            ("foolish", found.foolish), ("timetable", timetable)]
+            ("faulty", found.foolish), ("timetable", timetable)]
 
 
 def group_key_events(found) -> dict[str, str]:
@@ -53,7 +53,7 @@ def write_programme_files(answers: "Answers", folder: Path) -> None:
     """
     found = answers.programmes
     if found.cures:
-        (folder / "cures.toml").write_bytes("\n".join(_cure_text(name, cure) for name, cure in found.cures.items()).encode())
+        (folder / "corrections.toml").write_bytes("\n".join(_cure_text(name, cure) for name, cure in found.cures.items()).encode())
     if found.timetables:
         (folder / CALENDARS).mkdir()
         names = _names([(one.programme, one.group) for one in found.timetables])

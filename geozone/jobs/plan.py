@@ -123,7 +123,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
     judged = site_drift(sites, setting, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
                         switch_clock=job.shared.clock, **options)
     sites = gpd.GeoDataFrame(pd.concat([sites, judged], axis=1), geometry="geometry", crs=sites.crs)
-    if (sites["verdict"] == OTHER_CLOCK).all():
+    if (sites["result"] == OTHER_CLOCK).all():
         most = rules["legal_zones"].iloc[0]
         notes += (f"No site keeps the clock of the setting's legal zone {setting.legal_zone}; most keep that of {most[0]}: "
                   "is shared.legal_zone right?",)

@@ -28,8 +28,10 @@ RESERVED = ("site_id", "name", "lat_deg", "lon_deg", "legal_zone_given", "load_w
 ADDED = ("area", "legal_zone", "legal_zone_source", "clock_rule", "boundary_m", "confirm_zone", "solar_lon_deg",
          "worst_dark_min", "worst_dark_night", "worst_dark_edge", "worst_excess_min", "worst_excess_night",
          "worst_excess_edge", "nights_beyond", "dark_year_min", "excess_year_min", "nights_not_judged",
-         "dark_not_judged_min", "excess_not_judged_min", "tolerance_factor", "verdict", "group",
-         "group_dark_min", "group_excess_min", "witness",
+         "dark_not_judged_min", "excess_not_judged_min", "tolerance_share", "result", "group",
+         "group_dark_min", "group_excess_min", "proof_site",
+         # as tables of earlier versions call them
+         "tolerance_factor", "verdict", "witness",
          "key_lat_deg", "key_lon_deg", "key_legal_zone", "key_dusk_offset_min", "key_dawn_offset_min", "key_events", "lit_h", "kwh", "cost", "dark_h", "excess_h",
          "programme_dark_min", "programme_excess_min", "timetable_dark_min",
          "timetable_excess_min", "programme_run", "legal_zone_there", "zone_across", "tz_database")

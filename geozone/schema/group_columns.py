@@ -32,7 +32,7 @@ CURVE = Table("curve", "A row a number of settings: how small the worst minutes 
     *(Column(c.name, c.heading, c.sentence.replace("any of its sites", "any site"), c.kind, c.unit, c.decimals, c.source,
              c.vocabulary, c.on_map) for c in _MINUTES),
     share_column(_FEWEST, ", at any site"),
-    Column("bound_factor", "At least", "Share of the tolerance that so many settings cannot be better than.", "number", "", 3, _FEWEST),
+    Column("at_least_share", "At least", "Share of the tolerance that so many settings cannot be better than.", "number", "", 3, _FEWEST),
     Column("proved", "Proved", "True if no choice of so many settings does better.", "flag", source=_FEWEST, on_map=True),
 ))
 EXISTING = Table("existing", "A row a group of today and clock: whether one setting serves it.", (

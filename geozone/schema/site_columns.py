@@ -43,7 +43,7 @@ def worst_columns(whose: str, source: str, *, on_map: bool = False, site: bool =
 
 def share_column(source: str, whose: str = "") -> Column:
     """The worst drift in units of the tolerance."""
-    return Column("tolerance_factor", "Share of the tolerance",
+    return Column("tolerance_share", "Share of the tolerance",
                   f"Worst minutes as a share of the tolerance, the worse of unlit and lit too long{whose}: above 1 is beyond.",
                   "number", "", 3, source)
 
@@ -52,7 +52,7 @@ SITES = Table("sites", "A row a site of the list that could be used.", (
     Column("site_id", "Site", "Identification of the site, as in the site list.", "text", source=_LIST, on_map=True),
     Column("name", "Name", "Name of the site, as in the site list.", "text", source=_LIST, on_map=True),
     Column("area", "Area", "Outline in which the site lies; empty outside all of them.", "text", source="outlines", on_map=True),
-    Column("verdict", "Result", "Whether the shared setting serves the site.", "word", source=_SHARED, vocabulary="verdict",
+    Column("result", "Result", "Whether the shared setting serves the site.", "word", source=_SHARED, vocabulary="result",
            on_map=True),
     Column("group", "Group", "Group of the fewest settings that the site belongs to; empty if no setting serves it.", "text",
            source=_FEWEST, on_map=True),
@@ -72,7 +72,7 @@ SITES = Table("sites", "A row a site of the list that could be used.", (
            "Longest time unlit at any dusk or dawn with the group's setting.", "number", "min", 2, _FEWEST, on_map=True),
     Column("group_excess_min", "Lit too long, worst, in its group",
            "Longest time lit without need at any dusk or dawn with the group's setting.", "number", "min", 2, _FEWEST, on_map=True),
-    Column("witness", "Proof site", "True for a site that shows why fewer settings will not do.", "flag", source=_FEWEST,
+    Column("proof_site", "Proof site", "True for a site that shows why fewer settings will not do.", "flag", source=_FEWEST,
            on_map=True),
     Column("programme_dark_min", "Unlit, worst, by programme",
            "Longest time of a night unlit that its programme means to be lit, with the setting to key.", "number", "min", 2,

@@ -74,7 +74,7 @@ class Vocabulary:
         return {term.code: term.words for term in self.terms}
 
 
-VERDICT = Vocabulary("verdict", (
+VERDICT = Vocabulary("result", (
     Term("within", "Within tolerance", "The shared setting serves the site on every night that is judged.", "warm disc with a dark rim"),
     Term("beyond", "Beyond tolerance", "The shared setting is unlit or lit too long beyond the tolerance on some night.", "dark lozenge"),
     Term("other clock", "Keeps another clock", "The site keeps another legal clock than the shared setting.", "white square with hands"),

@@ -176,9 +176,9 @@ def _programmes(answers: Answers) -> list[str]:
         worst = mine.loc[mine["site_hours"].idxmax()]
         lines.append(f"Foolish     {worst['what']}")
         if len(mine) > 1:
-            lines.append(f"            {name}: {len(mine) - 1} more of the kind, see foolish.csv")
+            lines.append(f"            {name}: {len(mine) - 1} more of the kind, see faulty.csv")
         state = "a cure that was run through the year" if cure.verified else "a part cure"
-        lines.append(f"            {state} is in cures.toml: {'; '.join(cure.changes) or 'nothing that could be changed'}")
+        lines.append(f"            {state} is in corrections.toml: {'; '.join(cure.changes) or 'nothing that could be changed'}")
         lines += [f"            {text}" for text in (price(cure), cure.clock_note) if text]
     if found.timetables:
         table = answers.summary["timetable"]

@@ -77,14 +77,14 @@ def page_data(answers: Answers) -> dict:
 def site_counts(answers: Answers) -> dict[str, int]:
     """How many sites there are of each kind."""
     sites, tolerance = answers.sites, answers.tolerance
-    beyond = sites["verdict"] == "beyond"
+    beyond = sites["result"] == "beyond"
     return {
         "sites": len(sites),
-        "within": int((sites["verdict"] == "within").sum()),
+        "within": int((sites["result"] == "within").sum()),
         "beyond": int(beyond.sum()),
         "beyond_dark": int((beyond & (sites["worst_dark_min"] > tolerance.dark_min)).sum()),
         "beyond_excess": int((beyond & (sites["worst_excess_min"] > tolerance.excess_min)).sum()),
-        "other_clock": int((sites["verdict"] == "other clock").sum()),
+        "other_clock": int((sites["result"] == "other clock").sum()),
         "confirm": int(sites["confirm_zone"].astype(bool).sum()),
         "rejected": len(answers.rejects),
     }
@@ -107,7 +107,7 @@ def headline(counts: dict[str, int]) -> str:
 
 def worst(sites: pd.DataFrame, column: str) -> str:
     """The largest drift of the sites that keep the setting's clock, to one decimal; "" if there is none."""
-    values = sites.loc[sites["verdict"] != "other clock", column].dropna()
+    values = sites.loc[sites["result"] != "other clock", column].dropna()
     return minutes(values.max()) if len(values) else ""
 
 
@@ -202,7 +202,7 @@ def site_columns(answers: Answers, frame: Frame) -> dict:
     columns = {
         "lat": np.rint(sites["lat_deg"].to_numpy(dtype=float) * STEPS_PER_DEG),
         "lon": np.rint(lon_deg * STEPS_PER_DEG),
-        "verdict": known_places(sites["verdict"], VERDICT.codes, blank=None),
+        "verdict": known_places(sites["result"], VERDICT.codes, blank=None),
         "dark": tenths(sites["worst_dark_min"]),
         "dark_night": night[:len(sites)],
         "dark_edge": known_places(sites["worst_dark_edge"], EDGE.codes),

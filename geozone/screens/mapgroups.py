@@ -176,7 +176,7 @@ def existing_rows(groups: GroupAnswers) -> dict | None:
 
 def unserved_rows(groups: GroupAnswers) -> dict:
     """Units in no group, with tolerances that would do, the nearest miss last."""
-    table = groups.unserved.sort_values("tolerance_factor", ascending=False, kind="stable")
+    table = groups.unserved.sort_values("tolerance_share", ascending=False, kind="stable")
     rows = [{"unit": str(row.unit), "sites": int(row.sites), "dark": minutes(row.dark_min), "excess": minutes(row.excess_min)}
             for row in table.head(MOST_LISTED).itertuples()]
     return {"rows": rows, "more": max(0, len(table) - MOST_LISTED)}
@@ -195,4 +195,4 @@ def group_site_columns(sites: pd.DataFrame, names: list[str]) -> dict[str, np.nd
     return {"group": known_places(sites["group"].astype(str), tuple(names)),
             "group_dark": tenths(sites["group_dark_min"]),
             "group_excess": tenths(sites["group_excess_min"]),
-            "witness": sites["witness"].astype(bool)}
+            "witness": sites["proof_site"].astype(bool)}

@@ -13,7 +13,7 @@ from ..switching.programmeanswers import ProgrammeAnswers
 from .mapcolumns import MISSING, tenths
 from .mapyears import page_years
 
-#: A list on the page shows so many; foolish.csv and cures.toml have them all.
+#: A list on the page shows so many; faulty.csv and corrections.toml have them all.
 MOST_FINDINGS, MOST_SPANS, MOST_SITES = 12, 6, 6
 
 #: Nights with a pause of no more days than this between them are one stretch.

@@ -143,7 +143,7 @@ def test_find_and_walk_in_the_groups_view(open_page, answers):
     page = open_page("groups", answers)
     options = page.locator("#walk-list option").all_inner_texts()
     sizes = answers.sites["group"].value_counts()
-    assert options[0] == "all (300)" and f"witnesses ({int(answers.sites.witness.sum())})" in options
+    assert options[0] == "all (300)" and f"witnesses ({int(answers.sites.proof_site.sum())})" in options
     assert {option for option in options if option.startswith("group ")} == {f"group {name} ({n})" for name, n in sizes.items()}
     name = answers.groups.settings["group"].iloc[-1]
     page.select_option("#walk-list", label=f"group {name} ({sizes[name]})")
@@ -206,7 +206,7 @@ def test_unserved_and_unproved_are_said(open_page, many):
     assert page.inner_text("#headline") == "26 settings serve 615 of 620 sites; at least 24 are needed; no setting serves the other 5."
     assert page.inner_text(".why h2") == "How many are needed at least"
     rows = [text.split() for text in page.locator(".unserved-table tbody tr").all_inner_texts()]
-    expected = many.groups.unserved.sort_values("tolerance_factor", ascending=False)
+    expected = many.groups.unserved.sort_values("tolerance_share", ascending=False)
     assert rows == [[row.unit, "1", f"{row.dark_min:.1f}", f"{row.excess_min:.1f}"] for row in expected.itertuples()]
     assert page.inner_text("#walk-list option >> nth=0") == "in no group (5)"
     page.click("#walk-on")
@@ -218,7 +218,7 @@ def test_a_site_without_a_group_and_a_witness_are_drawn_on_top(open_page):
     sites = pd.DataFrame({"site_id": ["none", "first", "second", "third"], "name": "", "lat_deg": -35.2,
                           "lon_deg": [140.3, 140.3, 140.4, 140.4], "load_w": np.nan})
     answers = EXAMPLES["with_invented_groups"](EXAMPLES["example_answers"](sites=sites, districts=False), 2, n_unserved=1)
-    answers.sites["witness"] = [False, False, True, False]
+    answers.sites["proof_site"] = [False, False, True, False]
     page = open_page("stacked", answers)
     order = page.evaluate("[...page.siteLayer.order].map(row => page.sites.id[row])")
     assert order.index("none") > order.index("first") and order.index("second") > order.index("third")

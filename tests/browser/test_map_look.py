@@ -66,7 +66,7 @@ def test_signs_differ_in_colour_shape_and_grey(open_page, answers):
 def test_worst_sites_are_drawn_on_top(open_page, example_answers):
     sites = pd.DataFrame({"site_id": ["bad", "good"], "name": "", "lat_deg": -35.2, "lon_deg": 140.3, "load_w": np.nan})
     answers = example_answers(sites=sites, districts=False)
-    answers.sites["verdict"] = ["beyond", "within"]
+    answers.sites["result"] = ["beyond", "within"]
     page = open_page("stack", answers)
     pixel = page.evaluate("""() => { const layer = page.siteLayer, k = layer.nSeen - 1, r = geozone.pixelRatio(), b = layer._bounds.min;
         return [...layer._ctx.getImageData((layer.seenX[k] - b.x) * r, (layer.seenY[k] - b.y) * r, 1, 1).data]; }""")

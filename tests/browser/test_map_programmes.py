@@ -367,7 +367,7 @@ def test_paper_has_every_programme(open_page, answers, tmp_path):
     assert sheet.locator(".sheet-programme > h3").all_inner_texts() == [one.name for one in answers.programmes.programmes]
     assert sheet.locator("svg.year-picture").count() == 3 and not page.locator("section.programmes").is_visible()
     text = " ".join(sheet.inner_text().split())
-    assert "The lamps burn all day after" in text and "cures.toml" in text and "Ways to set the switches" in text
+    assert "The lamps burn all day after" in text and "corrections.toml" in text and "Ways to set the switches" in text
     inside = sheet.evaluate("""sheet => [...sheet.querySelectorAll('*')].every(e => { const b = e.getBoundingClientRect();
         return e.closest('defs') || b.right <= 1050.5 && b.left >= -0.5; })""")
     assert inside

@@ -106,7 +106,7 @@ def test_columns_of_the_sites_agree_with_the_settings(found):
     for row in answers.settings.itertuples():
         assert worst.loc[row.group, "group_dark_min"] == pytest.approx(row.worst_dark_min, abs=1e-9)
         assert worst.loc[row.group, "group_excess_min"] == pytest.approx(row.worst_excess_min, abs=1e-9)
-    assert set(sites.loc[columns["witness"], "site_id"]) == set(plan.witnesses.site_ids)
+    assert set(sites.loc[columns["proof_site"], "site_id"]) == set(plan.witnesses.site_ids)
 
 
 def test_summary_has_the_promised_names_and_is_json(found):

@@ -45,7 +45,7 @@ def test_every_site_is_there_with_its_own_figures(answers):
     for name, source in {"dark": "worst_dark_min", "excess": "worst_excess_min", "dark_year": "dark_year_min",
                          "excess_year": "excess_year_min"}.items():
         assert (column(data, name) / 10 == here[source].round(1).to_numpy()).all()
-    assert [VERDICT.codes[k] for k in column(data, "verdict")] == here["verdict"].tolist()
+    assert [VERDICT.codes[k] for k in column(data, "verdict")] == here["result"].tolist()
     assert (column(data, "nights_beyond") == here["nights_beyond"].to_numpy()).all()
     nights = data["sites"]["tables"]["nights"]
     assert [nights[k] if k >= 0 else "" for k in column(data, "dark_night")] == here["worst_dark_night"].tolist()

@@ -86,7 +86,7 @@ def test_every_site_carries_its_group(answers, data):
     names = [row["name"] for row in data["groups"]["settings"]]
     assert [names[k] if k >= 0 else "" for k in column(data, "group")] == sites["group"].tolist()
     assert (column(data, "group") == -1).sum() == data["groups"]["without"] == 3
-    assert (column(data, "witness") == sites["witness"].to_numpy()).all() and column(data, "witness").sum() == 11
+    assert (column(data, "witness") == sites["proof_site"].to_numpy()).all() and column(data, "witness").sum() == 11
     shown = column(data, "group_dark")
     assert ((shown == -1) == sites["group_dark_min"].isna()).all()
     assert (shown / 10 == sites["group_dark_min"].round(1).fillna(-0.1).to_numpy()).all()
@@ -137,7 +137,7 @@ def test_the_names_of_the_witnesses_are_not_said_twice(answers):
 
 
 def curve(*worst):
-    return pd.DataFrame([{"k": k, "worst_min": w, "worst_dark_min": w / 2, "worst_excess_min": w, "factor": w, "bound_factor": w, "proved": True}
+    return pd.DataFrame([{"k": k, "worst_min": w, "worst_dark_min": w / 2, "worst_excess_min": w, "factor": w, "at_least_share": w, "proved": True}
                          for k, w in enumerate(worst, start=1)])
 
 

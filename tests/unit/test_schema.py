@@ -60,9 +60,9 @@ def test_an_unknown_word_or_column_raises():
         EDGE["noon"]
     with pytest.raises(UndeclaredError):
         table_named("nowhere")
-    row = {"site_id": ["a"], "worst_dark_edge": ["clock"], "verdict": ["within"]}
+    row = {"site_id": ["a"], "worst_dark_edge": ["clock"], "result": ["within"]}
     check_table("sites", pd.DataFrame(row))
-    for wrong in ({"worst_dark_edge": ["noon"]}, {"verdict": [""]}, {"surprise": [1]}):
+    for wrong in ({"worst_dark_edge": ["noon"]}, {"result": [""]}, {"surprise": [1]}):
         with pytest.raises(UndeclaredError):
             check_table("sites", pd.DataFrame({**row, **wrong}))
     check_table("sites", pd.DataFrame({**row, "surprise": [1], "worst_excess_edge": [""]}), own=["surprise"])
@@ -73,7 +73,7 @@ def test_declared_columns_come_first_and_the_lists_own_after_them():
 
 
 def test_the_glossary_names_codes_and_the_lists_own_columns():
-    rows = glossary([("sites", ["verdict", "mine"])])
+    rows = glossary([("sites", ["result", "mine"])])
     assert '"other clock": The site keeps another legal clock' in rows[0]["meaning"]
     assert rows[1]["meaning"] == "A column of your own list, as it was read."
 

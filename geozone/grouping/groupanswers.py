@@ -93,7 +93,7 @@ def group_answers(plan: Groups, sites: pd.DataFrame, clock_rules: pd.DataFrame, 
     clock_rules : DataFrame
         As `clock_rules` makes it: its index is what `GroupSetting.clock_rule` means.
     clock_to_key : dict of int to str, optional
-        For each clock rule the standard time and daylight-saving rule to key, in words.
+        For each clock rule the standard time and summer-time rule to key, in words.
     keep_together, existing_column, within : str
         Names of the columns that were used; "" for none.
     offsets : bool
@@ -156,7 +156,7 @@ def group_columns(plan: Groups, sites: pd.DataFrame, *, year: int, altitude_deg:
 def groups_summary(answers: GroupAnswers) -> dict:
     """The plan's figures under names that stay."""
     plan = answers.plan
-    settings = answers.settings.drop(columns="load_w").to_dict("records")
+    settings = _kept_names(answers.settings.drop(columns="load_w"))
     found = {
         "count": plan.count, "lower_bound": plan.lower_bound, "proved": plan.proved, "gap": plan.gap,
         "worst_dark_min": plan.worst_dark_min, "worst_excess_min": plan.worst_excess_min,
@@ -164,9 +164,9 @@ def groups_summary(answers: GroupAnswers) -> dict:
         "witnesses": {"kind": plan.witnesses.kind, "sites": [str(one) for one in plan.witnesses.site_ids],
                       "weights": list(plan.witnesses.weight), "sentence": plan.witnesses.sentence,
                       "apart_by": list(plan.witnesses.apart_by), "reason": answers.reason},
-        "curve": answers.curve[["k", "worst_min", "proved", "worst_dark_min", "worst_excess_min", "tolerance_share",
-                                "at_least_share"]].to_dict("records"),
-        "unserved": answers.unserved.to_dict("records"),
+        "curve": _kept_names(answers.curve[["k", "worst_min", "proved", "worst_dark_min", "worst_excess_min", "tolerance_share",
+                                            "at_least_share"]]),
+        "unserved": _kept_names(answers.unserved),
         "later_years": [asdict(one) for one in plan.later],
         "keep_together": answers.keep_together, "within": answers.within,
     }
@@ -174,8 +174,13 @@ def groups_summary(answers: GroupAnswers) -> dict:
         found["existing"] = {"column": answers.existing_column, "settings_needed": plan.existing.settings_needed,
                              "settings_saved": plan.existing.settings_saved, "sites_without": plan.existing.without,
                              "not_served": sorted(set(answers.existing.loc[~answers.existing["served"], "existing"])),
-                             "groups": answers.existing.to_dict("records")}
+                             "groups": _kept_names(answers.existing)}
     return found
+
+
+def _kept_names(table: pd.DataFrame) -> list[dict]:
+    """Rows as records, under the names that summary.json has always had for what tables now call otherwise."""
+    return table.rename(columns={"tolerance_share": "tolerance_factor", "at_least_share": "bound_factor"}).to_dict("records")
 
 
 def _keyed(setting) -> tuple:

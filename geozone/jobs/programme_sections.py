@@ -107,7 +107,7 @@ def read_clock_keypad(section: dict, places: Places = Places()) -> ClockKeypad:
         path = ("keypad", "saving_rule", i)
         _known(rule, ("name", "start", "end", "saving_min"), places, path)
         if not isinstance(rule.get("name"), str):
-            raise InputError("the daylight-saving rule has no name", where=places.where(*path))
+            raise InputError("the summer-time rule has no name", where=places.where(*path))
         minutes = rule.get("saving_min", 60)
         if type(minutes) is not int or not 0 < minutes <= 180:
             raise InputError("saving_min cannot be used", where=places.where(*path), value=minutes,
@@ -117,7 +117,7 @@ def read_clock_keypad(section: dict, places: Places = Places()) -> ClockKeypad:
     named = _listed(section, "daylight_saving", places, ("keypad",), 'daylight_saving = ["none"]', list(rules))
     for name in named:
         if not isinstance(name, str) or name not in rules:
-            raise InputError("unknown daylight-saving rule", where=places.where("keypad", "daylight_saving"),
+            raise InputError("unknown summer-time rule", where=places.where("keypad", "daylight_saving"),
                              value=name, rule=f"one of {', '.join(rules)}, or a [[keypad.saving_rule]]",
                              next_step=_nearest(name, rules))
     savings = tuple(rules[name] for name in named)
@@ -230,9 +230,9 @@ def _change(value, places: Places, path) -> NthWeekday:
     rule = '{ month = 4, nth = 1, weekday = "sun", at = "02:00", by = "standard" }; nth = -1 is the last'
     keys = {"month", "nth", "weekday", "at"}
     if not isinstance(value, dict) or not keys <= set(value) <= keys | {"by"} or value["weekday"] not in DAY_NAMES:
-        raise InputError("a daylight-saving change cannot be used", where=where, value=str(value), rule=rule)
+        raise InputError("a summer-time change cannot be used", where=where, value=str(value), rule=rule)
     if type(value["month"]) is not int or type(value["nth"]) is not int:
-        raise InputError("a daylight-saving change cannot be used", where=where, value=str(value), rule=rule)
+        raise InputError("a summer-time change cannot be used", where=where, value=str(value), rule=rule)
     try:
         return NthWeekday(value["month"], value["nth"], DAY_NAMES.index(value["weekday"]),
                           minute_of(value["at"], where), value.get("by", "standard"))

@@ -17,9 +17,9 @@ def keyed_columns(prefix: str, source: str, *, on_map: bool = False, where: str 
                source, on_map=on_map),
         Column(f"{prefix}legal_zone", "Clock zone to key", f"Zone of the IANA time zone database whose clock is keyed{where}.",
                "text", source=source, on_map=on_map),
-        Column(f"{prefix}dusk_offset_min", "Dusk offset", f"Offset to key for dusk{where}, positive is later.", "whole", "min",
+        Column(f"{prefix}dusk_offset_min", "Dusk offset", f"Offset of the setting at dusk{where}, positive is later.", "whole", "min",
                source=source, on_map=on_map),
-        Column(f"{prefix}dawn_offset_min", "Dawn offset", f"Offset to key for dawn{where}, positive is later.", "whole", "min",
+        Column(f"{prefix}dawn_offset_min", "Dawn offset", f"Offset of the setting at dawn{where}, positive is later.", "whole", "min",
                source=source, on_map=on_map),
     )
 
@@ -42,7 +42,7 @@ def worst_columns(whose: str, source: str, *, on_map: bool = False, site: bool =
 
 
 def share_column(source: str, whose: str = "") -> Column:
-    """The worst drift in units of the tolerance."""
+    """The worst minutes as a share of the tolerance."""
     return Column("tolerance_share", "Share of the tolerance",
                   f"Worst minutes as a share of the tolerance, the worse of unlit and lit too long{whose}: above 1 is beyond.",
                   "number", "", 3, source)
@@ -58,7 +58,7 @@ SITES = Table("sites", "A row a site of the list that could be used.", (
            source=_FEWEST, on_map=True),
     *keyed_columns("key_", _FEWEST, on_map=True, where=" at this site, its group's"),
     Column("programme", "Programme", "Switching programme that the site runs.", "text", source=_PROGRAMME, on_map=True),
-    Column("key_events", "Events to key", "What the switch has to do, event by event; a shift at dusk or dawn as the sum of the setting's and the programme's.",
+    Column("key_events", "Events to key", "What the switch has to do, event by event, with the offset to key: the setting's offset and the programme's shift added.",
            "text", source=_PROGRAMME, on_map=True),
     *worst_columns(" with the shared setting", _SHARED, on_map=True),
     Column("nights_beyond", "Nights beyond", "Nights of the year beyond tolerance with the shared setting.", "whole", "nights",

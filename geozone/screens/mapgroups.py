@@ -124,7 +124,7 @@ def curve_points(curve: pd.DataFrame, plan) -> list[dict]:
 
 
 def curve_words(curve: pd.DataFrame, count: int) -> str:
-    """What the settings after the plan's own number take off the worst drift; "" if the curve does not go on there.
+    """What the settings after the plan's own number take off the worst minutes; "" if the curve does not go on there.
 
     All of it is said of the figures as they are shown, to one decimal, so that no sentence contradicts the table.
     """
@@ -136,7 +136,7 @@ def curve_words(curve: pd.DataFrame, count: int) -> str:
     for k, gain in gains[:4]:
         step = "nothing" if not gain else f"another {gain:.1f}" if so_far else counted(gain, "minute")
         article = "an" if k in (8, 11, 18) else "a"
-        words += f", {article} {_ordinal(k)} {step}" if words else f"{article.capitalize()} {_ordinal(k)} setting would take {step} off the worst drift"
+        words += f", {article} {_ordinal(k)} {step}" if words else f"{article.capitalize()} {_ordinal(k)} setting would take {step} off the worst"
         so_far += gain
     words += "."
     small = [gain < STOPS_PAYING_MIN for _, gain in gains]

@@ -152,5 +152,5 @@ def _dusk_label(utc_min: float, zone: str, year: int) -> str:
 
 def _label(factor: float, tolerance: Tolerance) -> str:
     dark, excess = (f"{limit * factor:.1f}".rstrip("0").rstrip(".") for limit in (tolerance.dark_min, tolerance.excess_min))
-    minutes = f"{dark} min" if dark == excess else f"{dark} min dark / {excess} min excess"
+    minutes = f"{dark} min" if dark == excess else f"{dark} min unlit / {excess} min lit too long"
     return f"tolerance: {minutes}" if factor == 1.0 else minutes

@@ -117,7 +117,7 @@ def test_a_run_with_both_writes_every_file_and_the_figures_agree(geozone, job):
     assert foolish["counted_site_h"].sum() == pytest.approx(summary["hours"]["foolish_h"], abs=0.05) and summary["hours"]["foolish_h"] > 100
     lines = out.splitlines()
     plan = next(i for i, text in enumerate(lines) if "with these groups:" in text)
-    assert f"foolish nights are about {summary['hours']['foolish_h']:,.0f} h of it" in lines[plan + 1]
+    assert f"faulty nights are about {summary['hours']['foolish_h']:,.0f} h of it" in lines[plan + 1]
     cure = summary["cures"]["early"]
     assert f"The price: {cure['dark_after_h']:,.1f} h a year of light that was first meant are lost at its {cure['sites']} sites together" in out
     assert cure["sites"] == by["early"]["sites"] and "(all " in (folder / "corrections.toml").read_text(encoding="utf-8")
@@ -126,7 +126,7 @@ def test_a_run_with_both_writes_every_file_and_the_figures_agree(geozone, job):
         told = read["groups"].set_index("group").loc[row.group, "key_events"]
         assert f"{row.programme}: {row.key_events}" in told.split(" | ") and "dusk" in row.key_events
     assert {"except", "also", "remark"} < set(read["timetable"].columns)
-    assert (read["timetable"].loc[read["timetable"]["programme"] == "early", "remark"].str.contains("foolish nights")).all()
+    assert (read["timetable"].loc[read["timetable"]["programme"] == "early", "remark"].str.contains("faulty nights")).all()
     # The cabinets say the same as their sites; a name that looks like a formula is text in both files.
     cabinets = pd.read_csv(folder / "cabinets.csv", encoding="utf-8-sig", keep_default_na=False)
     assert cabinets["cabinet"].str.startswith("'=K").sum() == len(cabinets) - 1 and cabinets["sites"].sum() == len(sites)
@@ -173,7 +173,7 @@ def test_the_cure_that_is_proposed_cures(geozone, job):
     code, out, err = geozone("run", job)
     assert code == 0, err
     after = json.loads((job.parent / "out" / "summary.json").read_text(encoding="utf-8"))
-    assert before["foolish"] and not after["foolish"] and "Foolish" not in out
+    assert before["foolish"] and not after["foolish"] and "Faulty" not in out
     assert after["hours"]["excess_h"] < before["hours"]["excess_h"] - 100
     assert not (job.parent / "out" / "corrections.toml").exists()
 

@@ -3,7 +3,7 @@
   "use strict";
 
   const W = 320, H = 196, LEFT = 30, RIGHT = 102, TOP = 12, BOTTOM = 36;
-  const KINDS = [["dark", "dark"], ["excess", "excess"]];
+  const KINDS = [["dark", "unlit"], ["excess", "too long"]];
 
   // A step of 1, 2 or 5 times a power of ten that gives three to six ticks.
   function step(most) {
@@ -70,7 +70,7 @@
 
   gz.curveTable = function (page) {
     const table = gz.el("table", "figures curve-table"), head = gz.el("tr"), body = gz.el("tbody");
-    for (const name of ["Settings", "Dark min", "Excess min", "State"]) head.append(gz.el("th", "", name));
+    for (const name of ["Settings", "Unlit min", "Lit too long min", "State"]) head.append(gz.el("th", "", name));
     table.append(gz.el("caption", "", "Worst minutes at any one switching"), gz.el("thead"), body);
     table.querySelector("thead").append(head);
     for (const point of page.groups.curve) {

@@ -112,7 +112,7 @@ def test_witnesses_open_their_site(open_page, answers):
         button = page.locator("button.witness").nth(k)
         assert button.inner_text().split("\n") == [site, f"group {group[site]}"]
         button.click()
-        assert page.get_attribute("#panel", "data-site") == site and "A witness" in page.inner_text("#panel")
+        assert page.get_attribute("#panel", "data-site") == site and "A proof site" in page.inner_text("#panel")
     assert "no two of them can share one" in page.inner_text(".why-sentence")
 
 
@@ -143,7 +143,7 @@ def test_find_and_walk_in_the_groups_view(open_page, answers):
     page = open_page("groups", answers)
     options = page.locator("#walk-list option").all_inner_texts()
     sizes = answers.sites["group"].value_counts()
-    assert options[0] == "all (300)" and f"witnesses ({int(answers.sites.proof_site.sum())})" in options
+    assert options[0] == "all (300)" and f"proof sites ({int(answers.sites.proof_site.sum())})" in options
     assert {option for option in options if option.startswith("group ")} == {f"group {name} ({n})" for name, n in sizes.items()}
     name = answers.groups.settings["group"].iloc[-1]
     page.select_option("#walk-list", label=f"group {name} ({sizes[name]})")

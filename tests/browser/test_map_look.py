@@ -98,7 +98,7 @@ def test_zone_and_tolerance_labels_are_there(open_page, answers):
     page = open_page("look", answers)
     shown = [box["text"] for box in boxes(page, ".gz-label")]
     assert any(text.startswith("Australia/Adelaide") and "UTC+09:30" in text for text in shown)
-    assert any("5 min dark or 10 min excess" in text and "olerance" in text for text in shown)
+    assert any("5 min unlit or 10 min lit too long" in text and "olerance" in text for text in shown)
     west = next(box for box in boxes(page, ".gz-label-zone") if "Adelaide" in box["text"])
     border = page.evaluate("map_geozone.latLngToContainerPoint([-35, 141]).x + map_geozone.getContainer().getBoundingClientRect().left")
     assert west["x"] + west["w"] < border

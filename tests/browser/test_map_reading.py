@@ -39,7 +39,7 @@ def expected_lines(row):
     nights = row["nights_beyond"]
     lines.append(f"Beyond tolerance on {nights} night{'s' if nights != 1 else ''} of the year." if nights
                  else "Within tolerance on every night of the year.")
-    lines.append(f"Over the year {row['dark_year_min']:,.1f} dark and {row['excess_year_min']:,.1f} excess minutes.")
+    lines.append(f"Over the year {row['dark_year_min']:,.1f} min unlit and {row['excess_year_min']:,.1f} min lit too long.")
     return lines
 
 
@@ -71,7 +71,7 @@ def test_nought_and_whole_night_are_said_plainly(open_page, example_answers):
     answers.sites["worst_dark_edge"] = ["", "dusk", "night"]
     answers.sites["worst_dark_night"] = ["", "2027-05-01", "2026-12-31"]
     page = open_page("nought", answers)
-    assert "Never dark when it should be lit." in choose(page, "N1")
+    assert "Never unlit when it should be lit." in choose(page, "N1")
     assert "Dark for under 0.1 minutes at any switching." in choose(page, "N2")
     text = " ".join(choose(page, "N3").split())
     assert "Dark for up to 300.3 minutes too long in the night of 31 December 2026: the sun does not reach the threshold" in text
@@ -91,7 +91,7 @@ def test_legend_counts(open_page, answers):
 def test_what_the_page_rests_on_is_said(open_page, answers):
     page = open_page("reading", answers)
     text = page.inner_text("body")
-    for words in ("at most 5 min dark", "10 min excess", answers.threshold_text, "every night of 2027", "tz database 2026f",
+    for words in ("at most 5 min unlit", "10 min lit too long", answers.threshold_text, "every night of 2027", "tz database 2026f",
                   "boundaries 2026b", "flat horizon and a clear sky", "road authority", "qualified people", "35.4° S, 140.6° E",
                   "3 rows of the site list could not be used", "largest difference 1.3 s", "Found by geozone"):
         assert words in text, words

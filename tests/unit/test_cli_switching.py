@@ -106,7 +106,7 @@ def test_a_run_with_both_writes_every_file_and_the_figures_agree(geozone, job):
     assert summary["hours"]["dark_h"] == pytest.approx(sites["dark_h"].astype(float).sum(), abs=0.5)
     assert summary["hours"]["excess_h"] == pytest.approx(sites["excess_h"].astype(float).sum(), abs=0.5)
     assert list(read["comparison"]["way"]) == ["own setting", "groups", "one shared setting", "dusk to dawn"]
-    assert "Foolish" in out and "Hours" in out and "Timetable" in out and "Groups" in out
+    assert "Faulty" in out and "Hours" in out and "Timetable" in out and "Groups" in out
     # Each month of a site adds up to its year.
     hours = read["hours"][read["hours"]["level"] == "site"]
     months = hours[[f"lit_{m:02d}_h" for m in range(1, 13)]].astype(float).sum(axis=1)

@@ -44,7 +44,7 @@ def answers():
                                "clock_rule_text": ["UTC+09:30", "UTC+10:00"], "share": [1.0, 1.0]},
                               geometry=[west, east], crs=4326)
     lines = gpd.GeoDataFrame({"kind": ["tolerance", "drift", "dusk"], "factor": [1.0, 0.5, np.nan],
-                              "label": ["5 min dark / 10 min excess", "half", "18:05 UTC"]},
+                              "label": ["5 min unlit / 10 min lit too long", "half", "18:05 UTC"]},
                              geometry=[shapely.LineString([(140, -35), (141, -36 - i)]) for i in range(3)], crs=4326)
     lattice = gpd.GeoDataFrame({"lat_deg": [-35.0], "lon_deg": [140.0], "worst_dark_min": [1.0], "worst_excess_min": [1.0],
                                 "tolerance_share": [0.2]}, geometry=[shapely.Point(140, -35)], crs=4326)
@@ -102,8 +102,9 @@ def test_the_other_tables(answers, tmp_path):
     assert [row[4] for row in sheet] == ["Unlit, worst [min]", 0.5, 5.25, 2.0, 30.1]
     about = dict(row[:2] for row in book.get_sheet_by_name("about").to_python())
     assert about["version: tz database"] == "2026f"
-    assert about["shared setting (given)"] == ("latitude -35.1, longitude 140.2, Australia/Adelaide, "
+    assert about["shared setting (given)"] == ("latitude -35.1, longitude 140.2, "
                                                "dusk offset +0 min, dawn offset +0 min")
+    assert about["clock of that setting"] == "Australia/Adelaide"
 
 
 def test_the_summary_is_strict_json_with_null_for_nan(answers, tmp_path):
@@ -142,7 +143,7 @@ def test_a_line_in_several_pieces_is_stored_piece_by_piece_with_its_label(answer
     files.write_outputs(dataclasses.replace(answers, drift_lines=lines), tmp_path / "out", "")
     back = gpd.read_file(tmp_path / "out" / "geozone.gpkg", layer="drift_lines")
     assert back.geom_type.tolist() == ["LineString"] * 2
-    assert back["label"].tolist() == ["5 min dark / 10 min excess"] * 2
+    assert back["label"].tolist() == ["5 min unlit / 10 min lit too long"] * 2
 
 
 def test_a_run_without_any_line_or_reject_still_has_every_layer_and_file(answers, tmp_path):

@@ -159,17 +159,17 @@ def test_a_point_is_this_plan_only_with_the_plans_own_figures():
 
 
 @pytest.mark.parametrize("worst, count, words", [
-    ((np.nan, 7.8, 6.3, 5.1, 4.2, 3.8), 4, "A 5th setting would take 0.9 minutes off the worst drift, a 6th another 0.4. "
+    ((np.nan, 7.8, 6.3, 5.1, 4.2, 3.8), 4, "A 5th setting would take 0.9 minutes off the worst, a 6th another 0.4. "
                                            "From 5 settings on, one more takes off less than half a minute, as far as the table goes."),
-    ((9.0, 6.0, 4.0), 1, "A 2nd setting would take 3.0 minutes off the worst drift, a 3rd another 2.0. Each one more in this table takes off half a minute or more."),
-    ((9.0, 8.9, 8.8), 1, "A 2nd setting would take 0.1 minutes off the worst drift, a 3rd another 0.1. "
+    ((9.0, 6.0, 4.0), 1, "A 2nd setting would take 3.0 minutes off the worst, a 3rd another 2.0. Each one more in this table takes off half a minute or more."),
+    ((9.0, 8.9, 8.8), 1, "A 2nd setting would take 0.1 minutes off the worst, a 3rd another 0.1. "
                          "From 1 setting on, one more takes off less than half a minute, as far as the table goes."),
     # 0.46 is shown as 5.1 less 4.6: what is said follows the figures that stand in the table.
-    ((np.nan, 5.06, 4.6), 2, "A 3rd setting would take 0.5 minutes off the worst drift. Each one more in this table takes off half a minute or more."),
-    ((6.0, 5.0, 5.0), 1, "A 2nd setting would take 1.0 minute off the worst drift, a 3rd nothing. "
+    ((np.nan, 5.06, 4.6), 2, "A 3rd setting would take 0.5 minutes off the worst. Each one more in this table takes off half a minute or more."),
+    ((6.0, 5.0, 5.0), 1, "A 2nd setting would take 1.0 minute off the worst, a 3rd nothing. "
                          "From 2 settings on, one more takes off less than half a minute, as far as the table goes."),
-    ((6.0, 6.0, 3.0), 1, "A 2nd setting would take nothing off the worst drift, a 3rd 3.0 minutes."),  # no end of paying in sight
-    ((*[9.0] * 7, 8.0), 7, "An 8th setting would take 1.0 minute off the worst drift. Each one more in this table takes off half a minute or more."),
+    ((6.0, 6.0, 3.0), 1, "A 2nd setting would take nothing off the worst, a 3rd 3.0 minutes."),  # no end of paying in sight
+    ((*[9.0] * 7, 8.0), 7, "An 8th setting would take 1.0 minute off the worst. Each one more in this table takes off half a minute or more."),
 ])
 def test_where_one_more_setting_stops_paying(worst, count, words):
     assert curve_words(curve(*worst), count) == words

@@ -44,7 +44,7 @@ def test_with_own_clocks_it_is_searched_for_the_commonest_clock(tmp_path):
     shared = answers.summary["shared"]
     assert shared["found"] and shared["searched_for_sites"] == 3 and shared["sites_served_at_most"] == 3
     assert shared["factor_at_least"] <= shared["factor"] <= 1
-    assert "            No setting near the sites drifts less at its worst site." in report(answers, tmp_path).splitlines()
+    assert "            No setting near the sites uses a smaller share of the tolerance at its worst site." in report(answers, tmp_path).splitlines()
 
 
 def test_with_a_master_clock_it_is_searched_for_all_sites(tmp_path):

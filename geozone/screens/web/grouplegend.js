@@ -85,7 +85,7 @@
       part.append(settingsTable(map, page));
       part.append(gz.el("p", "small", "Dusk and dawn: offset in minutes, minus is earlier. Clock: standard time and summer time to key, and the legal zone they are for. "
         + "Worst: the most minutes at any one switching of the year" + (page.programmes ? ", for lamps lit from dusk to dawn" : "")
-        + ", with the site and the evening that the night begins; allowed are " + page.tolerance.dark + " unlit and " + page.tolerance.excess + " lit too long."));
+        + ", with the site and the evening that the night begins; allowed are " + page.tolerance.dark + " min unlit and " + page.tolerance.excess + " min lit too long."));
     }
     part.append(signs(page));
     if (groups.keep_together) part.append(gz.el("p", "small theirs", "Sites with the same “" + groups.keep_together + "” share a setting: they are one unit."));
@@ -168,7 +168,7 @@
       const line = gz.el("tr"), name = cell("th", "theirs", row.name), reasons = gz.el("td", "reason");
       name.scope = "row";
       for (const { clock, sites, dark, excess } of row.beyond) {
-        reasons.append(gz.el("p", "theirs", dark + " unlit, " + excess + " lit too long"
+        reasons.append(gz.el("p", "theirs", dark + " min unlit, " + excess + " min lit too long"
           + (row.clocks > 1 ? ", " + many(sites, "site") + " on " + clock.split(",")[0] : "")));
       }
       line.append(name, gz.el("td", "num", n(row.sites)), gz.el("td", "num", n(row.needed)), reasons);
@@ -232,8 +232,8 @@
     part.append(list);
     if (member.to_key) part.append(gz.el("p", "small theirs zone", "The clock of " + member.zone));
     const tenth = value => gz.figure((value / 10).toFixed(1));
-    part.append(gz.el("p", "group-worst", "With this setting at most " + tenth(dark[row]) + " minutes unlit and " + tenth(excess[row])
-      + " minutes lit too long at any one switching" + (page.programmes ? ", lit from dusk to dawn." : ".")));
+    part.append(gz.el("p", "group-worst", "With this setting at most " + tenth(dark[row]) + " min unlit and " + tenth(excess[row])
+      + " min lit too long at any one switching" + (page.programmes ? ", lit from dusk to dawn." : ".")));
     if (witness[row]) part.append(gz.el("p", "small", "A proof site: it is part of the proof of how many settings are needed at least."));
     return part;
   };

@@ -79,7 +79,7 @@
     parent.append(list);
     if (page.worst.dark || page.worst.excess) {
       parent.append(gz.el("p", "small", (page.setting.master ? "Worst of all sites: " : "Worst among sites on the setting's clock: ")
-        + (page.worst.dark || "0.0") + " minutes unlit and " + (page.worst.excess || "0.0") + " minutes lit too long."));
+        + (page.worst.dark || "0.0") + " min unlit and " + (page.worst.excess || "0.0") + " min lit too long."));
     }
   }
 

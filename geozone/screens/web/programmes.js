@@ -261,7 +261,7 @@
     if (!dated) return part;
     part.append(gz.el("h3", "", "As a dated timetable"));
     if (dated.dark) part.append(gz.el("p", "", "New clock times each " + dated.period + ", to " + many(dated.rounding_min, "minute") + ": at worst "
-      + dated.dark + " minutes unlit and " + dated.excess + " minutes lit too long at any one switching."));
+      + dated.dark + " min unlit and " + dated.excess + " min lit too long at any one switching."));
     if (dated.not_kept) part.append(gz.el("p", "small unproved", "In " + many(dated.not_kept, "period") + " no clock times keep the minutes unlit within tolerance."));
     if (dated.left_out) part.append(gz.el("p", "small", "Without " + many(dated.left_out, "site") + " whose programmes have faulty nights."));
     return part;

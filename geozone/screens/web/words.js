@@ -75,7 +75,7 @@
 
     year(site) {
       if (site.darkYear === null || site.excessYear === null) return "";
-      return "Over the year " + gz.figure(site.darkYear) + " minutes unlit and " + gz.figure(site.excessYear) + " minutes lit too long.";
+      return "Over the year " + gz.figure(site.darkYear) + " min unlit and " + gz.figure(site.excessYear) + " min lit too long.";
     },
 
     otherClock: "This site keeps another legal clock than the shared setting. The minutes below include the difference of the clocks.",

@@ -50,6 +50,7 @@ UNSERVED = Table("unserved", "A row a site, or sites that must share a setting, 
     Column("excess_min", "Lit too long allowed", "Smallest tolerance of minutes lit too long that would do.", "number", "min", 2, _FEWEST,
            on_map=True),
     share_column(_FEWEST), *keyed_columns("", _FEWEST),
+    Column("proved", "Proved", "True if no setting of the keypad serves it; false where none was found.", "flag", source=_FEWEST),
 ))
 CABINETS = Table("cabinets", "A row a cabinet, or a site without one: what its switches are told.", (
     Column("cabinet", "Cabinet", "Name of the cabinet; empty for a site without one.", "text", source="site list", on_map=True),

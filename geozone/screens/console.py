@@ -115,7 +115,7 @@ def report(answers: Answers, out: Path, quiet: bool = False) -> str:
     if answers.programmes is not None:
         lines += _programmes(answers)
     opinion = figures["second_opinion"]
-    lines.append(f"Checked     {opinion['compared']} of these times checked against a second calculation ({opinion['by']}): "
+    lines.append(f"Checked     {opinion['compared']} of these times against a second calculation ({opinion['by']}): "
                  + (f"largest difference {opinion['largest_s']:.1f} s" if opinion["compared"] else "none to compare")
                  + _grazing(opinion) + (f", {opinion['unmatched']} not found by it" if opinion["unmatched"] else ""))
     lines += ["", *(f"Note        {note}" for note in answers.notes)]

@@ -31,8 +31,12 @@ def degrees(lat_deg: float, lon_deg: float) -> str:
 
 
 def clock_words(to_key: str, legal_zone: str) -> str:
-    """A setting's clock: the standard time and summer-time rule to key, and the legal zone that they are for."""
-    return f"{to_key} ({legal_zone})" if to_key else str(legal_zone)
+    """A setting's clock: the standard time and summer-time rule to key, and the legal zone that they are for.
+
+    When a clock is not legal time is left out here: that it is not always so is said.
+    """
+    keyed, wrong, _ = to_key.partition("; not legal time")
+    return f"{keyed}{', not always legal time' if wrong else ''} ({legal_zone})" if to_key else str(legal_zone)
 
 
 def offset_words(offset_min: int) -> str:

@@ -227,10 +227,11 @@
     part.append(line);
     const list = gz.el("dl");
     for (const [name, text] of [["Key in", member.lat + ", " + member.lon], ["Clock", member.to_key || member.zone], ["At dusk", member.dusk_words], ["At dawn", member.dawn_words]]) {
-      list.append(gz.el("dt", "", name), gz.el("dd", "theirs", text));
+      const value = gz.el("dd", "theirs", text);
+      if (name === "Clock" && member.to_key) value.append(" ", gz.el("small", "theirs zone", member.zone));
+      list.append(gz.el("dt", "", name), value);
     }
     part.append(list);
-    if (member.to_key) part.append(gz.el("p", "small theirs zone", "The clock of " + member.zone));
     const tenth = value => gz.figure((value / 10).toFixed(1));
     part.append(gz.el("p", "group-worst", "With this setting at most " + tenth(dark[row]) + " min unlit and " + tenth(excess[row])
       + " min lit too long at any one switching" + (page.programmes ? ", lit from dusk to dawn." : ".")));

@@ -58,6 +58,6 @@ GRID = Table("grid", "A row a point of a grid over the area.", (
            "shared setting"),
     Column("worst_excess_min", "Lit too long, worst", "Longest time lit without need there with the shared setting.", "number",
            "min", 2, "shared setting"),
-    Column("tolerance_share", "Share of the tolerance", "Worst minutes as a share of the tolerance: above 1 is beyond.", "number",
+    Column("tolerance_share", "Share of the tolerance used", "Worst minutes as a share of the tolerance: above 1 is beyond.", "number",
            "", 3, "shared setting"),
 ))

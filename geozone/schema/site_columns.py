@@ -43,7 +43,7 @@ def worst_columns(whose: str, source: str, *, on_map: bool = False, site: bool =
 
 def share_column(source: str, whose: str = "") -> Column:
     """The worst minutes as a share of the tolerance."""
-    return Column("tolerance_share", "Share of the tolerance",
+    return Column("tolerance_share", "Share of the tolerance used",
                   f"Worst minutes as a share of the tolerance, the worse of unlit and lit too long{whose}: above 1 is beyond.",
                   "number", "", 3, source)
 

@@ -64,6 +64,12 @@ def test_columns_codes_and_the_words_on_paper():
     assert not coined(re.sub(r"{\w+}", "", json.dumps(list(words.values()))))
 
 
+def test_job_files():
+    """The comments of the jobs that `geozone new` and `geozone demo` write."""
+    for path in (ROOT / "data").glob("*/job.toml"):
+        assert not coined(re.sub(r'^[# ]*daylight_saving = .*', "", path.read_text(encoding="utf-8"), flags=re.MULTILINE)), path
+
+
 @pytest.mark.parametrize("name", RUNS)
 def test_console_and_files(real_run, tmp_path, name):
     answers = real_run(name)

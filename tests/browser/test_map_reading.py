@@ -72,9 +72,9 @@ def test_nought_and_whole_night_are_said_plainly(open_page, example_answers):
     answers.sites["worst_dark_night"] = ["", "2027-05-01", "2026-12-31"]
     page = open_page("nought", answers)
     assert "Never unlit when it should be lit." in choose(page, "N1")
-    assert "Dark for under 0.1 minutes at any switching." in choose(page, "N2")
+    assert "Unlit for under 0.1 minutes at any switching." in choose(page, "N2")
     text = " ".join(choose(page, "N3").split())
-    assert "Dark for up to 300.3 minutes too long in the night of 31 December 2026: the sun does not reach the threshold" in text
+    assert "Unlit for up to 300.3 minutes too long in the night of 31 December 2026: the sun does not reach the threshold" in text
 
 
 def test_legend_counts(open_page, answers):

@@ -179,7 +179,7 @@ def unserved_rows(groups: GroupAnswers) -> dict:
     table = groups.unserved.sort_values("tolerance_share", ascending=False, kind="stable")
     rows = [{"unit": str(row.unit), "sites": int(row.sites), "dark": minutes(row.dark_min), "excess": minutes(row.excess_min)}
             for row in table.head(MOST_LISTED).itertuples()]
-    return {"rows": rows, "more": max(0, len(table) - MOST_LISTED)}
+    return {"rows": rows, "more": max(0, len(table) - MOST_LISTED), "proved": all(one.proved for one in groups.plan.unserved)}
 
 
 def group_site_columns(sites: pd.DataFrame, names: list[str]) -> dict[str, np.ndarray]:

@@ -131,7 +131,7 @@ def test_the_panel_says_what_to_key_in(open_page, answers):
         assert f"Key in {keyed(one.lat_deg, 'N', 'S')}, {keyed(one.lon_deg, 'E', 'W')} Clock {one.legal_zone}" in text
         for edge, offset in (("dusk", one.dusk_offset_min), ("dawn", one.dawn_offset_min)):
             assert f"At {edge} " + words.get(offset == 0, f"{abs(offset)} min {'later' if offset > 0 else 'earlier'}") in text
-        assert (f"With this setting at most {np.round(site.group_dark_min, 1):.1f} dark and {np.round(site.group_excess_min, 1):.1f} excess minutes "
+        assert (f"With this setting at most {np.round(site.group_dark_min, 1):.1f} min unlit and {np.round(site.group_excess_min, 1):.1f} min lit too long "
                 "at any one switching.") in text
     where = lambda selector: page.locator(f"#panel {selector}").bounding_box()["y"]  # noqa: E731
     assert where(".group-part") < where(".verdict")
@@ -210,7 +210,7 @@ def test_unserved_and_unproved_are_said(open_page, many):
     assert rows == [[row.unit, "1", f"{row.dark_min:.1f}", f"{row.excess_min:.1f}"] for row in expected.itertuples()]
     assert page.inner_text("#walk-list option >> nth=0") == "in no group (5)"
     page.click("#walk-on")
-    assert "In no group: no setting was found" in page.inner_text("#panel")
+    assert "In no group: no setting that the keypad holds keeps this site" in page.inner_text("#panel")
     assert page.locator("button.witness").count() == 24 and "24 of 26" in page.inner_text(".why")
 
 

@@ -237,7 +237,7 @@ def test_site_panel_says_programme_and_hours(open_page, answers):
         assert page.locator("#panel .key-events .events li").all_inner_texts() == row.key_events.split("; ")
         idle = [edge for edge in ("dusk", "dawn") if edge not in row.key_events]
         assert ("Nothing is switched at " + " or ".join(idle) in text) if idle else "Nothing is switched at" not in text
-        assert ("key it once" in text) == any(word in row.key_events for word in ("setting +", "setting -", "programme +", "programme -"))
+        assert ("Key it once" in text) == any(word in row.key_events for word in ("setting +", "setting -", "programme +", "programme -"))
 
 
 def test_a_foolish_site_can_be_gone_to(open_page, answers):
@@ -261,7 +261,7 @@ def test_figures_of_list_and_comparison(open_page, answers):
         assert [cell.split()[0] for cell in cells] == [f"{row.dark_h:,.1f}", f"{row.excess_h:,.1f}", f"{row.kwh:,.0f}"]
         assert cells[2].split()[1] == f"{row.cost:,.0f}"
     dated = answers.programmes.summary["timetable"]
-    assert f"at worst {dated['worst_dark_min']:.1f} dark and {dated['worst_excess_min']:.1f} excess minutes" in text_of(page, ".dated")
+    assert f"at worst {dated['worst_dark_min']:.1f} min unlit and {dated['worst_excess_min']:.1f} min lit too long" in text_of(page, ".dated")
 
 
 def test_inexact_clocks_and_a_cure_that_is_none(open_page, example_answers):

@@ -83,7 +83,7 @@
     const groups = page.groups, part = heading("What to key in", "answer");
     if (groups.settings.length) {
       part.append(settingsTable(map, page));
-      part.append(gz.el("p", "small", "Dusk and dawn: offset in minutes, minus is earlier. Clock: standard time and summer time to key, and the legal zone they are for. "
+      part.append(gz.el("p", "small", "Dusk and dawn: offset in minutes, minus is earlier. Clock: to key, and its legal zone. "
         + "Worst: the most minutes at any one switching of the year" + (page.programmes ? ", for lamps lit from dusk to dawn" : "")
         + ", with the site and the evening that the night begins; allowed are " + page.tolerance.dark + " min unlit and " + page.tolerance.excess + " min lit too long."));
     }
@@ -218,7 +218,7 @@
     const part = gz.el("section", "group-part"), member = gz.groupOf(page, row);
     const { group_dark: dark, group_excess: excess, witness } = page.sites.columns;
     if (!member) {
-      part.append(gz.el("p", "group-line without theirs", "In no group: " + page.groups.no_setting + " that the keypad holds keeps "
+      part.append(gz.el("p", "group-line without theirs", "In no group: " + page.groups.no_setting + (page.groups.unserved.proved ? " that the keypad holds keeps " : " was found that keeps ")
         + (page.groups.keep_together ? "its “" + page.groups.keep_together + "”" : "this site") + " within tolerance."));
       return part;
     }

@@ -45,7 +45,8 @@ class Answers:
         [watt, NaN = not given], row, area ("" = outside every area), legal_zone, legal_zone_source
         ("boundary data" | "site list"), clock_rule, boundary_m [metre, inf or NaN = none near], confirm_zone,
         solar_lon_deg, worst_dark_min, worst_dark_night ("2027-12-14" or ""), worst_dark_edge ("dusk" | "dawn" |
-        "night" | ""), the same three for excess, nights_beyond, dark_year_min, excess_year_min, tolerance_factor,
+        "night" | ""), the same three for excess, nights_beyond, dark_year_min, excess_year_min, with a `shallow_deg` also
+        nights_not_judged, dark_not_judged_min and excess_not_judged_min, tolerance_factor,
         verdict ("within" | "beyond" | "other clock"), the user's own columns and, where groups were asked for, group
         ("" = none), group_dark_min, group_excess_min, witness.
     rejects : pandas.DataFrame

@@ -41,7 +41,7 @@ def summarise(*, sites: pd.DataFrame, where: dict, rejects: pd.DataFrame, clock_
                   "nights_beyond_most": int(sites["nights_beyond"].max()),
                   "dark_year_h": float(sites["dark_year_min"].sum() / 60.0),
                   "excess_year_h": float(sites["excess_year_min"].sum() / 60.0),
-                  "same_clock": _same_clock(sites)},
+                  **_not_judged(sites), "same_clock": _same_clock(sites)},
         "second_opinion": {"by": "astral", "compared": opinion.compared, "largest_s": opinion.largest_s,
                            "largest_steady_s": opinion.largest_steady_s, "mean_s": opinion.mean_s,
                            "unmatched": opinion.unmatched, "surplus": opinion.surplus},
@@ -67,6 +67,16 @@ def _worst(sites: pd.DataFrame, kind: str) -> dict:
     row = sites.loc[sites[f"worst_{kind}_min"].idxmax()]
     return {f"worst_{kind}_min": float(row[f"worst_{kind}_min"]), f"worst_{kind}_site": row["site_id"],
             f"worst_{kind}_night": row[f"worst_{kind}_night"], f"worst_{kind}_edge": row[f"worst_{kind}_edge"]}
+
+
+def _not_judged(sites: pd.DataFrame) -> dict:
+    """Nights that `tolerance.shallow_deg` leaves out; nothing where every night is judged."""
+    if "nights_not_judged" not in sites:
+        return {}
+    nights = sites["nights_not_judged"]
+    return {"sites_with_nights_not_judged": int((nights > 0).sum()), "nights_not_judged_most": int(nights.max()),
+            "dark_not_judged_h": float(sites["dark_not_judged_min"].sum() / 60.0),
+            "excess_not_judged_h": float(sites["excess_not_judged_min"].sum() / 60.0)}
 
 
 def _same_clock(sites: pd.DataFrame) -> dict:

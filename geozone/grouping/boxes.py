@@ -20,21 +20,17 @@ import numpy as np
 
 from ..compiled import kernel
 from ..numbers import crossing
-from ..numbers.almanac import Almanac, almanac
+from ..numbers.almanac import almanac
 from ..numbers.crossing import CROSSES, DAWN_ONLY, DUSK_ONLY, STAYS_ABOVE, STAYS_BELOW, day_of_hour_angle
+from ..numbers.shallow import judged_nights
 from ..numbers.sun import checked_positions, sin_threshold
+from .keyedtimes import UNSURE, KeyedTimes, times
 
 # Sites of one block lie within this many degrees of longitude of each other, so that one keyed longitude is near all.
 _BLOCK_LON_DEG = 0.5
 # The loop counts in whole ticks from the block's mean midnight; rounding to them moves a time by 0.007 s at most.
 _TICKS_PER_MIN = 4096
 _NEVER = 1 << 29
-# Nights shorter (or days shorter) than this graze the threshold: keyed times then change too fast with longitude for
-# the three probes below to bracket them, and a proof does without such a night.
-_GRAZING_MIN = 60.0
-# Noise of the crossing kernel is 2 ms (crossing._LEFT_OVER), of two roundings to ticks 15 ms, of float32 1 ms.
-_NOISE_MIN = 5e-4  # 30 ms
-UNSURE = 9  # a keyed night whose state depends on the keyed longitude
 
 
 @dataclass(frozen=True)
@@ -46,7 +42,7 @@ class Extremes:
     dusk_most, dusk_least, dawn_most, dawn_least : (n_lat, n) float32 [minute]
         "most" is the latest switching; 4 minutes per degree between site and base longitude are included.
     need : (n_lat, n) float32 or None
-        Smallest factor on both tolerances that no shift can avoid, from nights on which only one of the two has a
+        Smallest factor on the job's tolerances that no shift can avoid, from nights on which only one of the two has a
         lit interval; None where every night has dusk and dawn.
     lit_most : (n_lat, n) float32 or None [minute]
         The longest night that the setting lights while the site wants none.
@@ -95,6 +91,10 @@ class Probe:
         Half the spacing of `key_lat_deg` where the keypad has latitudes in between, else 0.
     dark_min, excess_min : float
         Tolerances: nights so short that they cannot pass them are left out.
+    factor : float
+        How many times the job's tolerances these are.
+    shallow_deg : float [degree]
+        Nights that it leaves out at a site (`judged_nights`) set no limit there.
     """
 
     key_lat_deg: np.ndarray
@@ -103,6 +103,8 @@ class Probe:
     lat_reach_deg: float
     dark_min: float
     excess_min: float
+    factor: float = 1.0
+    shallow_deg: float = 0.0
 
 
 def yearly_extremes(*, lat_deg, lon_deg, year: int, altitude_deg: float, probe: Probe):
@@ -120,8 +122,9 @@ def yearly_extremes(*, lat_deg, lon_deg, year: int, altitude_deg: float, probe: 
     -------
     nearest, easiest : Extremes
     plain : bool
-        True if every night was an ordinary one, so that the extremes do not depend on `probe.dark_min` and
-        `probe.excess_min`.
+        True if every night that counts has dusk and dawn at the sites and at every keyed latitude.
+    steady : bool
+        True if the extremes are the same at all smaller tolerances: no night that counts is so short that it is left out.
 
     Notes
     -----
@@ -137,14 +140,17 @@ def yearly_extremes(*, lat_deg, lon_deg, year: int, altitude_deg: float, probe: 
     nearest = np.empty((6, n_lat, n), np.float32)
     easiest = np.empty((6, n_lat, n), np.float32)
 
+    keyed = KeyedTimes(table, sin_h, probe.key_lat_deg, probe.lat_reach_deg, probe.lon_reach_deg, lon_deg.min(), lon_deg.max())
+
     def block(rows):
-        return _block(table, sin_h, lat[rows], lon[rows], probe, rows, nearest, easiest)
+        judged = judged_nights(lat_deg[rows], lon_deg[rows], year, altitude_deg, probe.shallow_deg)
+        return _block(table, sin_h, lat[rows], lon[rows], judged, keyed, probe, rows, nearest, easiest)
 
     blocks = _blocks(lon_deg, lat_deg)
     with ThreadPoolExecutor(workers()) as pool:
-        plain = all(list(pool.map(block, blocks)))
+        plain, steady = (all(one) for one in zip(*pool.map(block, blocks)))
     last = 4 if plain else 6
-    return Extremes(*nearest[:last]), Extremes(*easiest[:last]), plain
+    return Extremes(*nearest[:last]), Extremes(*easiest[:last]), plain, steady
 
 
 def workers() -> int:
@@ -165,16 +171,9 @@ def _blocks(lon_deg, lat_deg):
     return blocks
 
 
-def _times(table: Almanac, sin_h, lat_rad, lon_rad):
-    shape = (lat_rad.size, table.n_night)
-    dusk, dawn, state = np.empty(shape), np.empty(shape), np.empty(shape, np.int8)
-    crossing.all_times(table.hour_angle, table.sin_declination, lat_rad, lon_rad, sin_h, dusk, dawn, state)
-    return dusk, dawn, state
-
-
-def _block(table, sin_h, lat, lon, probe: Probe, rows, nearest, easiest) -> bool:
-    """Fill both results for one block of sites; True if all its nights were ordinary."""
-    dusk, dawn, state = _times(table, sin_h, lat, lon)
+def _block(table, sin_h, lat, lon, judged, keyed: KeyedTimes, probe: Probe, rows, nearest, easiest) -> tuple[bool, bool]:
+    """Fill both results for one block of sites; (plain, steady) as in `yearly_extremes`."""
+    dusk, dawn, state = times(table, sin_h, lat, lon)
     mid_lon = 0.5 * (lon.min() + lon.max())
     noon = next_noon = None
     if (state != CROSSES).any():
@@ -186,79 +185,54 @@ def _block(table, sin_h, lat, lon, probe: Probe, rows, nearest, easiest) -> bool
     own = np.where(state == STAYS_ABOVE, 0.0, dawn - dusk)
     no_dark = own <= probe.dark_min
     no_excess = own <= 2.0 * probe.dark_min + probe.excess_min
-    keyed = _keyed(table, sin_h, probe, mid_lon)
-    plain = not no_excess.any() and not (keyed.easiest_state != CROSSES).any() and not (state != CROSSES).any()
-    shift = np.float32(4.0 * (math.degrees(mid_lon) - probe.base_lon_deg))
-    out = np.empty((4, probe.key_lat_deg.size, lat.size), np.int32)
+    here, here_state, bands = keyed.bands(math.degrees(mid_lon))
+    seen = judged.any(axis=0)  # nights that count at some site of the block
+    steady = not (no_excess & judged).any()
+    plain = (steady and not ((state != CROSSES) & judged).any()
+             and not any((band.state != CROSSES)[:, seen[band.nights]].any() for band in bands))
+    silent = ~judged | (state == STAYS_ABOVE)
     midnight = 1440.0 * np.arange(1, table.n_night + 1) - 4.0 * math.degrees(mid_lon)
-    unlit = state == STAYS_ABOVE
-    limits = _limits(dusk - midnight, dawn - midnight, unlit | no_dark, unlit)
-    safe_limits = limits if not no_excess.any() else _limits(dusk - midnight, dawn - midnight, unlit | no_dark,
-                                                             unlit | no_excess)
-    for into, times, limit in ((nearest, keyed.nearest, limits), (easiest, keyed.easiest, safe_limits)):
-        _least_differences(_switching([one - midnight for one in times]), limit, out)
-        for edge, sign in enumerate((-1.0, 1.0, -1.0, 1.0)):
-            least = np.where(out[edge] >= _NEVER // 2, np.inf, out[edge] / _TICKS_PER_MIN)
-            into[edge][:, rows] = sign * least + shift
-    if plain:
-        into = (nearest, easiest)
-        for one in into:
-            one[4:, :, rows] = 0.0
-        return True
-    if noon is None:
+    limits = _limits(dusk - midnight, dawn - midnight, silent | no_dark, silent)
+    safe_limits = limits if not no_excess.any() else _limits(dusk - midnight, dawn - midnight, silent | no_dark,
+                                                             silent | no_excess)
+    shape = (probe.key_lat_deg.size, lat.size)
+    if noon is None and not plain:
         noon, next_noon = np.empty(state.shape), np.empty(state.shape)
         _noons(table.hour_angle, lon, noon, next_noon)
-    for into, times, key_state in ((nearest, keyed.nearest, keyed.nearest_state),
-                                   (easiest, keyed.easiest, keyed.easiest_state)):
-        white = np.flatnonzero((key_state != CROSSES).any(axis=0) | (state != CROSSES).any(axis=0))
-        other = np.zeros((2, probe.key_lat_deg.size, lat.size))
-        other[1] = -np.inf
-        _other_nights(white, dusk, dawn, state, noon, next_noon, times[1], times[2], key_state,
-                      probe.dark_min, probe.excess_min, other)
-        into[4:, :, rows] = other
-    return False
+
+    def extremes(times, key_state, nights, limit):
+        """(6, n_lat, n) by some of the nights."""
+        out, found = np.empty((4, *shape), np.int32), np.zeros((6, *shape))
+        found[5] = -np.inf
+        _least_differences(_switching(times), np.ascontiguousarray(limit[:, :, nights]), out)
+        for edge, sign in enumerate((-1.0, 1.0, -1.0, 1.0)):
+            found[edge] = sign * np.where(out[edge] >= _NEVER // 2, np.inf, out[edge] / _TICKS_PER_MIN)
+        if not plain:
+            own_state = state[:, nights]
+            white = np.flatnonzero(((key_state != CROSSES).any(axis=0) | (own_state != CROSSES).any(axis=0)) & seen[nights])
+            _other_nights(white, judged[:, nights], *(one[:, nights] - midnight[nights] for one in (dusk, dawn)), own_state,
+                          *(one[:, nights] - midnight[nights] for one in (noon, next_noon)), times[1], times[2], key_state,
+                          probe.dark_min / probe.factor, probe.excess_min / probe.factor, found[4:])
+        return found
+
+    shift = 4.0 * (math.degrees(mid_lon) - probe.base_lon_deg)
+    for into, found in ((nearest, extremes(here, here_state, slice(None), limits)),
+                        (easiest, _mildest(extremes(band.times, band.state, band.nights, safe_limits) for band in bands))):
+        for row in range(6):
+            into[row][:, rows] = found[row] + (shift if row < 4 else 0.0)
+    return plain, steady
 
 
-@dataclass(frozen=True)
-class _Keyed:
-    nearest: tuple      # dusk for "most", dusk for "least", dawn for "most", dawn for "least": (n_lat, n_night)
-    nearest_state: np.ndarray
-    easiest: tuple
-    easiest_state: np.ndarray
-
-
-def _keyed(table, sin_h, probe: Probe, mid_lon) -> _Keyed:
-    """Keyed times at the block's longitude, and bounds on them over all longitudes (and latitudes) within reach."""
-    n_lat = probe.key_lat_deg.size
-    lat_steps = (0.0,) if probe.lat_reach_deg == 0 else (-probe.lat_reach_deg, 0.0, probe.lat_reach_deg)
-    lon_steps = (-probe.lon_reach_deg, 0.0, probe.lon_reach_deg)
-    lat = np.concatenate([np.clip(probe.key_lat_deg + step, -90, 90) for step in lat_steps for _ in lon_steps])
-    lon = np.repeat([math.degrees(mid_lon) + step for _ in lat_steps for step in lon_steps], n_lat)
-    dusk, dawn, state = _times(table, sin_h, np.radians(lat), np.radians(lon))
-    shape = (len(lat_steps), 3, n_lat, table.n_night)
-    moved = 4.0 * np.array(lon_steps)[None, :, None, None]
-    dusk, dawn, state = dusk.reshape(shape) + moved, dawn.reshape(shape) + moved, state.reshape(shape)
-    middle = (len(lat_steps) // 2, 1)
-    surely = (state == state[middle]).all(axis=(0, 1))
-    with np.errstate(invalid="ignore"):
-        night = dawn - dusk
-        full = ((night >= _GRAZING_MIN) & (night <= 1440.0 - _GRAZING_MIN)).all(axis=(0, 1))
-    sure = surely & (full | (state[middle] == STAYS_ABOVE) | (state[middle] == STAYS_BELOW))
-    easiest_state = np.where(sure, state[middle], UNSURE).astype(np.int8)
-
-    def bounds(times, usable):
-        # Between the probes a curve strays from its chords by an eighth of its second difference; all of it is allowed.
-        bend = np.abs(times[:, 0] - 2.0 * times[:, 1] + times[:, 2]).max(axis=0) + _NOISE_MIN
-        low, high = times.min(axis=(0, 1)) - bend, times.max(axis=(0, 1)) + bend
-        return np.where(usable, low, -np.inf), np.where(usable, high, np.inf)
-
-    def held(times):
-        known = ~np.isnan(times[middle])
-        return np.where(known, times[middle], -np.inf), np.where(known, times[middle], np.inf)
-
-    crossing_all = easiest_state == CROSSES
-    return _Keyed(held(dusk) + held(dawn), state[middle],
-                  bounds(dusk, crossing_all) + bounds(dawn, crossing_all), easiest_state)
+def _mildest(bands) -> np.ndarray:
+    """Of several bands of keyed longitudes what asks least, number by number."""
+    best = None
+    for found in bands:
+        if best is None:
+            best = found
+            continue
+        for row in range(6):
+            (np.maximum if row in (1, 3) else np.minimum)(best[row], found[row], out=best[row])
+    return best
 
 
 def _limits(dusk, dawn, no_dark, no_excess):
@@ -304,7 +278,7 @@ def _noons(e, lon, noon, next_noon):
 
 
 @kernel()
-def _other_nights(nights, dusk, dawn, state, noon, next_noon, key_dusk, key_dawn, key_state, dark_min, excess_min, out):
+def _other_nights(nights, judged, dusk, dawn, state, noon, next_noon, key_dusk, key_dawn, key_state, dark_min, excess_min, out):
     """What no shift can mend, by the same rules as `comparison.lit_differences`.
 
     out[0] : factor on the tolerances that is needed; out[1] : longest night lit for a site that wants none.
@@ -315,6 +289,8 @@ def _other_nights(nights, dusk, dawn, state, noon, next_noon, key_dusk, key_dawn
             if key == UNSURE:
                 continue
             for i in range(dusk.shape[0]):
+                if not judged[i, k]:
+                    continue
                 own = state[i, k]
                 need = 0.0
                 if own == STAYS_ABOVE:

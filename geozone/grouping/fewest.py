@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .alone import best_alone
 from .field import Field
-from .groupplans import Plan, best_cell, best_setting, exact_factor, plan_of, within
+from .groupplans import Plan, best_cell, best_setting, cell_of, exact_factor, plan_of, within
 from .relaxation import Relaxed, relaxed as relaxed_at
 from .search import Search
 
@@ -32,6 +33,8 @@ class Fewest:
     search : Search
     settled_by : str
         "weights" if the relaxed problem proves the bound, "search" if an exact search over the active rows does.
+    out_of_time : bool
+        True if the time limit ended the search before it had found or ruled out all that it looks for.
     """
 
     plan: Plan
@@ -39,6 +42,7 @@ class Fewest:
     relaxed: Relaxed
     search: Search
     settled_by: str = "weights"
+    out_of_time: bool = False
 
 
 def fewest(field: Field, rows: np.ndarray, legal_zone: str, seconds: float, tidy: bool = True) -> Fewest:
@@ -59,7 +63,7 @@ def fewest(field: Field, rows: np.ndarray, legal_zone: str, seconds: float, tidy
     plan = _checked_cover(search, relaxed, None, legal_zone, begun + 0.8 * seconds, steps=3000)[0]
     if plan is None:
         plan = _one_each(field, rows, legal_zone)
-    steps = 24_000
+    steps, ended = 24_000, False
     # A turn on a large problem overruns its deadline by some seconds: none is begun shortly before it.
     while len(plan.settings) > lower and time.monotonic() < begun + 0.75 * seconds:
         if search.impossible(1.0, len(plan.settings) - 1, relaxed, end):
@@ -75,10 +79,15 @@ def fewest(field: Field, rows: np.ndarray, legal_zone: str, seconds: float, tidy
         better, settled = _checked_cover(search, relaxed, len(plan.settings) - 1, legal_zone, end, steps=steps)
         if better is not None:
             plan = better
-        elif settled or steps > 100_000:
+        elif settled:
+            # By the extremes there is no smaller plan; what is left is what the bound cannot rule out.
+            ended = True
+            break
+        elif steps > 100_000:
             break
         steps *= 2
-    found = Fewest(plan, min(lower, len(plan.settings)), relaxed, search, settled_by)
+    lower = min(lower, len(plan.settings))
+    found = Fewest(plan, lower, relaxed, search, settled_by, len(plan.settings) > lower and not ended)
     left = begun + 0.95 * seconds - time.monotonic()
     if tidy and (left > 0.15 * seconds or rows.size <= _SMALL):
         room = max(1.0, min(0.3 * seconds, left))
@@ -131,7 +140,10 @@ def _one_each(field: Field, rows, legal_zone: str) -> Plan:
     for r in range(rows.size):
         if of_row[r] >= 0:
             continue
-        setting, cell, _ = best_setting(field, rows[r:r + 1], legal_zone)
+        setting, cell, worst_of_it = best_setting(field, rows[r:r + 1], legal_zone)
+        if not within(worst_of_it, field).all():
+            setting, _ = best_alone(field, int(rows[r]), legal_zone, enough=1.0)
+            cell = cell_of(field, setting)
         open_rows = np.flatnonzero(of_row < 0)
         factor = exact_factor(field, setting, rows[open_rows])
         mine = within(factor, field) | (open_rows == r)

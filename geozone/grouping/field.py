@@ -47,6 +47,10 @@ class Field:
     lattice : KeyLattice
     factor_cap : float
         Largest factor on the tolerances that will be asked for.
+    plain : bool
+        True if every night that counts has dusk and dawn at every site and keyed latitude.
+    steady : bool
+        True if no night that counts is so short that the tolerance alone decides it.
     """
 
     lat_deg: np.ndarray
@@ -60,6 +64,8 @@ class Field:
     key_lat_deg: np.ndarray = also(init=False)
     base_lon_deg: float = also(init=False)
     margin_min: np.ndarray = also(init=False)
+    plain: bool = also(init=False)
+    steady: bool = also(init=False)
     _made: dict = also(init=False, default_factory=dict)
 
     def __post_init__(self):
@@ -86,38 +92,43 @@ class Field:
         dark, excess = factor * self.tolerance.dark_min, factor * self.tolerance.excess_min
         # A keyed longitude off by more cannot be made good by the largest offset plus the widest box.
         reach = (self.lattice.limit_min + 1.5 * max(dark, excess) + 30.0) / 4.0
-        return Probe(np.asarray(key_lat_deg, float), self.base_lon_deg, min(reach, 170.0), lat_reach, dark, excess)
+        return Probe(np.asarray(key_lat_deg, float), self.base_lon_deg, min(reach, 170.0), lat_reach, dark, excess,
+                     factor, self.tolerance.shallow_deg)
 
     def _latitudes(self):
         """Keyed latitudes at which some row has a box: beyond the last, boxes only get narrower."""
         probe_rows = np.unique([np.argmin(self.lat_deg), np.argmax(self.lat_deg)])
         low, high = self.lat_deg[probe_rows].min(), self.lat_deg[probe_rows].max()
-        coarse = np.unique(np.clip(np.concatenate((np.arange(low, low - 60, -0.5), np.arange(high, high + 60, 0.5))),
-                                   -89.9, 89.9))
-        probe = self._probe(coarse, self.factor_cap, 0.25)
-        _, easiest, _ = yearly_extremes(lat_deg=self.lat_deg[probe_rows], lon_deg=self.lon_deg[probe_rows],
-                                        year=self.year, altitude_deg=self.altitude_deg, probe=probe)
-        box = self._box(easiest, self.factor_cap, np.zeros(probe_rows.size), self.lattice.blur_min,
-                        self.lon_deg[probe_rows]).box
-        some = ((box[0] <= box[1]) & (box[2] <= box[3])).any(axis=1)
+        for reach in (4.0, 15.0, 60.0):
+            coarse = np.unique(np.clip(np.concatenate((np.arange(low, low - reach, -0.5), np.arange(high, high + reach, 0.5))),
+                                       -89.9, 89.9))
+            probe = self._probe(coarse, self.factor_cap, 0.25)
+            easiest = yearly_extremes(lat_deg=self.lat_deg[probe_rows], lon_deg=self.lon_deg[probe_rows], year=self.year,
+                                      altitude_deg=self.altitude_deg, probe=probe)[1]
+            box = self._box(easiest, self.factor_cap, np.zeros(probe_rows.size), self.lattice.blur_min,
+                            self.lon_deg[probe_rows]).box
+            some = ((box[0] <= box[1]) & (box[2] <= box[3])).any(axis=1)
+            # Boxes only get narrower with the distance, so two empty ends are enough.
+            if not some[0] and not some[-1]:
+                break
         used = coarse[some] if some.any() else np.array([low, high])
         return self.lattice.latitudes(min(low, used.min() - 0.5), max(high, used.max() + 0.5))
 
     def _make(self, factor: float):
-        key = None if self._made.get("plain") else round(factor, 9)
+        key = None if self._made.get("steady") else round(factor, 9)
         if key not in self._made:
-            nearest, easiest, plain = yearly_extremes(
+            nearest, easiest, plain, steady = yearly_extremes(
                 lat_deg=self.lat_deg, lon_deg=self.lon_deg, year=self.year, altitude_deg=self.altitude_deg,
                 probe=self._probe(self.key_lat_deg, factor, self._lat_reach))
-            self._made = {"plain": plain, None if plain else key: (
+            if "steady" not in self._made:
+                # Made first at the largest factor: what is steady or plain there is so at all smaller ones.
+                self.plain, self.steady, self._made["steady"] = plain, steady, steady
+            key = None if self._made["steady"] else key
+            # The widest are asked for again and again, of the others the last.
+            kept = round(self.factor_cap, 9)
+            self._made = {**{name: self._made[name] for name in ("steady", kept) if name in self._made}, key: (
                 nearest.merged(self.order, self.starts), easiest.merged(self.order, self.starts))}
-            key = None if plain else key
         return self._made[key]
-
-    @property
-    def plain(self) -> bool:
-        """True if every night has dusk and dawn at every site and keyed latitude."""
-        return self._made["plain"]
 
     def extremes(self, factor: float = 1.0, safe: bool = False) -> Extremes:
         """Extremes of the rows; those for a proof if `safe`."""

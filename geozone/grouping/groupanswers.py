@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 import geopandas as gpd
 import numpy as np
@@ -39,7 +39,8 @@ class GroupAnswers:
         A row a group that exists already (and clock rule): existing, clock, sites, served, settings_needed, lat_deg,
         lon_deg, legal_zone, dusk_offset_min, dawn_offset_min, worst_dark_min, worst_excess_min, tolerance_factor.
     unserved : pandas.DataFrame
-        unit, sites, dark_min, excess_min (tolerances that would do, in tenths, rounded up), tolerance_factor, and the setting.
+        unit, sites, dark_min, excess_min (tolerances that would do with the setting, in tenths, rounded up), tolerance_factor,
+        the setting, and proved: no setting of the keypad serves it (else none was found).
     keep_together, existing_column, within : str
         The columns that were named; "" if none.
     offsets : bool
@@ -61,7 +62,8 @@ class GroupAnswers:
     def headline(self) -> str:
         """How many settings, for how many sites, and whether fewer would do, in one sentence."""
         group = self.plan.group_of_site
-        return headline(self.plan.count, self.plan.lower_bound, len(group), int((group == "").sum()), self.rules)
+        return headline(self.plan.count, self.plan.lower_bound, len(group), int((group == "").sum()), self.rules,
+                        all(one.proved for one in self.plan.unserved))
 
     @property
     def rules(self) -> GroupRules:
@@ -116,9 +118,9 @@ def group_answers(plan: Groups, sites: pd.DataFrame, clock_rules: pd.DataFrame, 
                        columns=["existing", "clock", "sites", "served", "settings_needed", *keyed, "worst_dark_min",
                                 "worst_excess_min", "tolerance_factor"])
     # Rounded up as the tables show them: a tolerance that is said to do must do.
-    unserved = pd.DataFrame([[u.unit, len(u.site_ids), _up(u.dark_min), _up(u.excess_min), u.tolerance_factor, *_keyed(u.setting)]
-                             for u in plan.unserved],
-                            columns=["unit", "sites", "dark_min", "excess_min", "tolerance_factor", *keyed])
+    unserved = pd.DataFrame([[u.unit, len(u.site_ids), _up(u.dark_min), _up(u.excess_min), u.tolerance_factor, *_keyed(u.setting),
+                              u.proved] for u in plan.unserved],
+                            columns=["unit", "sites", "dark_min", "excess_min", "tolerance_factor", *keyed, "proved"])
     return GroupAnswers(plan, settings, hulls, curve, old, unserved, keep_together, existing_column, within, offsets)
 
 
@@ -165,6 +167,7 @@ def groups_summary(answers: GroupAnswers) -> dict:
         "curve": answers.curve[["k", "worst_min", "proved", "worst_dark_min", "worst_excess_min", "tolerance_factor",
                                 "bound_factor"]].to_dict("records"),
         "unserved": answers.unserved.to_dict("records"),
+        "later_years": [asdict(one) for one in plan.later],
         "keep_together": answers.keep_together, "within": answers.within,
     }
     if plan.existing is not None:

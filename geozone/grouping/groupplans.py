@@ -121,23 +121,46 @@ def best_cell(field: Field, rows: np.ndarray, factor: float = 1.0, safe: bool = 
         first = np.floor(ideal - lattice.phases - spread).astype(np.int64)
         return first[:, None] + np.arange(2 * spread + 2)[None, :]
 
+    def windows(j):
+        """Whole minutes of dusk and dawn shift that may be best at latitude j."""
+        if wide:
+            low, high = np.floor(min(ideal_x[j], ideal_y[j])) - wide, np.ceil(max(ideal_x[j], ideal_y[j])) + wide
+            i = np.broadcast_to(np.arange(low, high + 1).astype(np.int64), (lattice.phases.size, int(high - low) + 1))
+            return i, i
+        if need is not None and coupled[j]:
+            return floors(least[j] * dark - dusk_most[j], 3), floors(-least[j] * dark - dawn_least[j], 3)
+        return floors(ideal_x[j], 0), floors(ideal_y[j], 0)
+
     best, best_cell_found = np.inf, None
     least = np.maximum((ideal_x + dusk_most) / dark, (ideal_y + dawn_most) / excess)
+    if need is not None:
+        # A night lit for a site that wants none gets shorter by a later dusk or an earlier dawn, at the price of dark
+        # minutes: least where these two are equal.
+        tight = (dusk_most - dawn_least + lit) / (2.0 * dark + excess)
+        coupled = tight > least
+        least = np.maximum.reduce((least, need, tight))
     mean_lat = float(field.row_lat[rows].mean())
     for j in known[np.lexsort((np.abs(field.key_lat_deg[known] - mean_lat), np.round(least[known], 6)))]:
         if least[j] >= best:
             break
-        if wide:
-            low, high = np.floor(min(ideal_x[j], ideal_y[j])) - wide, np.ceil(max(ideal_x[j], ideal_y[j])) + wide
-            i = jj = np.broadcast_to(np.arange(low, high + 1).astype(np.int64), (lattice.phases.size, int(high - low) + 1))
-        else:
-            i, jj = floors(ideal_x[j], 0), floors(ideal_y[j], 0)
+        i, jj = windows(j)
         value = tried(j, i, jj)
         at = np.unravel_index(np.argmin(value), value.shape)
         if value[at] < best - 1e-9:
             best = float(value[at])
             best_cell_found = np.array([j, at[0], i[at[0], at[1]], jj[at[0], at[2]]], np.int64)
     return best_cell_found, best - (lattice.blur_min / min(dark, excess) if safe else 0.0)
+
+
+def cell_of(field: Field, setting: Setting) -> np.ndarray:
+    """The cell that a setting gives; its latitude is the nearest that the field has."""
+    turns = np.round((setting.lon_deg - field.base_lon_deg) / 360.0)
+    x = setting.dusk_offset_min - 4.0 * (setting.lon_deg - 360.0 * turns - field.base_lon_deg)
+    away = np.abs((x - field.lattice.phases + 0.5) % 1.0 - 0.5)
+    phase = int(np.argmin(away))
+    i = int(np.rint(x - field.lattice.phases[phase]))
+    return np.array([int(np.argmin(np.abs(field.key_lat_deg - setting.lat_deg))), phase, i,
+                     i + setting.dawn_offset_min - setting.dusk_offset_min], np.int64)
 
 
 def best_setting(field: Field, rows: np.ndarray, legal_zone: str, factor: float = 1.0):

@@ -170,7 +170,7 @@ class ExistingComparison:
 
 @dataclass(frozen=True)
 class Unserved:
-    """Sites that no setting of this keypad keeps within tolerance.
+    """Sites for which no setting of this keypad was found that keeps them within tolerance.
 
     Attributes
     ----------
@@ -178,11 +178,13 @@ class Unserved:
         The site's id, or the unit's name where sites stay together.
     site_ids : tuple
     setting : Setting
-        The best that the keypad holds for it.
+        The best found for it: every night looked at, keyed within a degree of longitude.
     tolerance_factor : float
-        Tolerances so many times as large would do.
+        Tolerances so many times as large would do with it.
     dark_min, excess_min : float [minute]
         The tolerances at that factor.
+    proved : bool
+        True if no setting of the keypad does, however far its longitude is off.
     """
 
     unit: str
@@ -191,6 +193,33 @@ class Unserved:
     tolerance_factor: float
     dark_min: float
     excess_min: float
+    proved: bool = True
+
+
+@dataclass(frozen=True)
+class LaterYear:
+    """How a plan fares in a later year, by the same settings.
+
+    Attributes
+    ----------
+    year : int
+    groups_beyond, sites_beyond : int
+        Groups and sites with a night beyond the tolerance.
+    nights_beyond : int
+        The most such nights at any site.
+    over_min : float [minute]
+        By how much the tolerance is passed at most; 0 where it is kept.
+    site, night : object, str
+        Where and when; None and "" where it is kept.
+    """
+
+    year: int
+    groups_beyond: int
+    sites_beyond: int
+    nights_beyond: int
+    over_min: float
+    site: object = None
+    night: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -214,6 +243,8 @@ class Groups:
     curve : tuple of CurvePoint
     existing : ExistingComparison or None
     unserved : tuple of Unserved
+    later : tuple of LaterYear
+        The three years after the plan's own.
     seconds : float
     notes : tuple of str
     """
@@ -228,6 +259,7 @@ class Groups:
     curve: tuple[CurvePoint, ...] = ()
     existing: ExistingComparison | None = None
     unserved: tuple[Unserved, ...] = ()
+    later: tuple[LaterYear, ...] = ()
     seconds: float = 0.0
     notes: tuple[str, ...] = field(default_factory=tuple)
 

@@ -9,15 +9,18 @@ import numpy as np
 from ..errors import InputError, PlanCheckError
 from ..numbers.almanac import check_year
 from ..sharing.drift import night_label, setting_drift
+from ..sharing.shared import envelope
 from ..trade.keypad import Keypad
 from ..trade.setting import Tolerance
+from .alone import best_alone
 from .curve import field_curve, proved, shared_out
 from .existinggroups import existing_groups
 from .fewest import fewest
 from .field import Field
 from .grouprecords import CurvePoint, Groups, GroupSetting
-from .groupsites import GroupSites, most_common, parts_of, unserved_rows
+from .groupsites import GroupSites, most_common, parts_of, unserved_row, unserved_rows
 from .keylattice import KeyLattice
+from .lateryears import later_years, said
 from .witnesses import proof_rows, told
 
 
@@ -63,7 +66,7 @@ def fewest_groups(*, lat_deg, lon_deg, year: int, altitude_deg: float, tolerance
     InputError
         For positions, years or columns that cannot be used, or a unit that spans two clock rules or `within` values.
     PlanCheckError
-        If the plan fails its verification night by night: a defect of geozone.
+        If the plan fails its verification in a way that cannot be mended: a defect of geozone.
 
     Notes
     -----
@@ -91,21 +94,28 @@ def fewest_groups(*, lat_deg, lon_deg, year: int, altitude_deg: float, tolerance
             weight = part.field.n / sum(later.field.n for later in parts[number:])
             part.found = fewest(part.field, np.flatnonzero(part.served), part.zone, max(0.2, left * weight))
     solved = [part for part in parts if part.found is not None]
-    count = sum(len(part.found.plan.settings) for part in solved)
-    lower = sum(part.found.lower_bound for part in solved)
-    settings, group_of_site = _named(solved, sites, year, altitude_deg, tolerance, keypad)
+    settings, group_of_site, failed, mended = _named(solved, sites, year, altitude_deg, tolerance, keypad)
+    unserved += failed
+    count = len(settings)
+    # A row that is taken out of a plan makes it smaller by one setting at most.
+    lower = min(count, max(sum(part.found.lower_bound for part in solved) - len(failed), min(count, 1)))
     curve = _curve(parts, curve_to, 0.35 * time_limit_s, sites, tolerance) if curve_to else ()
     compared = None
     if existing is not None and (sites.group != "").any():
         theirs = {one for one, name in zip(np.asarray(group_of_site, dtype=object)[sites.back], sites.group) if one and name}
         compared = _compared(parts, sites, year, altitude_deg, tolerance, lattice, len(theirs), 0.15 * time_limit_s)
+    later = later_years(lat_deg=sites.lat, lon_deg=sites.lon, legal_zone=sites.zone, site_id=sites.ids,
+                        group=group_of_site[sites.back], settings=settings, year=int(year), altitude_deg=altitude_deg,
+                        tolerance=tolerance, keypad=keypad)
     ruled = not offsets or keep_together is not None or within is not None
-    notes = _notes(solved, unserved, count, lower, lattice, ruled)
+    notes = _notes(solved, unserved, count, lower, lattice, ruled, mended)
     if existing is not None and compared is None:
         notes += ("No site names a group of today: there is nothing to compare the plan with.",)
+    notes += tuple(filter(None, (_white_note(sites, group_of_site, settings, year, altitude_deg, tolerance),
+                                 said(later, int(year), count))))
     witnesses = _witnesses(solved, sites, time.monotonic() + max(1.0, 0.05 * time_limit_s))
     return Groups(count, lower, count == lower, count - lower, settings, group_of_site, witnesses, curve, compared,
-                  tuple(unserved), time.monotonic() - begun, notes)
+                  tuple(unserved), later, time.monotonic() - begun, notes)
 
 
 def groups_of(sites, *, year: int, altitude_deg: float, tolerance: Tolerance, keypad: Keypad, keep_together=None,
@@ -160,25 +170,43 @@ def group_name(index: int) -> str:
 
 
 def _named(solved, sites: GroupSites, year, altitude_deg, tolerance, keypad):
-    """Verify every group night by night, then name the groups and say how they fare."""
-    found = []
+    """Verify every group night by night, mend what fails, then name the groups and say how they fare.
+
+    Returns
+    -------
+    settings, group_of_site
+        As in `Groups`.
+    failed : list of Unserved
+        Rows that the check took out of their group and that no setting found serves.
+    mended : int
+        Rows that the check gave settings of their own.
+    """
+    found, failed, mended = [], [], 0
     for part in solved:
         plan = part.found.plan
         of_row = np.full(part.field.n, -1)
         of_row[plan.rows] = plan.of_row
-        for c, setting in enumerate(plan.settings):
-            index = part.sites[of_row[part.field.unit] == c]
+        waiting = [(setting, np.flatnonzero(of_row == c), True) for c, setting in enumerate(plan.settings)]
+        while waiting:
+            setting, rows, first = waiting.pop(0)
+            index = part.sites[np.isin(part.field.unit, rows)]
             worst = setting_drift(lat_deg=sites.lat[index], lon_deg=sites.lon[index], setting=setting, year=year,
                                   altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
                                   legal_zone=sites.zone[index])
-            factor = worst.factor(tolerance)
-            if worst.nights_beyond.any():
-                bad = int(np.argmax(factor))
-                raise PlanCheckError(f"site {sites.ids[index[bad]]!r} is {factor[bad]:.4f} times the tolerance off in "
-                                     f"the plan's own check with {setting}")
-            found.append((part, setting, index, worst, float(factor.max())))
+            bad = np.unique(part.field.unit[np.isin(part.sites, index)][worst.nights_beyond > 0])
+            if not bad.size:
+                found.append((part, setting, index, worst, float(worst.factor(tolerance).max())))
+                continue
+            if not first:
+                failed.append(unserved_row(part, sites, int(bad[0]), setting, float(worst.factor(tolerance).max()), False))
+                part.served[bad] = False
+                continue
+            mended += bad.size
+            waiting += [(best_alone(part.field, int(row), part.zone, enough=1.0)[0], np.array([row]), False) for row in bad]
+            if bad.size < rows.size:
+                waiting.append((setting, np.setdiff1d(rows, bad), True))
     if not found:
-        return (), np.full(sites.n, "", dtype=object)
+        return (), np.full(sites.n, "", dtype=object), failed, mended
     covered = np.concatenate([item[2] for item in found])
     wanted = sum(int(np.isin(part.field.unit, np.flatnonzero(part.served)).sum()) for part in solved)
     if np.unique(covered).size != covered.size or covered.size != wanted:
@@ -199,7 +227,7 @@ def _named(solved, sites: GroupSites, year, altitude_deg, tolerance, keypad):
             str(night_label(worst.worst_excess_night[excess], year)), str(worst.worst_excess_edge[excess]), factor))
     given = np.empty(sites.n, dtype=object)
     given[sites.back] = labels
-    return tuple(records), given
+    return tuple(records), given, failed, mended
 
 
 def _curve(parts, curve_to: int, seconds: float, sites: GroupSites, tolerance) -> tuple[CurvePoint, ...]:
@@ -270,22 +298,44 @@ def _witnesses(solved, sites: GroupSites, deadline: float):
     return told(ids, weights, kinds, bounds, [(part.rule, part.value) for part in solved], together)
 
 
-def _notes(solved, unserved, count: int, lower: int, lattice: KeyLattice, ruled: bool) -> tuple[str, ...]:
+def _notes(solved, unserved, count: int, lower: int, lattice: KeyLattice, ruled: bool, mended: int) -> tuple[str, ...]:
     settings = f"{count:,} setting{'' if count == 1 else 's'}"
     if count == 0:
-        notes = ["No setting of this keypad serves any of the sites."]
+        notes = ["No setting was found that serves any of the sites."]
     elif count == lower:
         notes = [f"{settings}, proved: no plan with fewer exists on this keypad{' under the rules that were asked for' if ruled else ''}."]
     else:
-        notes = [f"{settings} found; at least {lower:,} {'is' if lower == 1 else 'are'} needed. The time limit came first, or the search "
-                 f"could not settle the gap of {count - lower:,}."]
-    if unserved:
-        n = len(unserved)
-        notes.append(f"{n:,} {'site or unit' if n == 1 else 'sites or units'} cannot be served by any setting"
-                     f"{'' if lattice.offsets else ' without offsets'} of this keypad and {'is' if n == 1 else 'are'} in no group.")
-    if any(not part.field.plain for part in solved):
-        notes.append("Some nights have no dusk, at a site or for a setting: such a night is judged by all its dark or "
-                     "excess minutes.")
+        why = ("was not closed within the time limit" if any(part.found.out_of_time for part in solved) else
+               "stays, though the search ended before the time limit: the bound cannot rule out settings that make use of a far "
+               "longitude or of nights on which the sun grazes the threshold")
+        notes = [f"{settings} found; at least {lower:,} {'is' if lower == 1 else 'are'} needed. The gap of {count - lower:,} {why}."]
+    without = "" if lattice.offsets else " without offsets"
+    proved, found = (sum(one.proved is kind for one in unserved) for kind in (True, False))
+    if proved:
+        notes.append(f"No setting{without} of this keypad serves {_units(proved)}: in no group.")
+    if found:
+        notes.append(f"No setting{without} was found that serves {_units(found)}: in no group. Beside nights on which the sun grazes "
+                     "the threshold this is not proved.")
+    if mended:
+        notes.append(f"The plan's own check, night by night, took {_units(mended)} out of a group; a setting of their own was "
+                     "looked for.")
     if lattice.blur_min:
         notes.append("The keypad is finer than the search's raster of 1/25 minute; the bound allows for that.")
     return tuple(notes)
+
+
+def _units(count: int) -> str:
+    return f"{count:,} site{'' if count == 1 else 's'} (or sites that must stay together)"
+
+
+def _white_note(sites: GroupSites, group_of_site, settings, year, altitude_deg, tolerance) -> str | None:
+    """What is judged on nights without dusk, if the plan's sites or settings have any that count."""
+    mine = np.flatnonzero(group_of_site[sites.back] != "")
+    if not mine.size:
+        return None
+    without = envelope(lat_deg=sites.lat[mine], lon_deg=sites.lon[mine], year=year, altitude_deg=altitude_deg,
+                       shallow_deg=tolerance.shallow_deg).sites_without
+    if without.any():
+        return (f"On {int((without > 0).sum())} nights some sites have no dusk or no dawn: where the site or its setting has no "
+                "night at all, that night is judged by all its dark or excess minutes.")
+    return None

@@ -11,6 +11,7 @@ from ..errors import InputError
 from ..numbers import clock
 from ..numbers.sun import checked_positions
 from ..sharing.drift import unwrapped_lon_deg
+from .alone import best_alone
 from .fewest import Fewest
 from .field import Field
 from .groupplans import best_setting, within as is_within
@@ -117,12 +118,21 @@ def parts_of(sites: GroupSites, year, altitude_deg, tolerance, lattice) -> list[
 def unserved_rows(part: Part, sites: GroupSites):
     """Rows that no setting keeps within tolerance; they are taken out of the part."""
     field = part.field
-    doubtful = np.flatnonzero(~field.servable(1.0, False))
-    for row in doubtful:
-        setting, _, factor = best_setting(field, np.array([row]), part.zone)
-        if is_within(factor, field)[0]:
+    doubtful, safe = ~field.servable(1.0, False), field.servable(1.0, True)
+    if not field.steady:
+        # Beside white nights the extremes can promise what the night itself does not keep: every row is tried.
+        for row in np.flatnonzero(~doubtful):
+            doubtful[row] = not is_within(best_setting(field, np.array([row]), part.zone)[2], field)[0]
+    for row in np.flatnonzero(doubtful):
+        setting, factor = best_alone(field, row, part.zone, enough=1.0)
+        if is_within(np.array([factor]), field)[0]:
             continue
         part.served[row] = False
-        mine = part.sites[field.unit == row]
-        yield Unserved(str(part.unit_names[row]), tuple(sites.ids[mine]), setting, float(factor[0]),
-                       float(factor[0]) * field.tolerance.dark_min, float(factor[0]) * field.tolerance.excess_min)
+        yield unserved_row(part, sites, row, setting, factor, not safe[row])
+
+
+def unserved_row(part: Part, sites: GroupSites, row: int, setting, factor: float, proved: bool) -> Unserved:
+    """The record of a row that is in no group."""
+    tolerance = part.field.tolerance
+    return Unserved(str(part.unit_names[row]), tuple(sites.ids[part.sites[part.field.unit == row]]), setting, factor,
+                    factor * tolerance.dark_min, factor * tolerance.excess_min, proved)

@@ -90,7 +90,14 @@ class _Master:
     def add_rows(self, new: np.ndarray) -> None:
         self.rows = np.concatenate((self.rows, new))
         self.bounds, self.grid = self.search.bounds(self.factor, True, self.rows)
-        self.problem.add_rows(self.search.member(self.bounds, self.pool, self.rows.size)[:, -new.size:].T)
+        held = self.search.member(self.bounds, self.pool, self.rows.size)
+        self.problem.add_rows(held[:, -new.size:].T)
+        # A row that no cell of the pool serves leaves the problem without a solution.
+        bare = np.flatnonzero(~held.any(axis=0))
+        if bare.size:
+            more = self.search.greedy_cells(*self.search.bounds(self.factor, True, self.rows[bare]), bare.size)
+            self.pool = np.concatenate((self.pool, more))
+            self.problem.add_sets(self.search.member(self.bounds, more, self.rows.size))
 
     def priced(self, deadline: float, enough: int | None):
         """Relaxed, and the cells' values (None if time ran out)."""

@@ -15,8 +15,8 @@ import numpy as np
 
 from . import cells
 from .boxes import workers
-from .cover import exact, greedy, improved
-from .coversearch import pack, undominated, unpack
+from .cover import exact, greedy, improved, mixed_integer
+from .coversearch import essential, pack, undominated, unpack
 from .field import Bounds, Field
 from .relaxation import FEW_ROWS, Relaxed
 
@@ -28,6 +28,8 @@ _SPREAD_ROWS = 300
 _TURNS = 8
 _HANDFUL = 8
 _PATIENT = 12_000
+# Up to this many rows all cells are listed at once, if they are no more than `_POOL`.
+_WHOLE_ROWS = 3000
 # Words looked at when all cells are listed: some 3 seconds.
 _LISTING_WORK = 2e9
 
@@ -200,6 +202,9 @@ class Search:
         settled : bool
             True if no smaller cover (or, with None, none within `most`) exists by the model.
         """
+        found, settled = self._cover_whole(factor, relaxed, most, deadline, steps)
+        if found is not None or settled:
+            return found, settled
         self.active = np.union1d(self.active, relaxed.rows)
         for turn in range(40):
             found, settled = self._cover_active(factor, relaxed, most, deadline, steps)
@@ -219,6 +224,34 @@ class Search:
         left = self.rows[~served]
         found = np.concatenate((found, Search(self.field, left).plain_greedy(factor)))
         return (None, False) if most is not None and found.shape[0] > most else (found, False)
+
+    def listed(self, factor: float, safe: bool):
+        """All cells that matter for all rows, with their sets; None if that is too much."""
+        n = self.rows.size
+        if n > _WHOLE_ROWS:
+            return None
+        found = self.fullest(*self.bounds(factor, safe, self.rows), np.ones(n), 0.5, 4 * _POOL)
+        return None if found is None or found[0].shape[0] > _POOL else found
+
+    def _cover_whole(self, factor, relaxed: Relaxed, most, deadline, steps):
+        """`cover` over all rows and all cells at once, where they are few enough; (None, False) if not, or not settled."""
+        listed = self.listed(factor, False) if self.rows.size > FEW_ROWS else None
+        if listed is None:
+            return None, False
+        pool, sets = listed
+        member = unpack(sets, self.rows.size)
+        start = improved(member, self._start(member, pool), steps, weight=0.1 + self._weights(relaxed, self.rows), deadline=deadline)
+        lower = relaxed.lower_bound
+        wanted = start.size if most is None else min(start.size, most + 1)
+        if wanted > lower and time.monotonic() < deadline:
+            needed = essential(member)
+            better, proved = mixed_integer(np.ascontiguousarray(member[:, needed]), wanted, deadline - time.monotonic())
+            lower = max(lower, proved)
+            start = start if better is None else better
+        self._pool = pool[start]
+        if most is not None and start.size > most:
+            return None, lower > most
+        return pool[start], start.size <= lower
 
     def _cover_active(self, factor, relaxed: Relaxed, most, deadline, steps):
         rows = self.active
@@ -284,6 +317,11 @@ class Search:
 
     def impossible(self, factor: float, k: int, relaxed: Relaxed, deadline: float) -> bool | None:
         """Whether k settings are too few, proved by the safe extremes; None if not settled."""
+        listed = self.listed(factor, True) if self.rows.size > FEW_ROWS else None
+        if listed is not None:
+            member = unpack(listed[1], self.rows.size)
+            needed = essential(member)
+            return mixed_integer(np.ascontiguousarray(member[:, needed]), k + 1, deadline - time.monotonic())[1] > k or None
         for _ in range(20):
             rows = self.active
             if rows.size > FEW_ROWS or time.monotonic() > deadline:

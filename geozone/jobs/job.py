@@ -74,10 +74,11 @@ class DarkSection(_Section):
 
 
 class ToleranceSection(_Section):
-    """[tolerance]: the largest dark and the largest excess minutes at any one switching."""
+    """[tolerance]: the largest dark and the largest excess minutes at any one switching, and which nights are judged."""
 
     dark_min: _Minutes = 5.0
     excess_min: _Minutes = 10.0
+    shallow_deg: float = Field(0.0, ge=0, le=5, allow_inf_nan=False)
 
 
 class KeypadSection(_Section):

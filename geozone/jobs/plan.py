@@ -12,9 +12,10 @@ import pandas as pd
 
 from .. import __version__
 from ..answers import Answers
-from ..errors import InputError
+from ..errors import InputError, PlanCheckError
 from ..grouping.groupanswers import groups_summary
 from ..numbers import clock, daylight
+from ..numbers.shallow import judged_nights
 from ..numbers.sun import switch_times
 from ..files.outputs import write_outputs
 from ..places import zoneshapes
@@ -44,6 +45,8 @@ from .programmeplan import foolish_programmes, given_programmes, planned_program
 # Margin of the service area round the sites where no outlines are given [km].
 _HULL_MARGIN_KM = 10.0
 _OPINION_SIZE = 200
+# What is proposed where the job judges every night.
+_PROPOSED_DEG = 1.0
 
 
 def run(job: Job, out, say: Callable[[str], None] = lambda text: None) -> Answers:
@@ -86,7 +89,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
     -------
     Answers
     """
-    year, tolerance = job.job.year, Tolerance(job.tolerance.dark_min, job.tolerance.excess_min)
+    year, tolerance = job.job.year, Tolerance(**job.tolerance.model_dump())
     keypad = Keypad(job.keypad.coordinate_step_deg, job.keypad.offset_limit_min)
     altitude_deg, threshold_text = dark_threshold(job)
 
@@ -111,6 +114,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
         notes += (f"The keypad holds steps of {keypad.coordinate_step_deg:g} degrees: position {job.shared.lat_deg:g}, "
                   f"{job.shared.lon_deg:g} was rounded to {setting.lat_deg:g}, {setting.lon_deg:g}.",)
     switching = given_programmes(job, sites, rules)
+    notes += shallow_note(sites, year, altitude_deg, tolerance)
     foolish = foolish_programmes(switching, sites, year, altitude_deg) if switching else frozenset()
     options = switching.options(foolish) if switching else {}
     notes += remarks(switching, foolish, year) if switching else ()
@@ -125,9 +129,16 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
     groups = None
     if job.groups is not None:
         say("finding the fewest settings")
-        groups, grouped = planned_groups(job, sites, rules, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad)
-        sites = gpd.GeoDataFrame(pd.concat([sites, grouped], axis=1), geometry="geometry", crs=sites.crs)
-        notes += groups.plan.notes[1:]
+        try:
+            groups, grouped = planned_groups(job, sites, rules, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad)
+        except PlanCheckError as error:
+            # Everything else is right and wanted all the same.
+            notes += (f"The groups are left out: their plan failed its own check ({error}). That is a defect of geozone; "
+                      "please report it.",)
+        else:
+            sites = gpd.GeoDataFrame(pd.concat([sites, grouped], axis=1), geometry="geometry", crs=sites.crs)
+            # The first note says what the headline says, and why where fewer settings are not ruled out.
+            notes += groups.plan.notes[1 if groups.plan.proved else 0:]
 
     programmes = None
     if switching is not None:
@@ -154,7 +165,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
                         setting=setting, setting_found=found, switch_clock=job.shared.clock, opinion=opinion,
                         job={"title": job.job.title, "year": year, "dark_threshold": threshold_text,
                              "altitude_deg": altitude_deg, "dark_min": tolerance.dark_min,
-                             "excess_min": tolerance.excess_min,
+                             "excess_min": tolerance.excess_min, "shallow_deg": tolerance.shallow_deg,
                              "coordinate_step_deg": keypad.coordinate_step_deg,
                              "offset_limit_min": keypad.offset_limit_min},
                         versions=versions(), notes=notes)
@@ -169,6 +180,25 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
         boundaries=zone_boundaries(zones, year), drift_lines=_stacked(lines), lattice=_points(field),
         spread=by_night, clock_rules=rules, backdrop=backdrop, summary=summary, notes=notes, versions=versions(),
         groups=groups, programmes=programmes)
+
+
+def shallow_note(sites, year: int, altitude_deg: float, tolerance: Tolerance) -> tuple[str, ...]:
+    """What is judged where the sun passes the threshold by little, said where there are such nights."""
+    depth = tolerance.shallow_deg or _PROPOSED_DEG
+    lat, lon = sites["lat_deg"].to_numpy(float), sites["solar_lon_deg"].to_numpy(float)
+    # A night not judged at one latitude is not judged nearer the pole either: the outermost sites have the most.
+    ends = [int(np.argmin(lat)), int(np.argmax(lat))]
+    left_out = (~judged_nights(lat[ends], lon[ends], year, altitude_deg, depth)).sum(axis=1)
+    if not left_out.any():
+        return ()
+    worst = int(np.argmax(left_out))
+    where = f"up to {left_out[worst]} nights at {sites['site_id'].iloc[ends[worst]]}"
+    degrees = f"{depth:g} degree{'' if depth == 1 else 's'}"
+    if tolerance.shallow_deg:
+        return (f"Nights on which the sun passes the threshold by less than {degrees} at a site, or not at all, are not judged "
+                f"there: {where}. Their minutes are in the year's sums and are said apart.",)
+    return (f"On some nights the sun passes the threshold by less than {degrees}, or not at all ({where}). Every night is judged; "
+            f"[tolerance] shallow_deg = {depth:.1f} leaves these out.",)
 
 
 def dark_threshold(job: Job) -> tuple[float, str]:

@@ -27,7 +27,8 @@ RESERVED = ("site_id", "name", "lat_deg", "lon_deg", "legal_zone_given", "load_w
 # What a run adds to the table later; a list that was one of our own tables may have them already.
 ADDED = ("area", "legal_zone", "legal_zone_source", "clock_rule", "boundary_m", "confirm_zone", "solar_lon_deg",
          "worst_dark_min", "worst_dark_night", "worst_dark_edge", "worst_excess_min", "worst_excess_night",
-         "worst_excess_edge", "nights_beyond", "dark_year_min", "excess_year_min", "tolerance_factor", "verdict", "group",
+         "worst_excess_edge", "nights_beyond", "dark_year_min", "excess_year_min", "nights_not_judged",
+         "dark_not_judged_min", "excess_not_judged_min", "tolerance_factor", "verdict", "group",
          "group_dark_min", "group_excess_min", "witness",
          "key_lat_deg", "key_lon_deg", "key_legal_zone", "key_dusk_offset_min", "key_dawn_offset_min", "key_events", "lit_h", "kwh", "cost", "dark_h", "excess_h",
          "programme_dark_min", "programme_excess_min", "timetable_dark_min",

@@ -7,6 +7,7 @@ import time
 from pathlib import Path
 
 from ..answers import Answers
+from ..trade.setting import MOST_TOLERANCE_MIN
 from .mapprogrammes import dearer_hours, price
 from .mapwords import counted, minutes
 
@@ -122,8 +123,10 @@ def _groups(groups) -> list[str]:
     if groups.plan.witnesses.kind != "none":
         lines += [f"            {text}" for text in (groups.plan.witnesses.sentence, groups.short_reason) if text]
     for row in groups.unserved.head(_GROUPS_SHOWN).itertuples():
-        lines.append(f"            {groups.rules.no_setting} serves {row.unit}; with {minutes(row.dark_min)} min dark and "
-                     f"{minutes(row.excess_min)} min excess allowed one would")
+        none = groups.rules.no_setting
+        what = f"{none} serves {row.unit}" if row.proved else f"{none} was found for {row.unit}"
+        lines.append(f"            {what}; with {minutes(row.dark_min)} min dark and {minutes(row.excess_min)} min excess allowed one would"
+                     if max(row.dark_min, row.excess_min) <= MOST_TOLERANCE_MIN else f"            {what}, whatever the tolerance")
     if len(groups.unserved) > _GROUPS_SHOWN:
         lines.append(f"            nor {len(groups.unserved) - _GROUPS_SHOWN:,} more, see unserved.csv")
     found = groups.plan.existing

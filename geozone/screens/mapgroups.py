@@ -174,7 +174,7 @@ def existing_rows(groups: GroupAnswers) -> dict | None:
 
 
 def unserved_rows(groups: GroupAnswers) -> dict:
-    """Units that no setting serves, with tolerances that would do, the nearest miss last."""
+    """Units in no group, with tolerances that would do, the nearest miss last."""
     table = groups.unserved.sort_values("tolerance_factor", ascending=False, kind="stable")
     rows = [{"unit": str(row.unit), "sites": int(row.sites), "dark": minutes(row.dark_min), "excess": minutes(row.excess_min)}
             for row in table.head(MOST_LISTED).itertuples()]

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..numbers import comparison
+from ..numbers import comparison, shallow
 from ..numbers.almanac import almanac, check_year
 from ..numbers.sun import State, checked_positions, run_in_parts, sin_threshold, switch_times
 from ..trade.keypad import Keypad
@@ -39,7 +39,7 @@ class Envelope:
     sites_without: np.ndarray
 
 
-def envelope(*, lat_deg, lon_deg, year: int, altitude_deg: float) -> Envelope:
+def envelope(*, lat_deg, lon_deg, year: int, altitude_deg: float, shallow_deg: float = 0.0) -> Envelope:
     """Earliest and latest dusk and dawn over n sites on every night; no site x night array is made.
 
     Parameters
@@ -47,6 +47,8 @@ def envelope(*, lat_deg, lon_deg, year: int, altitude_deg: float) -> Envelope:
     lat_deg, lon_deg : (n,) array_like [degree]
     year : int
     altitude_deg : float [degree]
+    shallow_deg : float [degree]
+        A site takes part on its judged nights only, see `judged_nights`.
 
     Returns
     -------
@@ -54,10 +56,12 @@ def envelope(*, lat_deg, lon_deg, year: int, altitude_deg: float) -> Envelope:
     """
     lat_rad, lon_rad = checked_positions(lat_deg, lon_deg)
     table, sin_h = almanac(check_year(year)), sin_threshold(altitude_deg)
+    judged = shallow.limits(altitude_deg, shallow_deg)
 
     def part(rows: slice):
         reduced = np.empty((5, table.n_night))
-        comparison.envelope(table.hour_angle, table.sin_declination, lat_rad[rows], lon_rad[rows], sin_h, reduced)
+        comparison.envelope(table.hour_angle, table.sin_declination, lat_rad[rows], lon_rad[rows], sin_h, *judged,
+                            reduced)
         return reduced
 
     parts = np.stack(run_in_parts(part, lat_rad.size))
@@ -93,7 +97,8 @@ def best_shared_setting(*, lat_deg, lon_deg, year: int, altitude_deg: float, leg
     that white nights count; there the result is the best found, not proved to be the best.
     """
     lat_deg, lon_deg = np.atleast_1d(np.asarray(lat_deg, float)), np.atleast_1d(np.asarray(lon_deg, float))
-    edge = envelope(lat_deg=lat_deg, lon_deg=lon_deg, year=year, altitude_deg=altitude_deg)
+    edge = envelope(lat_deg=lat_deg, lon_deg=lon_deg, year=year, altitude_deg=altitude_deg,
+                    shallow_deg=tolerance.shallow_deg)
     step = keypad.coordinate_step_deg
     lat = _steps(max(lat_deg.min() - _MARGIN_DEG, -89.0), min(lat_deg.max() + _MARGIN_DEG, 89.0), step)
     lon = _steps(lon_deg.min() - _MARGIN_DEG, lon_deg.max() + _MARGIN_DEG, step)

@@ -13,6 +13,8 @@ from ..trade.keypad import Keypad
 from ..trade.setting import Setting, Tolerance
 from .programme_year import programme_drift
 
+# Columns of nights that `Tolerance.shallow_deg` leaves out, there when it is used.
+NOT_JUDGED = ("nights_not_judged", "dark_not_judged_min", "excess_not_judged_min")
 WITHIN, BEYOND, OTHER_CLOCK = "within", "beyond", "other clock"
 
 
@@ -41,6 +43,8 @@ def site_drift(sites: pd.DataFrame, setting: Setting, *, year: int, altitude_deg
         "dawn", "night", "clock" or ""), the same three for excess, `nights_beyond`, `dark_year_min`, `excess_year_min`
         [minute], `tolerance_factor` (worst drift in units of the tolerance), `verdict`: "other clock" where the
         switch runs its own legal clock and that is not the setting's all year; else "within" or "beyond".
+        With `tolerance.shallow_deg` also `nights_not_judged`, and `dark_not_judged_min` and `excess_not_judged_min`, what
+        of the year's sums falls on them.
     """
     found = drift_by_programme(sites, setting, programmes, programme_of, year=year, altitude_deg=altitude_deg,
                                tolerance=tolerance, keypad=keypad, switch_clock=switch_clock, **programme_options)
@@ -49,6 +53,7 @@ def site_drift(sites: pd.DataFrame, setting: Setting, *, year: int, altitude_deg
     verdict = np.where(found.nights_beyond > 0, BEYOND, WITHIN).astype(object)
     if switch_clock == "own":
         verdict[~same_clock(sites["legal_zone"], setting.legal_zone, year)] = OTHER_CLOCK
+    left_out = {name: getattr(found, name) for name in NOT_JUDGED} if tolerance.shallow_deg else {}
     return pd.DataFrame({
         "worst_dark_min": found.worst_dark_min,
         "worst_dark_night": night_label(found.worst_dark_night, year),
@@ -59,6 +64,7 @@ def site_drift(sites: pd.DataFrame, setting: Setting, *, year: int, altitude_deg
         "nights_beyond": found.nights_beyond,
         "dark_year_min": found.dark_year_min,
         "excess_year_min": found.excess_year_min,
+        **left_out,
         "tolerance_factor": factor,
         "verdict": verdict,
     }, index=sites.index)

@@ -116,8 +116,8 @@ def dated_timetable(*, lat_deg, lon_deg, legal_zone: str, year: int, altitude_de
     nights of the period, dawn the earliest that is at most as much before the latest dawn of its dates. Where that would turn
     the lamps off before they are on (nights of some minutes), neither uses the tolerance. Where the sun stays below the
     threshold at noon somewhere, nothing turns the lamps off, and "on" is repeated at noon; where it stays above it
-    everywhere, "off" is repeated. Sites without darkness on a night
-    are lit all the same when others are not. `kept` is checked afterwards, instant by instant.
+    everywhere, "off" is repeated. Every night counts, whatever `tolerance.shallow_deg`: lamps must burn in a polar night
+    too. Sites without darkness on a night are lit all the same when others are not. `kept` is checked afterwards, instant by instant.
     """
     if period not in PERIODS:
         raise InputError("unknown timetable period", where="timetable", value=period, rule=f"one of {', '.join(PERIODS)}")
@@ -188,7 +188,8 @@ def _sun(lat_deg, lon_deg, year: int, altitude_deg: float):
     lat_rad, lon_rad = checked_positions(lat_deg, lon_deg)
     table = almanac(year)
     spread = np.empty((5, table.n_night))
-    comparison.envelope(table.hour_angle, table.sin_declination, lat_rad, lon_rad, sin_threshold(altitude_deg), spread)
+    comparison.envelope(table.hour_angle, table.sin_declination, lat_rad, lon_rad, sin_threshold(altitude_deg),
+                        *comparison.EVERY_NIGHT, spread)
     earliest, latest = (np.where(np.isfinite(one), one, np.nan) for one in (spread[0], spread[3]))
     # The sun stands lowest at noon where it is nearest to a pole.
     lat, lon = np.degrees(lat_rad), np.asarray(lon_deg, dtype=float).reshape(-1)

@@ -8,6 +8,12 @@ from ..errors import InputError
 from .keypad import Keypad
 
 
+# Half a day: more is no tolerance.
+MOST_TOLERANCE_MIN = 720.0
+# Beyond some degrees the rule would leave out ordinary summer nights of middle latitudes.
+MOST_SHALLOW_DEG = 5.0
+
+
 @dataclass(frozen=True)
 class Setting:
     """What is keyed into one switch.
@@ -50,14 +56,26 @@ class Tolerance:
     """The largest dark and the largest excess minutes allowed at any one switching.
 
     Two numbers, because a dark street and a wasted kilowatt-hour are not the same harm.
+
+    Attributes
+    ----------
+    dark_min, excess_min : float [minute]
+    shallow_deg : float [degree]
+        Nights on which the sun passes the dark threshold by less than this at a site are not judged there; 0 judges
+        every night. See `numbers.shallow.judged_nights`.
     """
 
     dark_min: float = 5.0
     excess_min: float = 10.0
+    shallow_deg: float = 0.0
 
     def __post_init__(self):
         for name in ("dark_min", "excess_min"):
-            if not 0 < getattr(self, name) <= 720:
+            if not 0 < getattr(self, name) <= MOST_TOLERANCE_MIN:
                 raise InputError(f"tolerance.{name} is out of range", value=getattr(self, name),
                                  rule="minutes above 0 and at most 720",
                                  next_step="5 minutes of dark and 10 of excess are a usual start")
+        if not 0 <= self.shallow_deg <= MOST_SHALLOW_DEG:
+            raise InputError("tolerance.shallow_deg is out of range", value=self.shallow_deg,
+                             rule=f"degrees from 0 (every night is judged) to {MOST_SHALLOW_DEG:g}",
+                             next_step="1 degree leaves out the nights that no setting can follow")

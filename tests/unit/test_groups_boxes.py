@@ -18,7 +18,7 @@ LON = np.array([143.1, 143.3, 143.2])
 
 def extremes(lat=LAT, lon=LON, key=(-36.0, -35.0, -34.0), altitude=-4.0, dark=5.0, excess=10.0, reach=30.0):
     probe = Probe(np.array(key), 143.0, reach, 0.0, dark, excess)
-    return yearly_extremes(lat_deg=lat, lon_deg=lon, year=2027, altitude_deg=altitude, probe=probe)
+    return yearly_extremes(lat_deg=lat, lon_deg=lon, year=2027, altitude_deg=altitude, probe=probe)[:3]
 
 
 def late(lat, lon, key_lat, key_lon, altitude=-4.0):

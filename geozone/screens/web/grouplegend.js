@@ -181,7 +181,7 @@
 
   function unserved(page) {
     const { rows, more } = page.groups.unserved;
-    const part = heading("No setting serves them", "unserved");
+    const part = heading("No setting was found for them", "unserved");
     part.append(gz.el("p", "small", "These are in no group. With so many minutes allowed at one switching they would be served:"));
     const table = gz.el("table", "figures unserved-table"), head = gz.el("tr");
     for (const [name, className] of [[page.groups.keep_together || "Site", "theirs"], ["Sites", "num"], ["Dark", "num"], ["Excess", "num"]]) head.append(cell("th", className, name));

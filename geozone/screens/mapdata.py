@@ -7,7 +7,7 @@ import pandas as pd
 
 from ..answers import Answers
 from ..grouping.cabinets import cabinet_names
-from ..numbers.intervals import EDGES
+from ..schema.vocabulary import EDGE, VERDICT
 from . import mapoutlines
 from .mapcolumns import MISSING, STEPS_PER_DEG, coded, known_places, packed, tenths
 from .mapgroups import group_site_columns, page_groups
@@ -15,7 +15,6 @@ from .mapoutlines import Frame
 from .mapprogrammes import page_programmes, programme_site_columns
 from .mapwords import counted, degrees, minutes, number, offset_words
 
-VERDICTS = ("within", "beyond", "other clock")
 
 CAUTIONS = (
     "Dusk and dawn are computed for a flat horizon and a clear sky. Hills, trees, buildings and cloud bring darkness earlier.",
@@ -52,6 +51,7 @@ def page_data(answers: Answers) -> dict:
         "threshold": {"altitude_deg": float(answers.altitude_deg), "text": str(answers.threshold_text)},
         "tolerance": {"dark": number(answers.tolerance.dark_min), "excess": number(answers.tolerance.excess_min)},
         "counts": counts,
+        "vocabulary": {one.name: one.words() for one in (VERDICT, EDGE)},
         "worst": {"dark": worst(answers.sites, "worst_dark_min"), "excess": worst(answers.sites, "worst_excess_min")},
         "setting": setting_facts(answers, frame),
         "groups": page_groups(answers, frame),
@@ -201,13 +201,13 @@ def site_columns(answers: Answers, frame: Frame) -> dict:
     columns = {
         "lat": np.rint(sites["lat_deg"].to_numpy(dtype=float) * STEPS_PER_DEG),
         "lon": np.rint(lon_deg * STEPS_PER_DEG),
-        "verdict": known_places(sites["verdict"], VERDICTS, blank=None),
+        "verdict": known_places(sites["verdict"], VERDICT.codes, blank=None),
         "dark": tenths(sites["worst_dark_min"]),
         "dark_night": night[:len(sites)],
-        "dark_edge": known_places(sites["worst_dark_edge"], EDGES),
+        "dark_edge": known_places(sites["worst_dark_edge"], EDGE.codes),
         "excess": tenths(sites["worst_excess_min"]),
         "excess_night": night[len(sites):],
-        "excess_edge": known_places(sites["worst_excess_edge"], EDGES),
+        "excess_edge": known_places(sites["worst_excess_edge"], EDGE.codes),
         "nights_beyond": sites["nights_beyond"].fillna(MISSING),
         "dark_year": tenths(sites["dark_year_min"]),
         "excess_year": tenths(sites["excess_year_min"]),
@@ -233,7 +233,7 @@ def site_columns(answers: Answers, frame: Frame) -> dict:
         "count": len(sites),
         "id": sites["site_id"].astype(str).tolist(),
         "name": names.tolist() if (names != "").any() else [],
-        "tables": {"areas": areas, "zones": zones, "nights": nights, "edges": list(EDGES), "verdicts": list(VERDICTS),
+        "tables": {"areas": areas, "zones": zones, "nights": nights, "edges": list(EDGE.codes), "verdicts": list(VERDICT.codes),
                    "rules": [str(text) for text in answers.clock_rules["text"]], **cabinets},
         "columns": {name: packed(np.asarray(values, dtype=np.int64)) for name, values in columns.items()},
     }

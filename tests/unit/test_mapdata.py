@@ -11,7 +11,8 @@ import pytest
 import shapely
 
 from geozone.screens import mapoutlines
-from geozone.screens.mapdata import VERDICTS, degrees, headline, offset_words, page_data
+from geozone.schema.vocabulary import VERDICT
+from geozone.screens.mapdata import degrees, headline, offset_words, page_data
 
 example_answers = runpy.run_path(str(Path(__file__).parents[1] / "browser" / "example_answers.py"))["example_answers"]
 
@@ -44,7 +45,7 @@ def test_every_site_is_there_with_its_own_figures(answers):
     for name, source in {"dark": "worst_dark_min", "excess": "worst_excess_min", "dark_year": "dark_year_min",
                          "excess_year": "excess_year_min"}.items():
         assert (column(data, name) / 10 == here[source].round(1).to_numpy()).all()
-    assert [VERDICTS[k] for k in column(data, "verdict")] == here["verdict"].tolist()
+    assert [VERDICT.codes[k] for k in column(data, "verdict")] == here["verdict"].tolist()
     assert (column(data, "nights_beyond") == here["nights_beyond"].to_numpy()).all()
     nights = data["sites"]["tables"]["nights"]
     assert [nights[k] if k >= 0 else "" for k in column(data, "dark_night")] == here["worst_dark_night"].tolist()

@@ -10,9 +10,14 @@
   gz.figure = text => String(text).replace(/^\d{4,}/, digits => Number(digits).toLocaleString("en"));
   gz.many = (count, one, several) => gz.count(count) + " " + (count === 1 ? one : several || one + "s");
 
-  gz.words = {
-    verdict: { "within": "Within tolerance", "beyond": "Beyond tolerance", "other clock": "Keeps another clock" },
+  // The words of a code, as the page brought them; a code without words is a defect and must not pass for another.
+  gz.term = function (page, kind, code) {
+    const words = page.vocabulary[kind] && page.vocabulary[kind][code];
+    if (words === undefined) throw new Error("no words for " + kind + " " + code);
+    return words;
+  };
 
+  gz.words = {
     // "2027-12-14" to "14 December", with the year if it is not the year of the page.
     night(text, year) {
       const parts = /^(\d+)-(\d\d)-(\d\d)$/.exec(text || "");
@@ -21,7 +26,7 @@
       return Number(parts[1]) === year ? date : date + " " + parts[1];
     },
 
-    // A table entry for every edge that Python knows; mapdata.py refuses any other. "dusk" and "dawn" name the direction only
+    // A table entry for every edge of the page's vocabulary; mapdata.py refuses any other. "dusk" and "dawn" name the direction only
     // where the lamps burn from dusk to dawn: a programme may turn them off at dusk.
     dark(site, year) {
       if (site.dark === null) return "Dark minutes are not known.";

@@ -7,11 +7,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..setcover.search import Search
 from ..trade.setting import Tolerance
 from .fewest import PROVED_MIN, smallest_factor
 from .field import Field
 from .groupplans import Plan, best_setting
-from .search import Search
+from .settingcover import SettingCover
 
 
 @dataclass(frozen=True)
@@ -45,14 +46,15 @@ def field_curve(field: Field, legal_zone: str, most: int, seconds: float, known:
         plan = replace(plan, cells=cell[None, :])
         known = None if known is None else replace(known, cells=_moved(known.cells, field, wide))
         field = wide
-    search = Search(field, rows)
+    problem = SettingCover(field, rows)
+    search = Search(problem)
     points: list[FieldPoint] = []
     floor = 0.0
     for k in range(1, most + 1):
         if known is not None and len(known.settings) <= k and known.factor < plan.factor:
             plan = known
         share = (begun + seconds - time.monotonic()) / (most + 1 - k)
-        plan, bound = smallest_factor(search, k, plan, floor, legal_zone, time.monotonic() + max(0.0, share))
+        plan, bound = smallest_factor(search, problem, k, plan, floor, legal_zone, time.monotonic() + max(0.0, share))
         points.append(FieldPoint(plan, min(bound, plan.factor)))
     return points
 

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..setcover.bracket import fewest_columns
+from ..setcover.relaxation import Relaxed
+from ..setcover.search import Search
 from .alone import best_alone
 from .field import Field
 from .groupplans import Plan, best_cell, best_setting, cell_of, exact_factor, plan_of, within
-from .relaxation import Relaxed, relaxed as relaxed_at
-from .search import Search
+from .settingcover import SettingCover
 
 # Bisection over the factor stops when the bracket is this narrow on the larger tolerance.
 _RESOLUTION_MIN = 0.03
@@ -21,7 +23,7 @@ _SMALL = 5000
 PROVED_MIN = 0.1
 
 
-@dataclass
+@dataclass(frozen=True)
 class Fewest:
     """What is known about one field.
 
@@ -30,7 +32,10 @@ class Fewest:
     plan : Plan
     lower_bound : int
     relaxed : Relaxed
+        Its rows are those of `problem`.
     search : Search
+    problem : SettingCover
+        The rows that settings were looked for, at the tolerances themselves.
     settled_by : str
         "weights" if the relaxed problem proves the bound, "search" if an exact search over the active rows does.
     out_of_time : bool
@@ -41,6 +46,7 @@ class Fewest:
     lower_bound: int
     relaxed: Relaxed
     search: Search
+    problem: SettingCover
     settled_by: str = "weights"
     out_of_time: bool = False
 
@@ -56,65 +62,42 @@ def fewest(field: Field, rows: np.ndarray, legal_zone: str, seconds: float, tidy
         Whether to lower the worst drift afterwards, the number of settings staying the same.
     """
     begun = time.monotonic()
-    end = begun + 0.85 * seconds
-    search = Search(field, rows)
-    relaxed = relaxed_at(search, 1.0, begun + 0.2 * seconds)
-    lower, settled_by = relaxed.lower_bound, "weights"
-    plan = _checked_cover(search, relaxed, None, legal_zone, begun + 0.8 * seconds, steps=3000)[0]
-    if plan is None:
-        plan = _one_each(field, rows, legal_zone)
-    steps, ended = 24_000, False
-    # A turn on a large problem overruns its deadline by some seconds: none is begun shortly before it.
-    while len(plan.settings) > lower and time.monotonic() < begun + 0.75 * seconds:
-        if search.impossible(1.0, len(plan.settings) - 1, relaxed, end):
-            lower, settled_by = len(plan.settings), "search"
-            break
-        # Half of what is left for the bound, the rest for a plan with one setting fewer.
-        half = time.monotonic() + 0.5 * (end - time.monotonic())
-        further = relaxed_at(search, 1.0, half, enough=len(plan.settings), patience=12)
-        if further.value > relaxed.value:
-            relaxed, lower = further, max(lower, further.lower_bound)
-        if len(plan.settings) <= lower:
-            break
-        better, settled = _checked_cover(search, relaxed, len(plan.settings) - 1, legal_zone, end, steps=steps)
-        if better is not None:
-            plan = better
-        elif settled:
-            # By the extremes there is no smaller plan; what is left is what the bound cannot rule out.
-            ended = True
-            break
-        elif steps > 100_000:
-            break
-        steps *= 2
-    lower = min(lower, len(plan.settings))
-    found = Fewest(plan, lower, relaxed, search, settled_by, len(plan.settings) > lower and not ended)
+    problem = SettingCover(field, np.asarray(rows))
+    search = Search(problem)
+
+    def find(relaxed, most, deadline, steps):
+        return _checked_cover(search, problem, relaxed, most, legal_zone, deadline, steps)
+
+    found = fewest_columns(search, problem, seconds, find, lambda: _one_each(field, rows, legal_zone))
+    plan = found.cover
     left = begun + 0.95 * seconds - time.monotonic()
     if tidy and (left > 0.15 * seconds or rows.size <= _SMALL):
         room = max(1.0, min(0.3 * seconds, left))
-        found.plan = smallest_factor(search, len(plan.settings), plan, 0.0, legal_zone, time.monotonic() + room)[0]
-    return found
+        plan = smallest_factor(search, problem, len(plan), plan, 0.0, legal_zone, time.monotonic() + room)[0]
+    return Fewest(plan, found.lower_bound, found.relaxed, search, problem, found.settled_by, found.out_of_time)
 
 
-def _checked_cover(search: Search, relaxed: Relaxed, most, legal_zone: str, deadline: float, factor: float = 1.0,
-                   steps: int = 4000):
+def _checked_cover(search: Search, problem: SettingCover, relaxed: Relaxed, most, legal_zone: str, deadline: float, steps: int):
     """A cover that the drift kernel confirms: (Plan or None, settled).
 
     Where the kernel finds a row beyond what its extremes promised (the keyed longitude lies off the site's, by
     hundredths of a minute), that row's box is drawn in and the search goes on. Rows that then have no box left get
     settings of their own.
     """
-    field, everyone = search.field, search.rows
-    settled = False
+    field, everyone, factor = problem.field, problem.rows, problem.factor
+    whole, settled = relaxed, False
     for _ in range(8):
         can = field.servable(factor, False, everyone)
         if not can.all():
             if most is not None:
                 return None, False
-            search = Search(field, everyone[can])
-        found, settled = search.cover(factor, relaxed, most, deadline, steps) if can.any() else (None, False)
+            relaxed = whole.among(can)
+            problem = SettingCover(field, everyone[can], factor)
+            search = Search(problem)
+        found, settled = search.cover(problem, relaxed, most, deadline, steps) if can.any() else (None, False)
         if found is None and can.any():
             return None, settled
-        plan, failed, over_min = plan_of(field, found, search.rows, factor, legal_zone) if can.any() else (None,) * 3
+        plan, failed, over_min = plan_of(field, found, problem.rows, factor, legal_zone) if can.any() else (None,) * 3
         if failed is None:
             rest = everyone[~can]
             own = _one_each(field, rest, legal_zone) if rest.size else None
@@ -125,7 +108,7 @@ def _checked_cover(search: Search, relaxed: Relaxed, most, legal_zone: str, dead
 
 def _joined(plan: Plan | None, own: Plan | None, rows: np.ndarray) -> Plan:
     if own is None or plan is None:
-        return plan or own
+        return own if plan is None else plan
     of_row = np.empty(rows.size, np.int64)
     of_row[np.searchsorted(rows, plan.rows)] = plan.of_row
     of_row[np.searchsorted(rows, own.rows)] = own.of_row + len(plan.settings)
@@ -154,11 +137,14 @@ def _one_each(field: Field, rows, legal_zone: str) -> Plan:
     return Plan(tuple(settings), np.array(cells_found), rows, of_row, worst)
 
 
-def smallest_factor(search: Search, k: int, plan: Plan, bound: float, legal_zone: str, deadline: float):
+def smallest_factor(search: Search, problem: SettingCover, k: int, plan: Plan, bound: float, legal_zone: str, deadline: float):
     """The smallest worst drift that k settings can reach, by bisection over the factor.
 
     Parameters
     ----------
+    search : Search
+    problem : SettingCover
+        Its field and rows count, not its factor.
     plan : Plan
         A plan with at most k settings.
     bound : float
@@ -173,20 +159,20 @@ def smallest_factor(search: Search, k: int, plan: Plan, bound: float, legal_zone
     bound : float
         No plan with k settings has a smaller factor.
     """
-    field = search.field
+    field, rows = problem.field, problem.rows
     larger = max(field.tolerance.dark_min, field.tolerance.excess_min)
     unit, whole = _RESOLUTION_MIN / larger, PROVED_MIN / larger
     if k == 1:
-        alone = best_setting(field, search.rows, legal_zone, min(plan.factor, field.factor_cap))
+        alone = best_setting(field, rows, legal_zone, min(plan.factor, field.factor_cap))
         if alone is not None and alone[2].max() < plan.factor:
-            plan = Plan((alone[0],), alone[1][None, :], search.rows, np.zeros(search.rows.size, np.int64),
+            plan = Plan((alone[0],), alone[1][None, :], rows, np.zeros(rows.size, np.int64),
                         float(alone[2].max()))
-        return plan, best_cell(field, search.rows, field.factor_cap, safe=True)[1]
+        return plan, best_cell(field, rows, field.factor_cap, safe=True)[1]
     # Below `floor` a search found nothing; below `bound` it is proved that there is nothing.
     floor = bound
     while plan.factor - floor > unit and time.monotonic() < deadline:
         factor = min(0.5 * (plan.factor + floor) if floor > 0 else 0.8 * plan.factor, field.factor_cap)
-        verdict, better = _reach(search, k, factor, legal_zone, deadline)
+        verdict, better = _reach(search, replace(problem, factor=factor), k, legal_zone, deadline)
         if better is not None and better.factor < plan.factor:
             plan = better
         elif verdict is False:
@@ -198,7 +184,7 @@ def smallest_factor(search: Search, k: int, plan: Plan, bound: float, legal_zone
         factor = 0.5 * (bound + min(floor, plan.factor))
         if min(floor, plan.factor) - bound < 0.3 * unit:
             break
-        verdict, _ = _reach(search, k, factor, legal_zone, deadline, prove_only=True)
+        verdict, _ = _reach(search, replace(problem, factor=factor), k, legal_zone, deadline, prove_only=True)
         if verdict is False:
             bound = factor
         else:
@@ -206,18 +192,18 @@ def smallest_factor(search: Search, k: int, plan: Plan, bound: float, legal_zone
     return plan, bound
 
 
-def _reach(search: Search, k: int, factor: float, legal_zone: str, deadline: float, prove_only: bool = False):
-    """Whether k settings reach a factor: (True, Plan), (False, None) if proved out of reach, else (None, None)."""
-    if not search.field.servable(factor, True, search.rows).all():
+def _reach(search: Search, problem: SettingCover, k: int, legal_zone: str, deadline: float, prove_only: bool = False):
+    """Whether k settings solve a problem: (True, Plan), (False, None) if it is proved that they cannot, else (None, None)."""
+    if not problem.field.servable(problem.factor, True, problem.rows).all():
         return False, None
-    relaxed = relaxed_at(search, factor, deadline, enough=k + 1, patience=1)
+    relaxed = search.bound(problem, deadline, enough=k + 1, patience=1)
     if relaxed.lower_bound > k:
         return False, None
     if not prove_only:
-        plan, settled = _checked_cover(search, relaxed, k, legal_zone, deadline, factor, steps=1500)
+        plan, settled = _checked_cover(search, problem, relaxed, k, legal_zone, deadline, steps=1500)
         if plan is not None:
             return True, plan
         if not settled:
             return None, None
-    impossible = search.impossible(factor, k, relaxed, deadline)
+    impossible = search.impossible(problem, k, relaxed, deadline)
     return (False, None) if impossible else (None, None)

@@ -32,7 +32,7 @@ class Bounds:
     longest_lit: np.ndarray
 
 
-@dataclass
+@dataclass(eq=False)
 class Field:
     """Rows (sites or units that stay together) of one clock rule.
 

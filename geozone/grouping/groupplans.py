@@ -35,6 +35,9 @@ class Plan:
     of_row: np.ndarray
     factor: float
 
+    def __len__(self) -> int:
+        return len(self.settings)
+
 
 def keyed(field: Field, cell: np.ndarray, near_lon_deg: float, legal_zone: str) -> Setting | None:
     """The setting that gives a cell, keyed as near to a longitude as the offsets allow; None if there is none."""

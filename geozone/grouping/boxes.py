@@ -91,8 +91,8 @@ class Probe:
         Half the spacing of `key_lat_deg` where the keypad has latitudes in between, else 0.
     dark_min, excess_min : float
         Tolerances: nights so short that they cannot pass them are left out.
-    factor : float
-        How many times the job's tolerances these are.
+    unit_min : (float, float), optional
+        The job's own tolerances, where `dark_min` and `excess_min` are a multiple of them.
     shallow_deg : float [degree]
         Nights that it leaves out at a site (`judged_nights`) set no limit there.
     """
@@ -103,7 +103,7 @@ class Probe:
     lat_reach_deg: float
     dark_min: float
     excess_min: float
-    factor: float = 1.0
+    unit_min: tuple[float, float] | None = None
     shallow_deg: float = 0.0
 
 
@@ -212,7 +212,7 @@ def _block(table, sin_h, lat, lon, judged, keyed: KeyedTimes, probe: Probe, rows
             white = np.flatnonzero(((key_state != CROSSES).any(axis=0) | (own_state != CROSSES).any(axis=0)) & seen[nights])
             _other_nights(white, judged[:, nights], *(one[:, nights] - midnight[nights] for one in (dusk, dawn)), own_state,
                           *(one[:, nights] - midnight[nights] for one in (noon, next_noon)), times[1], times[2], key_state,
-                          probe.dark_min / probe.factor, probe.excess_min / probe.factor, found[4:])
+                          *(probe.unit_min or (probe.dark_min, probe.excess_min)), found[4:])
         return found
 
     shift = 4.0 * (math.degrees(mid_lon) - probe.base_lon_deg)

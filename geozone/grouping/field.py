@@ -93,7 +93,7 @@ class Field:
         # A keyed longitude off by more cannot be made good by the largest offset plus the widest box.
         reach = (self.lattice.limit_min + 1.5 * max(dark, excess) + 30.0) / 4.0
         return Probe(np.asarray(key_lat_deg, float), self.base_lon_deg, min(reach, 170.0), lat_reach, dark, excess,
-                     factor, self.tolerance.shallow_deg)
+                     (self.tolerance.dark_min, self.tolerance.excess_min), self.tolerance.shallow_deg)
 
     def _latitudes(self):
         """Keyed latitudes at which some row has a box: beyond the last, boxes only get narrower."""

@@ -69,6 +69,7 @@ def said(years: tuple[LaterYear, ...], year: int, count: int) -> str | None:
     worst = max(bad, key=lambda one: one.over_min)
     each = ", ".join(f"{one.year} {one.groups_beyond}" for one in bad)
     nights = max(one.nights_beyond for one in bad)
+    over = f"up to {worst.over_min:.1f}" if worst.over_min >= 0.05 else "less than 0.1"
     return (f"The plan is for {year}. With the same settings some sites leave the tolerance later; of {count} "
             f"group{'' if count == 1 else 's'} these are touched: {each}; on at most {nights} night{'' if nights == 1 else 's'} "
-            f"a year, by up to {worst.over_min:.1f} min ({worst.site}, night of {worst.night}).")
+            f"a year, by {over} min ({worst.site}, night of {worst.night}).")

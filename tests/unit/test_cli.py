@@ -197,3 +197,36 @@ def test_help_loads_nothing_heavy():
             "print(sorted(heavy & set(sys.modules)))")
     found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert found.stdout.strip() == "[]"
+
+
+def test_a_plan_that_cannot_be_checked_leaves_the_rest(geozone, job, monkeypatch):
+    from geozone.errors import PlanCheckError
+    from geozone.jobs import plan
+
+    def fails(*args, **more):
+        raise PlanCheckError("a site is in no group, or in two")
+
+    monkeypatch.setattr(plan, "planned_groups", fails)
+    code, out, err = geozone("run", job)
+    assert code == 0 and "Result" in out and "The groups are left out: their plan failed its own check" in out
+    folder = job.parent / "out"
+    assert (folder / "sites.csv").exists() and not (folder / "groups.csv").exists()
+    assert "groups" not in json.loads((folder / "summary.json").read_text(encoding="utf-8"))
+
+
+def test_nights_that_are_not_judged_are_told_apart(geozone, tmp_path):
+    (tmp_path / "sites.csv").write_text("site_id,lat,lon\nA,62.7,9.0\nB,63.0,9.1\nC,58.0,9.0\n", encoding="utf-8")
+    text = ('[job]\ntitle = "North"\nyear = 2027\nsites = "sites.csv"\n[dark]\naltitude_deg = -4.0\n'
+            '[shared]\nlat_deg = 62.8\nlon_deg = 9.0\nlegal_zone = "Europe/Oslo"\n[tolerance]\ndark_min = 10\nexcess_min = 10\n')
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    code, out, _ = geozone("run", tmp_path / "job.toml")
+    assert code == 0 and "shallow_deg = 1.0 leaves these out" in out
+    assert "nights_not_judged" not in pd.read_csv(tmp_path / "out" / "sites.csv", encoding="utf-8-sig").columns
+    (tmp_path / "job.toml").write_text(text + "shallow_deg = 1.0\n", encoding="utf-8")
+    code, out, _ = geozone("run", tmp_path / "job.toml")
+    sites = pd.read_csv(tmp_path / "out" / "sites.csv", encoding="utf-8-sig")
+    drift = json.loads((tmp_path / "out" / "summary.json").read_text(encoding="utf-8"))["drift"]
+    assert code == 0 and "are not judged there: up to" in out
+    assert sites["nights_not_judged"].tolist()[2] == 0 and drift["sites_with_nights_not_judged"] == 2
+    assert drift["nights_not_judged_most"] == sites["nights_not_judged"].max() > 20
+    assert drift["dark_not_judged_h"] == pytest.approx(sites["dark_not_judged_min"].sum() / 60, abs=0.01)

@@ -9,6 +9,7 @@ import geopandas as gpd
 import pandas as pd
 
 from .grouping.groupanswers import GroupAnswers
+from .sharing.shared import FoundSetting
 from .switching.programmeanswers import ProgrammeAnswers
 from .trade.keypad import Keypad
 from .trade.setting import Setting, Tolerance
@@ -38,8 +39,8 @@ class Answers:
         "own": every switch runs its own legal clock; "master": one switch commands all.
     setting : Setting
         The shared setting under test, as the keypad holds it.
-    setting_found : bool
-        True if geozone found the setting, False if the job gave it.
+    search : FoundSetting or None
+        What the search for the setting says; None where the job gave it.
     sites : geopandas.GeoDataFrame
         One row a site, EPSG:4326 points. Columns: site_id, name, lat_deg, lon_deg, legal_zone_given, load_w
         [watt, NaN = not given], row, area ("" = outside every area), legal_zone, legal_zone_source
@@ -89,7 +90,7 @@ class Answers:
     keypad: Keypad
     clock: Literal["own", "master"]
     setting: Setting
-    setting_found: bool
+    search: FoundSetting | None
     sites: gpd.GeoDataFrame
     rejects: pd.DataFrame
     areas: gpd.GeoDataFrame

@@ -105,6 +105,8 @@ def _run(job, out: Path, quiet: bool) -> Path:
     console.prepare(say, parts_of(job))
     answers = run_plan(job, out, say)
     say(None)
+    if not quiet:
+        console.say_troubles()
     print(console.report(answers, out, quiet))
     return out
 

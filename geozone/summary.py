@@ -7,12 +7,13 @@ import pandas as pd
 
 from .places.zonepieces import crossed_areas
 from .sharing.second_opinion import SecondOpinion
+from .sharing.shared import FoundSetting
 from .switching.sitedrift import BEYOND, OTHER_CLOCK, WITHIN
 from .trade.setting import Setting
 
 
 def summarise(*, sites: pd.DataFrame, where: dict, rejects: pd.DataFrame, clock_rules: pd.DataFrame, spread: pd.DataFrame,
-              area_pieces: pd.DataFrame, setting: Setting, setting_found: bool, switch_clock: str,
+              area_pieces: pd.DataFrame, setting: Setting, search: FoundSetting | None, switch_clock: str,
               opinion: SecondOpinion, job: dict, versions: dict, notes: tuple[str, ...]) -> dict:
     """Everything that another program may want to read, under names that stay.
 
@@ -34,7 +35,7 @@ def summarise(*, sites: pd.DataFrame, where: dict, rejects: pd.DataFrame, clock_
                    "nights_without": int((spread["points_without"] > 0).sum())},
         "shared": {"lat_deg": setting.lat_deg, "lon_deg": setting.lon_deg, "legal_zone": setting.legal_zone,
                    "dusk_offset_min": setting.dusk_offset_min, "dawn_offset_min": setting.dawn_offset_min,
-                   "clock": switch_clock, "found": setting_found},
+                   "clock": switch_clock, **_search(search)},
         "drift": {**_worst(sites, "dark"), **_worst(sites, "excess"),
                   "sites_within": _count(sites, WITHIN), "sites_beyond": _count(sites, BEYOND),
                   "sites_other_clock": _count(sites, OTHER_CLOCK),
@@ -48,6 +49,15 @@ def summarise(*, sites: pd.DataFrame, where: dict, rejects: pd.DataFrame, clock_
         "notes": list(notes),
         "versions": versions,
     }
+
+
+def _search(search: FoundSetting | None) -> dict:
+    """How good the setting is among all, where geozone searched for it; `factor` is in units of the tolerances."""
+    if search is None:
+        return {"found": False}
+    return {"found": True, "searched_for_sites": search.sites, "sites_served": search.served,
+            "sites_served_at_most": search.served_at_most, "factor": search.factor, "factor_at_least": search.factor_at_least,
+            "words": search.words}
 
 
 def _worst_spread(spread: pd.DataFrame, edge: str) -> dict:

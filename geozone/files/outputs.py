@@ -169,7 +169,7 @@ def check_declared(answers: "Answers") -> None:
 def about(answers: "Answers") -> pd.DataFrame:
     """What was computed and with what, two columns, for a sheet beside the tables."""
     setting, tolerance = answers.setting, answers.tolerance
-    found = "found by geozone" if answers.setting_found else "given"
+    found = "found by geozone" if answers.search is not None else "given"
     rows = [
         ("title", answers.title), ("year", answers.year), ("dark threshold", answers.threshold_text),
         ("tolerance", f"{tolerance.dark_min:g} min dark, {tolerance.excess_min:g} min excess"),

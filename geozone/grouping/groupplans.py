@@ -100,8 +100,10 @@ def best_cell(field: Field, rows: np.ndarray, factor: float = 1.0, safe: bool = 
     need = lit = None
     if extremes.need is not None:
         need, lit = extremes.need[:, rows].max(axis=1), extremes.lit_most[:, rows].max(axis=1)
-    ideal_x = -(dusk_least * dark + dusk_most * excess) / (dark + excess)
-    ideal_y = -(dawn_least * excess + dawn_most * dark) / (dark + excess)
+    with np.errstate(invalid="ignore"):  # infinite both ways at latitudes without a night: not among the known
+        ideal_x = -(dusk_least * dark + dusk_most * excess) / (dark + excess)
+        ideal_y = -(dawn_least * excess + dawn_most * dark) / (dark + excess)
+        least = np.maximum((ideal_x + dusk_most) / dark, (ideal_y + dawn_most) / excess)
     known = np.flatnonzero(np.isfinite(ideal_x) & np.isfinite(ideal_y))
     step = 4.0 * lattice.keypad.coordinate_step_deg
     roomy = lattice.limit_min > 2 * step + 2
@@ -135,13 +137,13 @@ def best_cell(field: Field, rows: np.ndarray, factor: float = 1.0, safe: bool = 
         return floors(ideal_x[j], 0), floors(ideal_y[j], 0)
 
     best, best_cell_found = np.inf, None
-    least = np.maximum((ideal_x + dusk_most) / dark, (ideal_y + dawn_most) / excess)
     if need is not None:
         # A night lit for a site that wants none gets shorter by a later dusk or an earlier dawn, at the price of dark
         # minutes: least where these two are equal.
-        tight = (dusk_most - dawn_least + lit) / (2.0 * dark + excess)
-        coupled = tight > least
-        least = np.maximum.reduce((least, need, tight))
+        with np.errstate(invalid="ignore"):
+            tight = (dusk_most - dawn_least + lit) / (2.0 * dark + excess)
+            coupled = tight > least
+            least = np.maximum.reduce((least, need, tight))
     mean_lat = float(field.row_lat[rows].mean())
     for j in known[np.lexsort((np.abs(field.key_lat_deg[known] - mean_lat), np.round(least[known], 6)))]:
         if least[j] >= best:

@@ -37,16 +37,16 @@ class GroupRules:
         return "no setting" if self.offsets else "no setting without offsets"
 
 
-def headline(count: int, lower_bound: int, n: int, without: int, rules: GroupRules = GroupRules(),
-             proved: bool = True) -> str:
+def headline(count: int, lower_bound: int, n: int, without: int, rules: GroupRules = GroupRules(), proved: bool = True) -> str:
     """The answer in one sentence: settings, the bound and its conditions, sites, and how many are in no group.
 
-    `proved`: that no setting serves those is proved; else none was found.
+    `proved`: no setting of the keypad serves those; else none was found.
     """
     if without >= n:
         whom = f"any “{rules.keep_together}” of the {n:,} sites whole" if rules.keep_together and n > 1 else \
             "the one site" if n == 1 else f"any of the {n:,} sites"
-        return f"N{rules.no_setting[1:]} {'that the keypad holds serves' if proved else 'was found that serves'} {whom}."
+        return f"N{rules.no_setting[1:]} that the keypad holds serves {whom}." if proved else \
+            f"N{rules.no_setting[1:]} was found that serves {whom}."
     whom = f"{n - without:,} of {n:,} sites" if without else \
         "the one site" if n == 1 else "both sites" if n == 2 else f"all {n:,} sites"
     words = f"{count:,} settings serve {whom}" if count > 1 else f"One setting serves {whom}"

@@ -9,7 +9,7 @@ import numpy as np
 from ..errors import InputError, PlanCheckError
 from ..numbers.almanac import check_year
 from ..sharing.drift import night_label, setting_drift
-from ..sharing.shared import envelope
+from ..sharing.envelope import envelope
 from ..trade.keypad import Keypad
 from ..trade.setting import Tolerance
 from .alone import best_alone

@@ -12,10 +12,14 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_valida
 
 from ..errors import InputError
 from ..invocation import command
+from ..places import limits
+from ..trade.keypad import FINEST_STEP_DEG
 from .jobplaces import Places
 
 # Fields of a job that no file sets.
 _OURS = ("path", "switching")
+
+_MOST_BRACKETS = 200
 
 _Minutes = Annotated[float, Field(gt=0, le=720, allow_inf_nan=False)]
 
@@ -84,7 +88,7 @@ class ToleranceSection(_Section):
 class KeypadSection(_Section):
     """[keypad]: what the time switches can hold."""
 
-    coordinate_step_deg: float = Field(0.1, gt=0, le=5, allow_inf_nan=False)
+    coordinate_step_deg: float = Field(0.1, ge=FINEST_STEP_DEG, le=5, allow_inf_nan=False)
     offset_limit_min: int = Field(99, strict=True, ge=0, le=720)
     event_limit: int | None = Field(None, strict=True, ge=1, le=10_000)
     display_offsets: Literal["included", "left out", "unknown"] = "unknown"
@@ -227,6 +231,7 @@ def read_job(path) -> Job:
         If the file is missing, is not TOML, holds an unknown key or a value that cannot be used.
     """
     path = Path(path)
+    _refuse_name(path)
     if path.is_dir():
         inside = sorted(path.glob("*.toml"))
         raise InputError("this is a folder, not a job file", where=str(path),
@@ -235,6 +240,8 @@ def read_job(path) -> Job:
         raise InputError("this is a list, not a job file", where=str(path),
                          next_step='name the job file; the list goes into it as sites = "..."')
     try:
+        if path.exists():
+            limits.check_size(path, limits.MOST_JOB_BYTES, "name the job file; lists go into files of their own beside it")
         text = path.read_bytes().decode("utf-8-sig")
     except FileNotFoundError:
         near = sorted(p.name for p in path.parent.glob("*.toml")) if path.parent.is_dir() else []
@@ -245,6 +252,7 @@ def read_job(path) -> Job:
                          next_step="save it as plain text, encoding UTF-8") from None
     except OSError as error:
         raise InputError("the job file cannot be read", where=str(path), value=error.strerror) from None
+    _refuse_depth(text, path)
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -252,6 +260,9 @@ def read_job(path) -> Job:
         raise InputError("the job file cannot be read", where=f"{path}{where}", value=str(error),
                          rule='key = value, texts in "double quotes", sections in [brackets]',
                          next_step=next_step) from None
+    except (ValueError, OverflowError, RecursionError) as error:  # numbers of thousands of digits, dates that are none
+        raise InputError("the job file cannot be read", where=str(path), value=str(error) or type(error).__name__,
+                         next_step="look for a number or a date that is far too long") from None
     from .switchingjob import read_switching  # loads the compiled part: not for --help
 
     for name in set(data) & set(_OURS):
@@ -261,9 +272,34 @@ def read_job(path) -> Job:
         job = Job(**{**data, "path": path.resolve()})
     except ValidationError as error:
         raise _as_input_error(error, path, text) from None
+    except RecursionError:
+        raise InputError("the job file is nested deeper than any job", where=str(path),
+                         next_step="`geozone new DIR` writes a commented example") from None
     switching = read_switching(data, Places(str(path.resolve()), text), offset_limit_min=job.keypad.offset_limit_min,
                                event_limit=job.keypad.event_limit)
     return job.model_copy(update={"switching": switching})
+
+
+def _refuse_name(path: Path) -> None:
+    """A name that no file can have is said as such, before something else stumbles over it."""
+    try:
+        path.lstat()
+    except FileNotFoundError:
+        pass
+    except (OSError, ValueError) as error:
+        raise InputError("there can be no such job file", where=str(path)[:200],
+                         value=getattr(error, "strerror", None) or str(error), next_step="check the name") from None
+
+
+def _refuse_depth(text: str, path: Path) -> None:
+    """Brackets in brackets and dots in names: more of them than any job has would take the reader's memory."""
+    for number, line in enumerate(text.splitlines(), 1):
+        if line.lstrip().startswith("#") or "=" not in line and not line.lstrip().startswith("["):
+            continue
+        if line.count("[") + line.count("{") > _MOST_BRACKETS or line.partition("=")[0].count(".") > _MOST_BRACKETS:
+            raise InputError("the job file is nested deeper than any job", where=f"{path}, line {number}",
+                             rule=f"at most {_MOST_BRACKETS} brackets or dots in a line",
+                             next_step=f"mend that line; `{command('new', 'DIR')}` writes a commented example")
 
 
 def _toml_place(text: str, message: str) -> tuple[str, str]:

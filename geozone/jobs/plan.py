@@ -29,7 +29,7 @@ from ..places.zonepieces import cut_areas, zone_boundaries
 from ..screens.webmap import draw_map
 from ..sharing.drift import unwrapped_lon_deg
 from ..sharing.second_opinion import SecondOpinion, sample, second_opinion
-from ..sharing.shared import best_shared_setting, majority_clock_rule
+from ..sharing.shared import FoundSetting, majority_clock_rule, searched_setting
 from ..sharing.spread import area_spread, drift_field, drift_lines, dusk_lines
 from ..summary import summarise
 from ..switching.sitedrift import OTHER_CLOCK, site_drift
@@ -45,6 +45,8 @@ from .programmeplan import foolish_programmes, given_programmes, planned_program
 # Margin of the service area round the sites where no outlines are given [km].
 _HULL_MARGIN_KM = 10.0
 _OPINION_SIZE = 200
+# Outlines of legal zones are drawn with this many details across the map, and 0.0005 degrees at best.
+_ZONE_DETAIL = 10_000
 # What is proposed where the job judges every night.
 _PROPOSED_DEG = 1.0
 
@@ -109,8 +111,8 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
     pieces = cut_areas(areas, zones, year)
 
     say("computing the shared setting's drift")
-    setting, found = shared_setting(job, sites, rules, altitude_deg, tolerance, keypad)
-    if not found and (setting.lat_deg, setting.lon_deg) != (job.shared.lat_deg, job.shared.lon_deg):
+    setting, search = shared_setting(job, sites, rules, altitude_deg, tolerance, keypad)
+    if search is None and (setting.lat_deg, setting.lon_deg) != (job.shared.lat_deg, job.shared.lon_deg):
         notes += (f"The keypad holds steps of {keypad.coordinate_step_deg:g} degrees: position {job.shared.lat_deg:g}, "
                   f"{job.shared.lon_deg:g} was rounded to {setting.lat_deg:g}, {setting.lon_deg:g}.",)
     switching = given_programmes(job, sites, rules)
@@ -162,7 +164,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
     say("asking for a second opinion")
     opinion = opinion_on(sites, year, altitude_deg)
     summary = summarise(sites=sites, where=where.as_dict(), rejects=listed.rejects, clock_rules=rules, spread=by_night, area_pieces=pieces,
-                        setting=setting, setting_found=found, switch_clock=job.shared.clock, opinion=opinion,
+                        setting=setting, search=search, switch_clock=job.shared.clock, opinion=opinion,
                         job={"title": job.job.title, "year": year, "dark_threshold": threshold_text,
                              "altitude_deg": altitude_deg, "dark_min": tolerance.dark_min,
                              "excess_min": tolerance.excess_min, "shallow_deg": tolerance.shallow_deg,
@@ -175,7 +177,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
         summary.update(programmes.summary)
     return Answers(
         title=job.job.title, year=year, altitude_deg=altitude_deg, threshold_text=threshold_text,
-        tolerance=tolerance, keypad=keypad, clock=job.shared.clock, setting=setting, setting_found=found,
+        tolerance=tolerance, keypad=keypad, clock=job.shared.clock, setting=setting, search=search,
         sites=sites, rejects=listed.rejects, areas=areas, area_pieces=pieces, zones=zones,
         boundaries=zone_boundaries(zones, year), drift_lines=_stacked(lines), lattice=_points(field),
         spread=by_night, clock_rules=rules, backdrop=backdrop, summary=summary, notes=notes, versions=versions(),
@@ -249,8 +251,8 @@ def refuse_exchanged(job: Job, sites, areas) -> None:
 
 
 def shared_setting(job: Job, sites, rules, altitude_deg: float, tolerance: Tolerance,
-                   keypad: Keypad) -> tuple[Setting, bool]:
-    """The setting under test, as the keypad holds it, and whether geozone found it."""
+                   keypad: Keypad) -> tuple[Setting, FoundSetting | None]:
+    """The setting under test, as the keypad holds it, and what the search for it says, if geozone found it."""
     if job.shared.given:
         given = job.shared
         if not clock.valid_zone(given.legal_zone):
@@ -259,11 +261,15 @@ def shared_setting(job: Job, sites, rules, altitude_deg: float, tolerance: Toler
                              rule="a name of the IANA time zone database, such as Australia/Adelaide",
                              next_step=f"did you mean {', '.join(near)}?" if near else None)
         return Setting(given.lat_deg, given.lon_deg, given.legal_zone, given.dusk_offset_min,
-                       given.dawn_offset_min).on_keypad(keypad), False
+                       given.dawn_offset_min).on_keypad(keypad), None
     mine, zone = majority_clock_rule(sites, rules)
-    return best_shared_setting(lat_deg=sites.loc[mine, "lat_deg"], lon_deg=sites.loc[mine, "solar_lon_deg"],
-                               year=job.job.year, altitude_deg=altitude_deg, legal_zone=zone, tolerance=tolerance,
-                               keypad=keypad), True
+    lon = sites["solar_lon_deg"].to_numpy(float)
+    if job.shared.clock == "master":
+        # One switch commands all, whatever their clocks.
+        mine, lon = np.ones(len(sites), bool), unwrapped_lon_deg(lon, zone, job.job.year)
+    search = searched_setting(lat_deg=sites["lat_deg"].to_numpy(float)[mine], lon_deg=lon[mine], year=job.job.year,
+                              altitude_deg=altitude_deg, legal_zone=zone, tolerance=tolerance, keypad=keypad)
+    return search.setting, search
 
 
 def opinion_on(sites, year: int, altitude_deg: float) -> SecondOpinion:
@@ -298,7 +304,7 @@ def zone_polygons_round(areas, sites):
     else:
         west, east = west - margin, east + margin
     return zoneshapes.zone_polygons((west, max(south - margin, -90.0), east, min(north + margin, 90.0)),
-                                    simplify_deg=0.0005)
+                                    simplify_deg=max(0.0005, max(width, north - south) / _ZONE_DETAIL))
 
 
 def _read(job: Job):

@@ -265,6 +265,13 @@ def night_block(e, s, k, sin_lat, cos_lat, lon, sin_h, past, dusk, dawn, state):
     for i in range(BLOCK):
         state[i] = CROSSES
         if past[6, i] != 0.0:
+            if i > 0 and lon[i] == lon[i - 1] and sin_lat[i] == sin_lat[i - 1] and past[6, i - 1] != 0.0:
+                # The same place again, as where a block is filled up: the careful way costs a hundred times as much.
+                dusk[i], dawn[i], state[i] = dusk[i - 1], dawn[i - 1], state[i - 1]
+                past[0, i], past[3, i] = past[0, i - 1], past[3, i - 1]
+                if state[i] != CROSSES:
+                    other += 1
+                continue
             x_dusk, x_dawn, state[i] = careful_night(e, s, k, sin_lat[i], cos_lat[i], lon[i], sin_h)
             dusk[i] = centre + x_dusk * _MIN_PER_DAY
             dawn[i] = centre + x_dawn * _MIN_PER_DAY

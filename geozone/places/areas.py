@@ -12,7 +12,7 @@ import pyproj
 import shapely
 
 from ..errors import InputError
-from . import crssearch, projections
+from . import crsadvice, projections
 from .areanames import area_names, told_apart
 from .tables import as_text, read_tables
 
@@ -130,11 +130,11 @@ def in_degrees(geometry: gpd.GeoSeries, where: str, crs: str | None = None) -> g
     points = shapely.get_coordinates(shapes)
     x, y = points[:, 0], points[:, 1]
     if own.is_geographic and projections.looks_projected(x, y):
-        raise crssearch.crs_needed(x, y, where, "geometry", projections.named(own) if crs else None,
-                                     crssearch.EXPORT_WITH_CRS)
+        raise crsadvice.crs_needed(x, y, where, "geometry", projections.named(own) if crs else None,
+                                     crsadvice.EXPORT_WITH_CRS)
     if own.is_projected and len(x) and np.mean((np.abs(x) <= 180) & (np.abs(y) <= 90)) > 0.5:
         raise InputError(f"the outlines are in degrees, but {projections.named(own)} is projected", where=where,
-                         next_step=crssearch.EXPORT_WITH_CRS)
+                         next_step=crsadvice.EXPORT_WITH_CRS)
     lon, lat = projections.to_lon_lat(x, y, own)
     with np.errstate(invalid="ignore"):
         wrong = ~((np.abs(lon) <= 180.0001) & (np.abs(lat) <= 90.0001))

@@ -66,6 +66,7 @@ def find_columns(table: Table, stated: dict[str, str | None]) -> Columns:
     lat, lon, position = (given.get(what) for what in ("lat", "lon", "position"))
     if position and (lat or lon):
         raise InputError("both position and lat or lon are stated", where=table.where,
+                         value=", ".join(filter(None, (position, lat, lon))), rule="a site has one position",
                          next_step="state one column for both, or one for each")
     if bool(lat) != bool(lon):
         half = "lon" if lat else "lat"
@@ -73,6 +74,7 @@ def find_columns(table: Table, stated: dict[str, str | None]) -> Columns:
                                                                     set(given.values()))
         if other is None:
             raise InputError(f"{'lat' if lat else 'lon'} is stated and {half} cannot be found", where=table.where,
+                             value=lat or lon,
                              rule="columns: " + ", ".join(table.frame.columns), next_step="state " + option(half))
         lat, lon = lat or other, lon or other
     rivals: tuple[Pair, ...] = ()
@@ -175,6 +177,7 @@ def _guess(table: Table, what: str, taken: set[str]) -> str | None:
     if len(best) > 1:
         key = {"x": "lon", "y": "lat"}.get(what, what)
         raise InputError(f"two columns may be {key}: {best[0]!r} and {best[1]!r}", where=table.where,
+                         value=" and ".join(sample(table.frame[c]).iloc[0] for c in best[:2]), rule="one column each",
                          next_step=f"state {option(key, best[0])} or {option(key, best[1])}")
     return best[0] if best else None
 
@@ -231,6 +234,7 @@ def _find_position(table: Table, taken: set[str]) -> Found:
                 half = "lon" if lat else "lat"
                 raise InputError(f"a column of {'latitude' if lat else 'longitude'} was found ({lat or lon!r}) but none "
                                  f"of {'longitude' if lat else 'latitude'}", where=table.where,
+                                 value=sample(table.frame[lat or lon]).iloc[0],
                                  rule="columns: " + ", ".join(table.frame.columns), next_step="state " + option(half))
     return *_by_values(table, taken), ()
 
@@ -243,6 +247,7 @@ def _by_values(table: Table, taken: set[str]) -> tuple[str | None, str | None, s
         return None, None, pairs[0], f'position from "{pairs[0]}" (by its values)'
     if len(pairs) > 1:
         raise InputError(f"two columns may hold the position: {pairs[0]!r} and {pairs[1]!r}", where=table.where,
+                         value=" and ".join(sample(table.frame[c]).iloc[0] for c in pairs[:2]), rule="one column each",
                          next_step=f"state {option('position', pairs[0])} or {option('position', pairs[1])}")
     degrees = {}
     for column in free:
@@ -259,7 +264,8 @@ def _by_values(table: Table, taken: set[str]) -> tuple[str | None, str | None, s
     if len(degrees) >= 2:
         names = list(degrees)
         raise InputError(f"{names[0]!r} and {names[1]!r} look like degrees, and nothing says which is which",
-                         where=table.where, next_step=f"state {option('lat')} and {option('lon')}")
+                         where=table.where, value=" and ".join(sample(table.frame[c]).iloc[0] for c in names[:2]),
+                         rule="latitude counts north, longitude east", next_step=f"state {option('lat')} and {option('lon')}")
     addresses = [c for c in table.frame.columns if is_address(c) and not sample(table.frame[c]).empty]
     if addresses:
         cells = [sample(table.frame[c]).iloc[0] for c in addresses]
@@ -269,5 +275,7 @@ def _by_values(table: Table, taken: set[str]) -> tuple[str | None, str | None, s
                          "list may have them in a map, or have the addresses geocoded and the points checked on a map. If "
                          f"other columns hold positions, state {option('lat')} and {option('lon')}")
     raise InputError("no column holds positions that can be recognised", where=table.where,
+                     value=", ".join(filter(None, (as_text(table.frame[c]).iloc[0].strip() for c in table.frame.columns[:8])))
+                     if len(table.frame) else None,
                      rule="columns: " + ", ".join(map(str, table.frame.columns[:30])),
                      next_step=f"state {option('lat')} and {option('lon')}, or {option('position')}")

@@ -193,7 +193,8 @@ def _from_geometry_text(text: pd.Series) -> Positions:
     for name, reader in (("hex", shapely.from_wkb), ("json", shapely.from_geojson), ("wkt", shapely.from_wkt)):
         which = kind == name
         if which.any():
-            geometry[which] = reader(bodies[which], on_invalid="ignore")
+            with np.errstate(all="ignore"):
+                geometry[which] = reader(bodies[which], on_invalid="ignore")
     inside = shapely.get_srid(geometry)
     srid = pd.Series(np.where(parts[0].notna(), parts[0], np.where(inside > 0, inside.astype(str), "")), dtype="str")
     ids = list(srid[srid != ""].value_counts().index)  # the commonest first
@@ -206,11 +207,22 @@ def _from_geometry_text(text: pd.Series) -> Positions:
     return replace(read, reason=reason, cells=(text,), crs=f"EPSG:{ids[0]}" if ids else None)
 
 
+def _point_inside(shape):
+    try:
+        return shapely.point_on_surface(shape)
+    except (shapely.errors.GEOSException, ValueError):
+        return None
+
+
 def from_geometry(geometry: gpd.GeoSeries) -> Positions:
     """Positions of a map file: points as they are, anything else by a point inside it, and said."""
     shapes = np.asarray(geometry.array, dtype=object)
     kind = shapely.get_type_id(shapes)
     bad = shapely.is_missing(shapes) | shapely.is_empty(shapes)
+    corners, spots = shapely.get_coordinates(shapes, return_index=True)
+    no_number = np.zeros(len(shapes), dtype=bool)
+    no_number[spots[~np.isfinite(corners).all(axis=1)]] = True  # formats of bytes can hold such a "number"
+    bad |= no_number
     lone = (kind == 4) & (shapely.get_num_geometries(shapes) == 1)
     shapes = np.where(lone, shapely.get_geometry(shapes, 0), shapes)
     other = ~bad & (kind != 0) & ~lone
@@ -221,8 +233,12 @@ def from_geometry(geometry: gpd.GeoSeries) -> Positions:
         if count:
             notes.append(f"{counted(count, 'feature')} not of points but of {word}: a point inside each is used")
     points = shapes.copy()
-    points[other] = shapely.point_on_surface(shapes[other])
+    with np.errstate(all="ignore"):
+        points[other] = [_point_inside(shape) for shape in shapes[other]]
     points = np.where(bad, None, points)
-    reason = np.where(bad, "no position", "").astype(object)
     x, y = shapely.get_x(points), shapely.get_y(points)
+    nothing = ~bad & ~(np.isfinite(x) & np.isfinite(y))  # collections of nothing, shapes that no point lies in
+    x, y = np.where(nothing, np.nan, x), np.where(nothing, np.nan, y)
+    reason = np.where(bad | nothing, "no position", "").astype(object)
+    reason[no_number] = "a coordinate is not a finite number"
     return Positions(x, y, reason, (pd.Series(y), pd.Series(x)), geometry.crs, tuple(notes))

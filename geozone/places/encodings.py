@@ -56,7 +56,7 @@ def decode(data: bytes, file: str, encoding: str | None = None) -> tuple[str, li
         pass
     patched = data.decode("utf-8", errors="replace")
     bad = patched.count("�")
-    good = sum(1 for char in patched if char > "\x7f") - bad
+    good = len(patched) - len(patched.encode("ascii", "ignore")) - bad
     if good > 10 * bad:
         return patched, [f"{file}: {bad} characters are not UTF-8 and show as �; the rest is"]
     name, rivals = recognise(data)

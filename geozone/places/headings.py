@@ -128,7 +128,7 @@ def rank_of(heading: object, what: str) -> int | None:
     """How well a heading names a meaning, 0 best: the whole heading, or what stands before a bracket or unit."""
     ranks, heading = _RANKS[what], str(heading)
     texts = [heading, re.sub(r"[\[(（【].*?[\])）】]", "", heading),
-             re.sub(r"[_\s]+(?:in )?(?:deg|dd|°|m|wgs ?84)$", "", heading, flags=re.IGNORECASE)]
+             re.sub(r"[_\s]+(?:in )?(?:deg|dd|°|m|ft|us ?ft|ft ?us|feet|met(?:re|er)s?|wgs ?84)$", "", heading, flags=re.IGNORECASE)]
     if "/" in heading and not any(plain(heading) in words for words in _RANKS.values()):
         # two languages in one heading: "緯度 / Latitude"; lat/lon is one of its own
         texts += [part for part in heading.split("/") if len(plain(part)) > 1 or not part.isascii()]

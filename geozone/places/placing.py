@@ -10,7 +10,7 @@ from ..errors import InputError
 from . import projections
 from .columns import Columns, option
 from .coordinates import Positions
-from .crssearch import crs_needed
+from .crsadvice import crs_needed
 from .sitechecks import position_faults
 from .tables import Table
 from .whichpair import by_other_grids, known_places, refuse_contradiction, settle_pairs
@@ -62,7 +62,8 @@ def placed(table: Table, columns: Columns, positions: Positions, stated_crs: str
             also = (f", or, to use the projected columns, {option('lat', grids[0][0])} and {option('lon', grids[0][1])}"
                     if grids else "")
             raise InputError(f"the positions ({names}) are degrees, but {projections.named(crs)} is projected",
-                             where=table.where, next_step=f"leave [job] crs out{also}")
+                             where=table.where, value=positions.shown(int(np.flatnonzero(degrees)[0])),
+                             rule="degrees need no projected system", next_step=f"leave [job] crs out{also}")
         reason[placeholder] = "position 0, 0: a placeholder, not a place"
         lon, lat = projections.to_lon_lat(east, north, crs)
         outside = (reason == "") & projections.outside_area(lon, lat, crs)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
+import errno
 import json
 import re
 import tempfile
@@ -15,7 +16,7 @@ import numpy as np
 import pandas as pd
 
 from ..errors import InputError
-from . import delimited, geofiles, jsonlists, packedlists, workbooks
+from . import delimited, geofiles, jsonlists, limits, packedlists, workbooks
 from .cells import blank, shown
 from .headingrows import find_headings, heading_again, unique_names, unnamed
 
@@ -84,6 +85,7 @@ def read_tables(path: str | Path, *, encoding: str | None = None, separator: str
     path = find_file(path)
     ending = path.suffix.lower()
     if ending in TEXT_ENDINGS:
+        limits.check_size(path, limits.MOST_TEXT_BYTES)
         data = path.read_bytes()
         _refuse_disguise(data, path.name)
         rows, found, notes = delimited.read_rows(data, path.name, encoding, separator)
@@ -126,6 +128,12 @@ def find_file(path: str | Path) -> Path:
     path = Path(path)
     if "\x00" in str(path):
         raise InputError("the file name holds a character that no file name can hold", value=str(path))
+    try:
+        path.lstat()
+    except OSError as why:
+        if why.errno in (errno.ENAMETOOLONG, errno.ELOOP, errno.EACCES, errno.EINVAL):
+            raise InputError("there can be no such file", where=str(path)[:200], value=why.strerror,
+                             next_step="check the name") from None
     if path.is_dir():
         inside = sorted(p.name for p in path.iterdir() if p.suffix.lower() in ENDINGS)[:5]
         raise InputError("this is a folder, not a file", where=str(path),
@@ -133,7 +141,7 @@ def find_file(path: str | Path) -> Path:
     if not path.exists():
         raise InputError("there is no such file", where=str(path), next_step=_suggest(path))
     if not path.is_file():
-        raise InputError("this is not a plain file", where=str(path))
+        raise InputError("this is not a plain file", where=str(path), next_step="copy the list into a file of its own")
     if path.suffix.lower() not in ENDINGS:
         extra = ("save it as .xlsx" if path.suffix.lower() == ".xls" else
                  "export it as CSV, XLSX, GeoJSON, GeoPackage, Shapefile or FlatGeobuf")
@@ -195,6 +203,7 @@ def _from_rows(rows: list[list], file: str, layer: str, separator: str | None, n
     if block.last > block.first:
         notes += (f"{where}: the headings stand in {block.last - block.first + 1} rows, {block.first + 1} to "
                   f"{block.last + 1}: " + ", ".join(f'"{n}"' for n in names[:12]) + (" ..." if last > 12 else ""),)
+    limits.check_table(len(rows), last, where)
     body, row, faults, filled, second = [], [], [], 0, None
     for number in range(block.last + 1, len(rows)):
         cells = rows[number]
@@ -219,6 +228,7 @@ def _from_rows(rows: list[list], file: str, layer: str, separator: str | None, n
                                    f"{len(cells)} values under {last} headings; a text or a decimal comma that "
                                    "holds the separator must stand in quotation marks"))
                     continue
+                limits.check_table(len(rows), len(cells), where)
                 # a sheet with data beside the last heading: keep it, unnamed
                 names += [unnamed(position) for position in range(last + 1, len(cells) + 1)]
                 last = len(cells)

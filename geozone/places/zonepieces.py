@@ -181,9 +181,13 @@ def _pieces(outline, zones: dict, year: int) -> dict:
         return {zone: outline for zone in most}
     rest = polygons_in(shapely.difference(outline, shapely.union_all(sum(kept.values(), []))))
     solid = {zone: shapely.union_all(parts) for zone, parts in kept.items()}
-    for part in rest:
-        nearest = min(solid, key=lambda zone: (shapely.distance(part, solid[zone]), -solid[zone].area, zone))
-        kept[nearest].append(part)
+    # The nearest; where several are, the largest, then the first by name.
+    order = sorted(solid, key=lambda zone: (-solid[zone].area, zone))
+    of, zone = shapely.STRtree([solid[name] for name in order]).query_nearest(rest, all_matches=True)
+    nearest = np.full(len(rest), len(order))
+    np.minimum.at(nearest, of, zone)
+    for part, number in zip(rest, nearest):
+        kept[order[number]].append(part)
     return {zone: shapely.union_all(parts) for zone, parts in kept.items()}
 
 

@@ -43,14 +43,13 @@ EXISTING = Table("existing", "A row a group of today and clock: whether one sett
     Column("settings_needed", "Settings needed", "Settings that it takes.", "whole", source=_FEWEST, on_map=True),
     *keyed_columns("", _FEWEST), *_MINUTES, share_column(_FEWEST, ", at any of its sites"),
 ))
-UNSERVED = Table("unserved", "A row a site, or sites that must share a setting, for which no setting was found.", (
+UNSERVED = Table("unserved", "A row a site, or sites that must share a setting, which no setting serves.", (
     Column("unit", "Site or unit", "Site, or what its sites must share a setting by.", "text", source=_FEWEST, on_map=True),
     Column("sites", "Sites", "Sites in it.", "whole", source=_FEWEST, on_map=True),
-    Column("dark_min", "Unlit allowed", "Tolerance of unlit minutes that would do with this setting.", "number", "min", 2, _FEWEST, on_map=True),
-    Column("excess_min", "Lit too long allowed", "Tolerance of minutes lit too long that would do with this setting.", "number", "min", 2, _FEWEST,
+    Column("dark_min", "Unlit allowed", "Smallest tolerance of unlit minutes that would do.", "number", "min", 2, _FEWEST, on_map=True),
+    Column("excess_min", "Lit too long allowed", "Smallest tolerance of minutes lit too long that would do.", "number", "min", 2, _FEWEST,
            on_map=True),
     share_column(_FEWEST), *keyed_columns("", _FEWEST),
-    Column("proved", "Proved", "True if it is proved that no setting of the keypad serves it; else none was found.", "flag", source=_FEWEST),
 ))
 CABINETS = Table("cabinets", "A row a cabinet, or a site without one: what its switches are told.", (
     Column("cabinet", "Cabinet", "Name of the cabinet; empty for a site without one.", "text", source="site list", on_map=True),

@@ -7,9 +7,11 @@ import time
 from pathlib import Path
 
 from ..answers import Answers
+from ..errors import visible
+from ..plurals import counted
 from ..trade.setting import MOST_TOLERANCE_MIN
 from .mapprogrammes import dearer_hours, price
-from .mapwords import counted, minutes
+from .mapwords import minutes
 
 # Ways to set the switches, as `comparison_of_settings` calls them.
 _WAYS = {"own setting": "each on its own position", "groups": "with these groups", "one shared setting": "with one shared setting",
@@ -65,12 +67,20 @@ def prepare(say, parts) -> None:
         print("geozone: preparing took long; is the cache folder writable?", file=sys.stderr)
 
 
+def say_troubles() -> None:
+    """What went wrong with the kept compiled code, on standard error: the next run will take longer, no result is touched."""
+    from .. import compiled
+
+    for text in compiled.troubles:
+        print(f"geozone: {visible(text)}", file=sys.stderr)
+
+
 def report(answers: Answers, out: Path, quiet: bool = False) -> str:
     """The answer of a run in one screen of plain words."""
     figures = answers.summary
     sites, drift, spread, shared = (figures[key] for key in ("sites", "drift", "spread", "shared"))
     if quiet:
-        return str(out)
+        return str(out) if not sys.stdout.isatty() else visible(str(out))  # a script needs the name as it is
     lines = [f"{answers.title} ({answers.year})", ""]
     lines += [f"Sites       {sites['used']:,} used of {sites['read']:,} read"
               + (f"; {sites['rejected']:,} rejected, see rejects.csv" if sites["rejected"] else "")]
@@ -91,6 +101,8 @@ def report(answers: Answers, out: Path, quiet: bool = False) -> str:
     lines.append(f"Setting     latitude {shared['lat_deg']:g}, longitude {shared['lon_deg']:g}, {shared['legal_zone']}, "
                  f"dusk {shared['dusk_offset_min']:+d} min, dawn {shared['dawn_offset_min']:+d} min "
                  f"({'found by geozone' if shared['found'] else 'given'})")
+    if answers.search is not None:
+        lines.append(f"            {answers.search.words}")
     tolerance = answers.tolerance
     lines.append(f"Tolerance   {tolerance.dark_min:g} min dark, {tolerance.excess_min:g} min excess at any switching")
     # Under one master clock a site's own clock does not matter, and none is counted by it.
@@ -107,7 +119,7 @@ def report(answers: Answers, out: Path, quiet: bool = False) -> str:
                  + _grazing(opinion) + (f", {opinion['unmatched']} not found by it" if opinion["unmatched"] else ""))
     lines += ["", *(f"Note        {note}" for note in answers.notes)]
     lines += ["", f"Written     {out}", f"Map         {out / 'map.html'}"]
-    return "\n".join(lines)
+    return "\n".join(map(visible, lines))  # titles, names and notes hold what stands in other people's files
 
 
 def _groups(groups) -> list[str]:
@@ -123,8 +135,7 @@ def _groups(groups) -> list[str]:
     if groups.plan.witnesses.kind != "none":
         lines += [f"            {text}" for text in (groups.plan.witnesses.sentence, groups.short_reason) if text]
     for row in groups.unserved.head(_GROUPS_SHOWN).itertuples():
-        none = groups.rules.no_setting
-        what = f"{none} serves {row.unit}" if row.proved else f"{none} was found for {row.unit}"
+        what = f"{groups.rules.no_setting if row.proved else 'no setting was found that'} serves {row.unit}"
         lines.append(f"            {what}; with {minutes(row.dark_min)} min dark and {minutes(row.excess_min)} min excess allowed one would"
                      if max(row.dark_min, row.excess_min) <= MOST_TOLERANCE_MIN else f"            {what}, whatever the tolerance")
     if len(groups.unserved) > _GROUPS_SHOWN:

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from ..answers import Answers
+from ..plurals import counted
 from ..grouping.cabinets import cabinet_names
 from ..schema.vocabulary import EDGE, VERDICT
 from . import mapoutlines
@@ -13,7 +14,7 @@ from .mapcolumns import MISSING, STEPS_PER_DEG, coded, known_places, packed, ten
 from .mapgroups import group_site_columns, page_groups
 from .mapoutlines import Frame
 from .mapprogrammes import page_programmes, programme_site_columns
-from .mapwords import counted, degrees, minutes, number, offset_words
+from .mapwords import degrees, minutes, number, offset_words
 
 
 CAUTIONS = (
@@ -122,7 +123,7 @@ def setting_facts(answers: Answers, frame: Frame) -> dict:
                   ["Clock", str(setting.legal_zone)],
                   ["At dusk", offset_words(setting.dusk_offset_min)],
                   ["At dawn", offset_words(setting.dawn_offset_min)]],
-        "origin": "Found by geozone: the smallest worst drift that it could find, dusk to dawn, on this clock." if answers.setting_found else "Given in the job file.",
+        "origin": f"Found by geozone. {answers.search.words}" if answers.search is not None else "Given in the job file.",
         "clock": "Every switch runs its own clock with this setting." if answers.clock == "own"
                  else "One switch on this clock commands all sites.",
         "master": answers.clock == "master",

@@ -7,11 +7,12 @@ import pandas as pd
 import shapely
 
 from ..answers import Answers
+from ..plurals import counted
 from ..grouping.groupanswers import GroupAnswers
 from ..grouping.grouphues import hues_apart
 from .mapcolumns import known_places, tenths
 from .mapoutlines import Frame, places_for_a_name, rings, thinned
-from .mapwords import counted, latitude, longitude, minutes, offset_sign, offset_words
+from .mapwords import latitude, longitude, minutes, offset_sign, offset_words
 
 #: Pieces of an outline that may carry its letter: a group that lies scattered is found by its colour and in the list.
 LETTERED_PIECES = 6

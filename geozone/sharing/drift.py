@@ -165,9 +165,14 @@ def keyed_times(setting: Setting, *, year: int, altitude_deg: float, site_clock=
 
 def unwrapped_lon_deg(lon_deg, legal_zone: str, year: int):
     """Longitude plus whole turns, so that local mean time shares its date with the zone's legal time [degree]."""
-    days = np.arange(0.0, 525600.0, 1440.0)
-    legal = float(np.median(clock.offset_min_at(clock.offsets(legal_zone, year), days))) / 4.0
+    legal = legal_lon_deg(legal_zone, year)
     return lon_deg + 360.0 * np.round((legal - np.asarray(lon_deg, dtype=float)) / 360.0)
+
+
+def legal_lon_deg(legal_zone: str, year: int) -> float:
+    """The longitude whose local mean time is nearest to a zone's legal time over the year [degree]."""
+    days = np.arange(0.0, 525600.0, 1440.0)
+    return float(np.median(clock.offset_min_at(clock.offsets(legal_zone, year), days))) / 4.0
 
 
 def night_label(index, year: int) -> np.ndarray:

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from ..numbers import clock
-from ..sharing.drift import Drift, night_label, setting_drift
+from ..sharing.drift import Drift, night_label, setting_drift, unwrapped_lon_deg
 from ..trade.keypad import Keypad
 from ..trade.setting import Setting, Tolerance
 from .programme_year import programme_drift
@@ -83,6 +83,9 @@ def drift_by_programme(sites: pd.DataFrame, setting: Setting, programmes=(), pro
     lat, lon = sites["lat_deg"].to_numpy(float), sites["solar_lon_deg"].to_numpy(float)
     zone = sites["legal_zone"].to_numpy(object)
     if not programmes:
+        if how.get("switch_clock") == "master":
+            # All sites are held against one clock, so all nights are named by its date.
+            lon = unwrapped_lon_deg(lon, setting.legal_zone, how["year"])
         options = {name: value for name, value in how.items() if name not in ("holidays", "wall_clocks")}
         return setting_drift(lat_deg=lat, lon_deg=lon, setting=setting, legal_zone=zone, **options)
     chosen = np.asarray(programme_of, dtype=object)

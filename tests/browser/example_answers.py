@@ -13,6 +13,7 @@ import shapely
 from contourpy import contour_generator
 
 from geozone.answers import Answers
+from geozone.sharing.shared import FoundSetting
 from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Setting, Tolerance
 
@@ -165,8 +166,8 @@ def example_answers(n: int = 620, n_places: int = 25, *, sites: pd.DataFrame | N
     clock_rules.index.name = "clock_rule"
     fields = dict(
         title=title, year=YEAR, altitude_deg=-4.0, threshold_text="sun 4 degrees below the horizon", tolerance=tolerance,
-        keypad=Keypad(), clock="own", setting=setting, setting_found=True, sites=frame,
-        rejects=pd.DataFrame({"file": ["cabinets.csv"] * 3, "row": [17, 81, 400], "value": ["0, 0", "", "x"], "reason": ["a", "b", "c"]}),
+        keypad=Keypad(), clock="own", setting=setting, search=FoundSetting(setting, len(frame), 0, 0, 9.0, 9.0, True),
+        sites=frame,        rejects=pd.DataFrame({"file": ["cabinets.csv"] * 3, "row": [17, 81, 400], "value": ["0, 0", "", "x"], "reason": ["a", "b", "c"]}),
         areas=areas, area_pieces=gpd.GeoDataFrame(pieces, columns=PIECE_COLUMNS, geometry="geometry", crs=4326), zones=zones, boundaries=boundaries_table(zones),
         drift_lines=lines, lattice=lattice, spread=pd.DataFrame(), clock_rules=clock_rules, backdrop=None,
         summary={"second_opinion": {"largest_s": 1.34}, "where": {"text": "Australia: middle 35.3° S, 140.7° E, 200 km east of Adelaide; "

@@ -225,3 +225,14 @@ def test_the_area_has_no_seam_at_the_antimeridian(open_page, real_run):
     page = open_page("ocean", real_run("ocean"))
     assert page.evaluate("page.outlines.areas.length") == 1 and page.evaluate("page.outlines.areas[0].rings.length") == 1
     assert page.evaluate("page.outlines.world.length") > 3
+
+
+def test_why_a_zone_is_to_be_confirmed_covers_every_reason(open_page, real_run):
+    """Near a border, off the coast or at sea, or given against the boundary data: `add_legal_time` flags all of these."""
+    sites = real_run("ocean").sites
+    afloat = sites[sites["confirm_zone"] & ~(sites["boundary_m"] < 2000)]
+    assert len(afloat), "the run has sites off the coast"
+    page = open_page("ocean", real_run("ocean"))
+    page.evaluate("id => geozone.choose(page.sites.id.indexOf(id))", afloat["site_id"].iloc[0])
+    text = page.inner_text("#panel .confirm")
+    assert all(reason in text for reason in ("a boundary is near", "off the coast", "disagree"))

@@ -75,6 +75,21 @@ def test_same_input_same_bytes(geozone, job):
         assert (job.parent.parent / "a" / name).read_bytes() == (job.parent.parent / "b" / name).read_bytes(), name
 
 
+def test_what_stands_in_the_files_is_no_order_for_the_terminal(geozone, job):
+    change(job, "Example: three hamlets", "\\u001b[2J\\u009b1m\\u202eExample")
+    listed = job.parent / "sites.csv"
+    listed.write_text(listed.read_text(encoding="utf-8").replace("S01,", "S\x1b[01,").replace("load_w", "load_w\x9b"), encoding="utf-8")
+    code, out, err = geozone("run", job)
+    # a cell with such a character makes the list no text: both answers are right, an obeyed one is not
+    assert code in (0, 2) and not {"\x1b", "\x9b", "\u202e"} & set(out + err)
+    listed.write_text(listed.read_text(encoding="utf-8").replace("\x1b", ""), encoding="utf-8")
+    code, out, err = geozone("run", job)
+    assert code == 0 and not {"\x1b", "\x9b", "\u202e"} & set(out + err) and "\u241b[2J<U+009B>1m<U+202E>Example" in out
+    change(job, "excess_min =", '"\\u001b[2J" =')
+    code, out, err = geozone("run", job)
+    assert code == 2 and "\x1b" not in err and "\u241b[2J" in err
+
+
 def test_quiet_prints_the_folder_only(geozone, job):
     code, out, err = geozone("run", job, "--quiet")
     assert (code, out.strip(), err) == (0, str(job.parent / "out"), "")

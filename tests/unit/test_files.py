@@ -53,7 +53,7 @@ def answers():
     return Answers(
         title="Invented town", year=2027, altitude_deg=-4.0, threshold_text="sun 4 degrees below the horizon",
         tolerance=Tolerance(5, 10), keypad=Keypad(), clock="own", setting=Setting(-35.1, 140.2, "Australia/Adelaide"),
-        setting_found=False, sites=sites, rejects=rejects, areas=areas, area_pieces=pieces, zones=areas.iloc[:0],
+        search=None, sites=sites, rejects=rejects, areas=areas, area_pieces=pieces, zones=areas.iloc[:0],
         boundaries=lines.iloc[:0], drift_lines=lines, lattice=lattice, spread=spread,
         clock_rules=pd.DataFrame({"text": ["a"], "legal_zones": [["Australia/Adelaide"]], "sites": [3]}), backdrop=None,
         summary={"sites": {"read": np.int64(5), "used": 4}, "drift": {"worst_dark_min": np.float32(5.25)},

@@ -13,7 +13,7 @@ import pytest
 import shapely
 
 from geozone.errors import OutputError
-from geozone.paper import leftovers
+from geozone.files import leftovers
 from geozone.files.exchange import exchanged
 from geozone.files.folder import check_target, whole_folder
 from geozone.files.leftovers import Claim, sweep

@@ -74,7 +74,7 @@
       "not the clock of this setting");
     if (c.confirm) {
       row(gz.signs.picture((ctx, x, y) => gz.signs.ring(ctx, x, y, 5.5), 32), c.confirm, "confirm the zone on site",
-        "a boundary is near, or list and data disagree");
+        "near a border, off the coast, or data disagree");
     }
     parent.append(list);
     if (page.worst.dark || page.worst.excess) {

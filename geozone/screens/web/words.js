@@ -80,6 +80,6 @@
 
     otherClock: "This site keeps another legal clock than the shared setting. The minutes below include the difference of the clocks.",
 
-    confirm: "Confirm the legal zone on site: a boundary is near, or the site list and the boundary data disagree.",
+    confirm: "Confirm the legal zone on site: a boundary is near, the site lies off the coast, or the site list and the boundary data disagree.",
   };
 })(geozone);

@@ -37,7 +37,8 @@ def run_case(sites: int, towns: int, tolerance_min: float, curve_to: int, with_g
     from geozone.grouping.groups import fewest_groups
     from geozone.grouping.keylattice import KeyLattice
     from geozone.trade.keypad import Keypad
-    from geozone.grouping.search import Search
+    from geozone.grouping.settingcover import SettingCover
+    from geozone.setcover.greedy import plain_greedy
     from geozone.trade.setting import Tolerance
 
     tolerance, keypad = Tolerance(tolerance_min, tolerance_min), Keypad()
@@ -54,7 +55,7 @@ def run_case(sites: int, towns: int, tolerance_min: float, curve_to: int, with_g
     if with_greedy:
         order = np.lexsort((lat, lon))
         field = Field(lat[order], lon[order], np.arange(sites), YEAR, ALTITUDE, tolerance, KeyLattice.of(keypad, True))
-        greedy = int(Search(field, np.arange(sites)).plain_greedy().shape[0])
+        greedy = int(plain_greedy(SettingCover(field, np.arange(sites)).columns(np.arange(sites), False)).shape[0])
     return {"seconds": seconds, "processor": processor, "peak_gb": peak, "count": answer.count,
             "bound": answer.lower_bound, "greedy": greedy, "witnesses": answer.witnesses.kind,
             "factor": max(s.tolerance_factor for s in answer.settings),

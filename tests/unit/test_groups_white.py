@@ -14,10 +14,11 @@ from geozone.grouping.grouprecords import GroupSetting
 from geozone.grouping.groups import fewest_groups
 from geozone.grouping.keylattice import KeyLattice
 from geozone.grouping.lateryears import later_years, said
-from geozone.grouping.relaxation import _Master
-from geozone.grouping.search import Search
+from geozone.grouping.settingcover import SettingCover
 from geozone.numbers.shallow import judged_nights
 from geozone.numbers.sun import State, switch_times
+from geozone.setcover.neighbours import Neighbours
+from geozone.setcover.relaxation import Relaxation, Relaxed
 from geozone.sharing.drift import setting_drift
 from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Setting, Tolerance
@@ -68,13 +69,10 @@ def test_far_longitudes_do_not_loosen_the_bound():
 
 def test_a_new_row_that_no_known_cell_serves_gets_one():
     field = field_of([60.0, 60.1, 66.0], [10.0, 10.1, 14.0], Tolerance(5, 5, 1.0))
-    search = Search(field, np.arange(3))
-    search.active = np.array([0, 1])
-    master = _Master(search, 1.0)
-    assert master.priced(np.inf, None)[0].lower_bound == 1
-    master.add_rows(np.array([2]))
-    got, value = master.priced(np.inf, None)
-    assert got.lower_bound == 2 and value is not None
+    problem = SettingCover(field, np.arange(3))
+    relaxation = Relaxation(problem, np.array([0, 1]), Neighbours(problem.at, problem.near))
+    got = relaxation.raised(Relaxed(1, 1.0, np.array([0]), np.ones(1)), np.inf)
+    assert got.lower_bound == 2 and 2 in got.rows
 
 
 @pytest.mark.parametrize("lat, tolerance", [(62.65781, Tolerance(10, 10)), (69.3, Tolerance(6, 4)), (62.9, Tolerance(10, 10, 1.0))])

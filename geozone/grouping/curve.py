@@ -23,7 +23,8 @@ class FieldPoint:
     bound: float
 
 
-def field_curve(field: Field, legal_zone: str, most: int, seconds: float, known: Plan | None = None) -> list[FieldPoint]:
+def field_curve(field: Field, legal_zone: str, most: int, seconds: float, known: Plan | None = None,
+                margin_min: np.ndarray | None = None) -> list[FieldPoint]:
     """Points of one field for 1 .. `most` settings.
 
     Parameters
@@ -32,6 +33,8 @@ def field_curve(field: Field, legal_zone: str, most: int, seconds: float, known:
         Its cap on the factor is raised as far as one setting needs it.
     known : Plan or None
         A plan for all rows found elsewhere; it helps where its number of settings is reached.
+    margin_min : (n,) or None
+        What is known of the field's rows, see `SettingCover`.
     """
     begun = time.monotonic()
     rows = np.arange(field.n)
@@ -45,8 +48,8 @@ def field_curve(field: Field, legal_zone: str, most: int, seconds: float, known:
         cell[0] = int(np.argmin(np.abs(wide.key_lat_deg - setting.lat_deg)))
         plan = replace(plan, cells=cell[None, :])
         known = None if known is None else replace(known, cells=_moved(known.cells, field, wide))
-        field = wide
-    problem = SettingCover(field, rows)
+        field, margin_min = wide, None
+    problem = SettingCover(field, rows, margin_min=margin_min)
     search = Search(problem)
     points: list[FieldPoint] = []
     floor = 0.0
@@ -54,7 +57,7 @@ def field_curve(field: Field, legal_zone: str, most: int, seconds: float, known:
         if known is not None and len(known.settings) <= k and known.factor < plan.factor:
             plan = known
         share = (begun + seconds - time.monotonic()) / (most + 1 - k)
-        plan, bound = smallest_factor(search, problem, k, plan, floor, legal_zone, time.monotonic() + max(0.0, share))
+        plan, bound, problem = smallest_factor(search, problem, k, plan, floor, legal_zone, time.monotonic() + max(0.0, share))
         points.append(FieldPoint(plan, min(bound, plan.factor)))
     return points
 

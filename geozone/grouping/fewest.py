@@ -35,7 +35,7 @@ class Fewest:
         Its rows are those of `problem`.
     search : Search
     problem : SettingCover
-        The rows that settings were looked for, at the tolerances themselves.
+        The rows that settings were looked for, as they are known at the end.
     settled_by : str
         "weights" if the relaxed problem proves the bound, "search" if an exact search over the active rows does.
     out_of_time : bool
@@ -66,44 +66,45 @@ def fewest(field: Field, rows: np.ndarray, legal_zone: str, seconds: float, tidy
     search = Search(problem)
 
     def find(relaxed, most, deadline, steps):
-        return _checked_cover(search, problem, relaxed, most, legal_zone, deadline, steps)
+        nonlocal problem
+        plan, settled, problem = _checked_cover(search, problem, relaxed, most, legal_zone, deadline, steps)
+        return plan, settled
 
     found = fewest_columns(search, problem, seconds, find, lambda: _one_each(field, rows, legal_zone))
     plan = found.cover
     left = begun + 0.95 * seconds - time.monotonic()
     if tidy and (left > 0.15 * seconds or rows.size <= _SMALL):
         room = max(1.0, min(0.3 * seconds, left))
-        plan = smallest_factor(search, problem, len(plan), plan, 0.0, legal_zone, time.monotonic() + room)[0]
-    return Fewest(plan, found.lower_bound, found.relaxed, search, problem, found.settled_by, found.out_of_time)
+        plan, _, problem = smallest_factor(search, problem, len(plan), plan, 0.0, legal_zone, time.monotonic() + room)
+    return Fewest(plan, found.lower_bound, found.relaxed, search, replace(problem, factor=1.0), found.settled_by, found.out_of_time)
 
 
 def _checked_cover(search: Search, problem: SettingCover, relaxed: Relaxed, most, legal_zone: str, deadline: float, steps: int):
-    """A cover that the drift kernel confirms: (Plan or None, settled).
+    """A cover that the drift kernel confirms: (Plan or None, settled, the problem as it is known now).
 
     Where the kernel finds a row beyond what its extremes promised (the keyed longitude lies off the site's, by
     hundredths of a minute), that row's box is drawn in and the search goes on. Rows that then have no box left get
     settings of their own.
     """
-    field, everyone, factor = problem.field, problem.rows, problem.factor
-    whole, settled = relaxed, False
+    field, rows = problem.field, problem.rows
+    settled = False
     for _ in range(8):
-        can = field.servable(factor, False, everyone)
-        if not can.all():
-            if most is not None:
-                return None, False
-            relaxed = whole.among(can)
-            problem = SettingCover(field, everyone[can], factor)
-            search = Search(problem)
-        found, settled = search.cover(problem, relaxed, most, deadline, steps) if can.any() else (None, False)
+        can = problem.servable(False)
+        if not can.all() and most is not None:
+            return None, False, problem
+        # What is left of the problem is another one, without a past.
+        left, known = (problem, relaxed) if can.all() else (replace(problem, rows=rows[can]), relaxed.among(can))
+        search = search if can.all() else Search(left)
+        found, settled = search.cover(left, known, most, deadline, steps) if can.any() else (None, False)
         if found is None and can.any():
-            return None, settled
-        plan, failed, over_min = plan_of(field, found, problem.rows, factor, legal_zone) if can.any() else (None,) * 3
+            return None, settled, problem
+        plan, failed, over_min = plan_of(field, found, left.rows, left.factor, legal_zone) if can.any() else (None,) * 3
         if failed is None:
-            rest = everyone[~can]
+            rest = rows[~can]
             own = _one_each(field, rest, legal_zone) if rest.size else None
-            return (_joined(plan, own, everyone), settled and own is None)
-        field.margin_min[failed] += np.maximum(0.004, 1.2 * over_min)
-    return None, False
+            return _joined(plan, own, rows), settled and own is None, problem
+        problem = problem.drawn_in(failed, np.maximum(0.004, 1.2 * over_min))
+    return None, False, problem
 
 
 def _joined(plan: Plan | None, own: Plan | None, rows: np.ndarray) -> Plan:
@@ -158,6 +159,8 @@ def smallest_factor(search: Search, problem: SettingCover, k: int, plan: Plan, b
         The best found.
     bound : float
         No plan with k settings has a smaller factor.
+    problem : SettingCover
+        As it is known now.
     """
     field, rows = problem.field, problem.rows
     larger = max(field.tolerance.dark_min, field.tolerance.excess_min)
@@ -167,12 +170,12 @@ def smallest_factor(search: Search, problem: SettingCover, k: int, plan: Plan, b
         if alone is not None and alone[2].max() < plan.factor:
             plan = Plan((alone[0],), alone[1][None, :], rows, np.zeros(rows.size, np.int64),
                         float(alone[2].max()))
-        return plan, best_cell(field, rows, field.factor_cap, safe=True)[1]
+        return plan, best_cell(field, rows, field.factor_cap, safe=True)[1], problem
     # Below `floor` a search found nothing; below `bound` it is proved that there is nothing.
     floor = bound
     while plan.factor - floor > unit and time.monotonic() < deadline:
         factor = min(0.5 * (plan.factor + floor) if floor > 0 else 0.8 * plan.factor, field.factor_cap)
-        verdict, better = _reach(search, replace(problem, factor=factor), k, legal_zone, deadline)
+        verdict, better, problem = _reach(search, replace(problem, factor=factor), k, legal_zone, deadline)
         if better is not None and better.factor < plan.factor:
             plan = better
         elif verdict is False:
@@ -184,26 +187,27 @@ def smallest_factor(search: Search, problem: SettingCover, k: int, plan: Plan, b
         factor = 0.5 * (bound + min(floor, plan.factor))
         if min(floor, plan.factor) - bound < 0.3 * unit:
             break
-        verdict, _ = _reach(search, replace(problem, factor=factor), k, legal_zone, deadline, prove_only=True)
+        verdict, _, problem = _reach(search, replace(problem, factor=factor), k, legal_zone, deadline, prove_only=True)
         if verdict is False:
             bound = factor
         else:
             floor = factor
-    return plan, bound
+    return plan, bound, problem
 
 
 def _reach(search: Search, problem: SettingCover, k: int, legal_zone: str, deadline: float, prove_only: bool = False):
-    """Whether k settings solve a problem: (True, Plan), (False, None) if it is proved that they cannot, else (None, None)."""
-    if not problem.field.servable(problem.factor, True, problem.rows).all():
-        return False, None
+    """Whether k settings solve a problem: (True, Plan), (False, None) if it is proved that they cannot, else (None, None); and
+    the problem as it is known now."""
+    if not problem.servable(True).all():
+        return False, None, problem
     relaxed = search.bound(problem, deadline, enough=k + 1, patience=1)
     if relaxed.lower_bound > k:
-        return False, None
+        return False, None, problem
     if not prove_only:
-        plan, settled = _checked_cover(search, problem, relaxed, k, legal_zone, deadline, steps=1500)
+        plan, settled, problem = _checked_cover(search, problem, relaxed, k, legal_zone, deadline, steps=1500)
         if plan is not None:
-            return True, plan
+            return True, plan, problem
         if not settled:
-            return None, None
+            return None, None, problem
     impossible = search.impossible(problem, k, relaxed, deadline)
-    return (False, None) if impossible else (None, None)
+    return (False if impossible else None), None, problem

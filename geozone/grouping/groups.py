@@ -235,7 +235,8 @@ def _curve(parts, curve_to: int, seconds: float, sites: GroupSites, tolerance) -
     curves = []
     for part in parts if most >= 1 else []:
         known = part.found.plan if part.found is not None and part.served.all() else None
-        curves.append(field_curve(part.field, part.zone, most, seconds / len(parts), known))
+        margin_min = None if part.found is None else part.found.problem.margin_min
+        curves.append(field_curve(part.field, part.zone, most, seconds / len(parts), known, margin_min))
     points = []
     for k in range(1, curve_to + 1):
         shared = shared_out(curves, k) if most >= 1 else None

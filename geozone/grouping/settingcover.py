@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field as also
+from dataclasses import dataclass, field as also, replace
 from functools import cached_property
 
 import numpy as np
@@ -31,11 +31,15 @@ class SettingCover:
     rows : (n,) int64
         The field's rows that are to be served.
     factor : float
+    margin_min : (field.n,) float64 or None [minute]
+        By how much each row's boxes are drawn in, for the drift kernel found that the extremes promise too much; None: nowhere.
+        Wide columns know nothing of it, so problems that differ in it only have the same bounds, and are equal.
     """
 
     field: Field
     rows: np.ndarray = also(compare=False)
     factor: float = 1.0
+    margin_min: np.ndarray | None = also(default=None, compare=False)
 
     @property
     def n(self) -> int:
@@ -54,19 +58,34 @@ class SettingCover:
 
     def columns(self, rows: np.ndarray, wide: bool) -> "Cells":
         """The cells over some rows."""
-        return Cells(self.field, self.factor, wide, self.rows[rows])
+        mine = self.rows[rows]
+        return Cells(self.field, self.factor, wide, mine, None if self.margin_min is None else self.margin_min[mine])
 
     def held(self, columns: np.ndarray, wide: bool) -> np.ndarray:
         """(m, n) bool: which of all rows the cells serve."""
-        return self.field.served(columns, self.factor, wide, self.rows)
+        return self.field.served(columns, self.factor, wide, self.rows, self._margin)
+
+    def servable(self, wide: bool) -> np.ndarray:
+        """(n,) bool: rows that some cell serves."""
+        return self.field.servable(self.factor, wide, self.rows, self._margin)
+
+    def drawn_in(self, rows: np.ndarray, by_min: np.ndarray) -> "SettingCover":
+        """The same with the boxes of some of the field's rows drawn in further."""
+        margin = np.zeros(self.field.n) if self.margin_min is None else self.margin_min.copy()
+        margin[rows] += by_min
+        return replace(self, margin_min=margin)
+
+    @property
+    def _margin(self):
+        return None if self.margin_min is None else self.margin_min[self.rows]
 
 
 class Cells:
     """All cells of the lattice over some rows; `setcover.problem.Columns`. A cell is (latitude, phase, I, J)."""
 
-    def __init__(self, field: Field, factor: float, wide: bool, rows: np.ndarray):
+    def __init__(self, field: Field, factor: float, wide: bool, rows: np.ndarray, margin_min=None):
         self.n = int(rows.size)
-        self._bounds = field.bounds(factor, wide, rows)
+        self._bounds = field.bounds(factor, wide, rows, margin_min=margin_min)
         self._grid = field.grid(self._bounds)
         self._n_lat, self._phases = field.key_lat_deg.size, field.lattice.phases
         self._shape = (self._n_lat, self._phases.size, -(-self._grid[0].shape[1] // cells.STRIP_MIN))

@@ -1,0 +1,62 @@
+"""Fewest settings for one field: what is learnt about its rows, and records that stay as they are."""
+
+from dataclasses import FrozenInstanceError
+
+import numpy as np
+import pytest
+
+from geozone.grouping.fewest import _checked_cover, fewest
+from geozone.grouping.field import Field
+from geozone.grouping.keylattice import KeyLattice
+from geozone.grouping.settingcover import SettingCover
+from geozone.setcover.search import Search
+from geozone.trade.keypad import Keypad
+from geozone.trade.setting import Tolerance
+
+
+def field_of(lat, lon, tolerance=Tolerance(5, 5)):
+    return Field(np.asarray(lat, float), np.asarray(lon, float), np.arange(len(lat)), 2027, -4.0, tolerance, KeyLattice.of(Keypad(), True))
+
+
+@pytest.fixture(scope="module")
+def field():
+    return field_of([-35.0, -35.1, -34.0], [140.0, 140.4, 147.0])
+
+
+def test_a_row_without_a_box_left_gets_a_setting_of_its_own(field):
+    """The row carries weight in the bound; it used to be looked for among the cells that are left, and stopped the run."""
+    problem = SettingCover(field, np.arange(3), margin_min=np.array([0.0, 100.0, 0.0]))
+    search = Search(problem)
+    relaxed = search.bound(problem, np.inf)
+    assert 1 in relaxed.rows and relaxed.lower_bound == 2
+    plan, settled, _ = _checked_cover(search, problem, relaxed, None, "Australia/Adelaide", np.inf, 1000)
+    assert len(plan) == 3 and not settled and sorted(plan.of_row) == [0, 1, 2]
+
+
+def test_margins_draw_in_covers_and_leave_bounds_alone(field):
+    rows = np.arange(3)
+    plain = SettingCover(field, rows)
+    drawn = plain.drawn_in(np.array([1]), np.array([2.0])).drawn_in(np.array([1]), np.array([1.0]))
+    assert plain.margin_min is None and drawn.margin_min.tolist() == [0.0, 3.0, 0.0] and plain == drawn
+    weight = np.array([0.0, 1.0, 0.0])
+    for wide in (False, True):
+        before, after = (one.columns(rows, wide).listed(weight, 0.5, 40_000)[0] for one in (plain, drawn))
+        served = plain.held(before, wide)[:, 1].sum(), drawn.held(before, wide)[:, 1].sum()
+        assert served[0] == served[1] if wide else served[1] < served[0]
+    assert plain.servable(False).all() and drawn.servable(False).all()
+    assert not plain.drawn_in(np.array([1]), np.array([5.1])).servable(False)[1]
+
+
+def test_records_of_a_problem_stay_as_they_are(field):
+    problem = SettingCover(field, np.arange(3))
+    found = fewest(field, np.arange(3), "Australia/Adelaide", 5.0)
+    for record, name in ((field, "tolerance"), (field, "plain"), (problem, "factor"), (found, "plan"), (found.relaxed, "weight")):
+        with pytest.raises(FrozenInstanceError):
+            setattr(record, name, None)
+    assert len(found.plan) == found.lower_bound == 2 and found.problem.factor == 1.0
+
+
+def test_two_problems_are_equal_where_their_bounds_are(field):
+    rows = np.arange(3)
+    assert SettingCover(field, rows) == SettingCover(field, rows) != SettingCover(field, rows, 0.5)
+    assert SettingCover(field, rows) != SettingCover(field_of([-35.0], [140.0]), rows)

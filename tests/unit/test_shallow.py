@@ -8,7 +8,7 @@ from geozone.errors import InputError
 from geozone.numbers.shallow import judged_nights
 from geozone.numbers.sun import State, switch_times
 from geozone.sharing.drift import setting_drift
-from geozone.sharing.shared import envelope
+from geozone.sharing.envelope import envelope
 from geozone.switching.programme_year import programme_drift, programme_year
 from geozone.trade.programme import Event, Programme
 from geozone.trade.setting import Setting, Tolerance

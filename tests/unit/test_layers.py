@@ -51,6 +51,18 @@ def test_imports_go_downwards():
     assert not upwards
 
 
+def test_the_search_knows_nothing_of_what_it_is_used_for():
+    """Set covers know no dusk, no keypad and nobody who uses them: only how kernels are compiled, and each other."""
+    house = {module: others for module, others in GRAPH.items() if module.startswith("setcover.")}
+    assert len(house) > 5
+    for module, others in house.items():
+        assert {other for other in others if not other.startswith("setcover.")} <= {"compiled"}, module
+        code = [node for node in ast.walk(ast.parse(FILES[module].read_text(encoding="utf-8")))]
+        names = {node.id for node in code if isinstance(node, ast.Name)} | {node.attr for node in code if isinstance(node, ast.Attribute)}
+        names |= {node.arg for node in code if isinstance(node, ast.arg)}
+        assert not [name for name in names if any(word in name.lower() for word in ("dusk", "dawn", "keypad", "tolerance", "lat_deg", "field"))]
+
+
 def test_no_circles():
     def visit(module, path):
         assert module not in path, " -> ".join([*path, module])

@@ -9,9 +9,9 @@ import numpy as np
 
 from ..setcover.search import Search
 from ..trade.setting import Tolerance
-from .fewest import PROVED_MIN, smallest_factor
-from .field import Field
-from .groupplans import Plan, best_setting
+from .fewestsettings import PROVED_MIN, smallest_factor
+from .allowedshifts import Field
+from .keyedcovers import Plan, best_setting
 from .settingcover import SettingCover
 
 

@@ -7,10 +7,10 @@ import time
 import numpy as np
 
 from ..sharing.drift import setting_drift
-from .fewest import fewest
-from .field import Field
-from .groupplans import best_setting, within
-from .grouprecords import ExistingComparison, ExistingGroup
+from .fewestsettings import fewest
+from .allowedshifts import Field
+from .keyedcovers import best_setting, within
+from .planrecords import ExistingComparison, ExistingGroup
 
 
 def existing_groups(fields: list, names: list, clock_rules: list, zones: list, servable: list, count: int,

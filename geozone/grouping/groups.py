@@ -15,10 +15,10 @@ from ..trade.setting import Tolerance
 from .alone import best_alone
 from .curve import field_curve, proved, shared_out
 from .existinggroups import existing_groups
-from .fewest import fewest
-from .field import Field
-from .grouprecords import CurvePoint, Groups, GroupSetting
-from .groupsites import GroupSites, most_common, parts_of, unserved_row, unserved_rows
+from .fewestsettings import fewest
+from .allowedshifts import Field
+from .planrecords import CurvePoint, Groups, GroupSetting
+from .siteparts import GroupSites, most_common, parts_of, unserved_row, unserved_rows
 from .keylattice import KeyLattice
 from .lateryears import later_years, said
 from .witnesses import proof_rows, told

@@ -9,9 +9,9 @@ from functools import cached_property
 import numpy as np
 
 from ..setcover.bits import undominated
-from . import cells
-from .boxes import workers
-from .field import Field
+from . import shiftcells
+from .yearlyextremes import workers
+from .allowedshifts import Field
 
 # Sites within fifths of a degree share settings at any tolerance worth asking for.
 _NEAR_DEG = 0.2
@@ -88,14 +88,14 @@ class Cells:
         self._bounds = field.bounds(factor, wide, rows, margin_min=margin_min)
         self._grid = field.grid(self._bounds)
         self._n_lat, self._phases = field.key_lat_deg.size, field.lattice.phases
-        self._shape = (self._n_lat, self._phases.size, -(-self._grid[0].shape[1] // cells.STRIP_MIN))
+        self._shape = (self._n_lat, self._phases.size, -(-self._grid[0].shape[1] // shiftcells.STRIP_MIN))
 
     def heaviest(self, weight: np.ndarray):
         """The heaviest cell of each latitude, phase and strip; a family has one latitude and strip."""
         best, where = np.zeros(self._shape), np.zeros((*self._shape, 2), np.int64)
 
         def part(span):
-            cells.heaviest(self._bounds.box, self._bounds.longest_lit, self._phases, *self._grid, weight, *span, best, where)
+            shiftcells.heaviest(self._bounds.box, self._bounds.longest_lit, self._phases, *self._grid, weight, *span, best, where)
 
         self._in_threads(part)
         here, family = self._places
@@ -114,7 +114,7 @@ class Cells:
 
         def part(span):
             found, sets = np.empty((room // 4, 4), np.int64), np.empty((room // 4, words), np.uint64)
-            count = cells.fullest(self._bounds.box, self._bounds.longest_lit, self._phases, *self._grid, weight, threshold, *span,
+            count = shiftcells.fullest(self._bounds.box, self._bounds.longest_lit, self._phases, *self._grid, weight, threshold, *span,
                                   found, sets)
             return None if count > room // 4 else (found[:count].copy(), sets[:count].copy())
 
@@ -128,7 +128,7 @@ class Cells:
     def member(self, columns: np.ndarray) -> np.ndarray:
         """(m, n) bool: which rows the cells serve."""
         out = np.zeros((columns.shape[0], self.n), bool)
-        cells.serves(self._bounds.box, self._bounds.longest_lit, self._phases, columns, np.arange(self.n), out)
+        shiftcells.serves(self._bounds.box, self._bounds.longest_lit, self._phases, columns, np.arange(self.n), out)
         return out
 
     def _in_threads(self, part):

@@ -9,8 +9,8 @@ import numpy as np
 
 from ..setcover.bits import pack, shared_sets, unpack
 from ..setcover.exact import exact
-from .fewest import Fewest
-from .grouprecords import Witnesses
+from .fewestsettings import Fewest
+from .planrecords import Witnesses
 
 _MOST_ROWS = 260
 _CLIQUE_NODES = 200_000

@@ -33,7 +33,7 @@ def invented_sites(sites: int, towns: int, seed: int = 20270000):
 
 
 def run_case(sites: int, towns: int, tolerance_min: float, curve_to: int, with_greedy: bool) -> dict:
-    from geozone.grouping.field import Field
+    from geozone.grouping.allowedshifts import Field
     from geozone.grouping.groups import fewest_groups
     from geozone.grouping.keylattice import KeyLattice
     from geozone.trade.keypad import Keypad

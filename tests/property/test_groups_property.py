@@ -5,8 +5,8 @@ import itertools
 import numpy as np
 from hypothesis import given, settings as budget, strategies as st
 
-from geozone.grouping import cells
-from geozone.grouping.field import Field
+from geozone.grouping import shiftcells
+from geozone.grouping.allowedshifts import Field
 from geozone.grouping.groups import fewest_groups
 from geozone.grouping.keylattice import KeyLattice
 from geozone.numbers.sun import switch_times
@@ -121,9 +121,9 @@ def test_one_latitude_is_decided_by_pairs(points, tolerance, data):
     bounds = field.bounds(1.0, False)
     n_lat, phases = field.key_lat_deg.size, field.lattice.phases
     grid = field.grid(bounds)
-    shape = (n_lat, phases.size, -(-grid[0].shape[1] // cells.STRIP_MIN))
+    shape = (n_lat, phases.size, -(-grid[0].shape[1] // shiftcells.STRIP_MIN))
     weight, where = np.zeros(shape), np.zeros((*shape, 2), np.int64)
-    cells.heaviest(bounds.box, bounds.longest_lit, phases, *grid, np.ones(field.n), 0, n_lat, weight, where)
+    shiftcells.heaviest(bounds.box, bounds.longest_lit, phases, *grid, np.ones(field.n), 0, n_lat, weight, where)
     j, p = data.draw(st.integers(0, n_lat - 1)), data.draw(st.integers(0, phases.size - 1))
     box = bounds.box[:, j].astype(float) - phases[p]
     low, high = np.ceil(box[[0, 2]] - 1e-5), np.floor(box[[1, 3]] + 1e-5)

@@ -180,7 +180,7 @@ def test_greedy_trap_from_real_coordinates():
     A setting on a parallel serves its whole row (18.8 of 20 minutes); one halfway between loses about 8 of its 10 minutes
     to the latitude and serves one block of both rows. Greedy takes 4 + 4, then 2 + 2, then 1 + 1.
     """
-    from geozone.grouping.field import Field
+    from geozone.grouping.allowedshifts import Field
     from geozone.grouping.keylattice import KeyLattice
     from geozone.grouping.settingcover import SettingCover
 

@@ -8,9 +8,9 @@ import pytest
 
 from geozone.grouping import groups as groups_module
 from geozone.grouping.alone import best_alone
-from geozone.grouping.field import Field
-from geozone.grouping.groupplans import best_cell, cell_of, exact_factor, keyed, model_factor
-from geozone.grouping.grouprecords import GroupSetting
+from geozone.grouping.allowedshifts import Field
+from geozone.grouping.keyedcovers import best_cell, cell_of, exact_factor, keyed, model_factor
+from geozone.grouping.planrecords import GroupSetting
 from geozone.grouping.groups import fewest_groups
 from geozone.grouping.keylattice import KeyLattice
 from geozone.grouping.lateryears import later_years, said

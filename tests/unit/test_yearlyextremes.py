@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from geozone.grouping.boxes import Probe, yearly_extremes
-from geozone.grouping.field import Field
-from geozone.grouping.groupplans import best_cell, exact_factor, keyed, model_factor
+from geozone.grouping.yearlyextremes import Probe, yearly_extremes
+from geozone.grouping.allowedshifts import Field
+from geozone.grouping.keyedcovers import best_cell, exact_factor, keyed, model_factor
 from geozone.grouping.keylattice import KeyLattice
 from geozone.numbers.sun import switch_times
 from geozone.sharing.drift import setting_drift

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 import shapely
 
-from geozone.grouping.groupanswers import group_answers, group_columns, groups_summary
+from geozone.grouping.grouptables import group_answers, group_columns, groups_summary
 from geozone.grouping.grouphulls import group_hulls
 from geozone.grouping.groups import groups_of
 from geozone.numbers import clock

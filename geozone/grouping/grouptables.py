@@ -12,7 +12,7 @@ from ..sharing.drift import setting_drift
 from ..trade.keypad import Keypad
 from ..trade.setting import Tolerance
 from .grouphulls import group_hulls
-from .grouprecords import Groups
+from .planrecords import Groups
 from .grouprules import GroupRules, headline, kept_apart_by, what_keeps_apart
 
 SETTING_COLUMNS = ["group", "sites", "lat_deg", "lon_deg", "legal_zone", "dusk_offset_min", "dawn_offset_min",

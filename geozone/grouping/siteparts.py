@@ -12,10 +12,10 @@ from ..numbers import clock
 from ..numbers.sun import checked_positions
 from ..sharing.drift import unwrapped_lon_deg
 from .alone import best_alone
-from .fewest import Fewest
-from .field import Field
-from .groupplans import best_setting, within as is_within
-from .grouprecords import Unserved
+from .fewestsettings import Fewest
+from .allowedshifts import Field
+from .keyedcovers import best_setting, within as is_within
+from .planrecords import Unserved
 
 
 @dataclass

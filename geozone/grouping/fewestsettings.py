@@ -11,8 +11,8 @@ from ..setcover.bracket import fewest_columns
 from ..setcover.relaxation import Relaxed
 from ..setcover.search import Search
 from .alone import best_alone
-from .field import Field
-from .groupplans import Plan, best_cell, best_setting, cell_of, exact_factor, plan_of, within
+from .allowedshifts import Field
+from .keyedcovers import Plan, best_cell, best_setting, cell_of, exact_factor, plan_of, within
 from .settingcover import SettingCover
 
 # Bisection over the factor stops when the bracket is this narrow on the larger tolerance.

@@ -8,7 +8,7 @@ import numpy as np
 
 from ..sharing.drift import setting_drift
 from ..trade.setting import Setting
-from .field import Field
+from .allowedshifts import Field
 
 # A drift equal to the tolerance is within it (drift._SAME_MIN).
 _SAME_MIN = 1e-7

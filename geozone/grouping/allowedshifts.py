@@ -7,8 +7,8 @@ from dataclasses import dataclass, field as also
 import numpy as np
 
 from ..trade.setting import Tolerance
-from . import cells
-from .boxes import Extremes, Probe, yearly_extremes
+from . import shiftcells
+from .yearlyextremes import Extremes, Probe, yearly_extremes
 from .keylattice import KeyLattice
 
 # A box this wide cannot matter: a day has 1440 minutes. Keeps grids finite where no night sets a limit.
@@ -187,7 +187,7 @@ class Field:
         for first in range(0, rows.size, 8192):
             part = slice(first, first + 8192)
             bounds = self.bounds(factor, safe, rows[part], margin_min=None if margin_min is None else margin_min[part])
-            cells.servable(bounds.box, bounds.longest_lit, self.lattice.phases, *self.grid(bounds), out[part])
+            shiftcells.servable(bounds.box, bounds.longest_lit, self.lattice.phases, *self.grid(bounds), out[part])
         return out
 
     def served(self, cell_list: np.ndarray, factor: float, safe: bool, rows=None, margin_min=None) -> np.ndarray:
@@ -201,6 +201,6 @@ class Field:
             local = cell_list[mine].copy()
             local[:, 0] = 0
             part = np.zeros((mine.size, rows.size), bool)
-            cells.serves(bounds.box, bounds.longest_lit, self.lattice.phases, local, everyone, part)
+            shiftcells.serves(bounds.box, bounds.longest_lit, self.lattice.phases, local, everyone, part)
             out[mine] = part
         return out

@@ -5,8 +5,8 @@ from dataclasses import FrozenInstanceError
 import numpy as np
 import pytest
 
-from geozone.grouping.fewest import _checked_cover, fewest
-from geozone.grouping.field import Field
+from geozone.grouping.fewestsettings import _checked_cover, fewest
+from geozone.grouping.allowedshifts import Field
 from geozone.grouping.keylattice import KeyLattice
 from geozone.grouping.settingcover import SettingCover
 from geozone.setcover.search import Search

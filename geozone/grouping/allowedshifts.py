@@ -8,8 +8,8 @@ import numpy as np
 
 from ..trade.setting import Tolerance
 from . import shiftcells
-from .yearlyextremes import Extremes, Probe, yearly_extremes
 from .keylattice import KeyLattice
+from .yearlyextremes import Extremes, Probe, yearly_extremes
 
 # A box this wide cannot matter: a day has 1440 minutes. Keeps grids finite where no night sets a limit.
 _WIDEST_MIN = 700.0
@@ -33,7 +33,7 @@ class Bounds:
 
 
 @dataclass(frozen=True, eq=False)
-class Field:
+class AllowedShifts:
     """Rows (sites or units that stay together) of one clock rule.
 
     Attributes

@@ -1,4 +1,4 @@
-"""The fewest settings for one field, with the bound that proves them, and the smallest worst drift for a given number."""
+"""The fewest settings for one part of the sites, with the bound that proves them, and the smallest worst drift for a given number."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ import numpy as np
 from ..setcover.bracket import fewest_columns
 from ..setcover.relaxation import Relaxed
 from ..setcover.search import Search
+from .allowedshifts import AllowedShifts
 from .alone import best_alone
-from .allowedshifts import Field
-from .keyedcovers import Plan, best_cell, best_setting, cell_of, exact_factor, plan_of, within
+from .keyedcovers import KeyedCover, best_cell, best_setting, cell_of, exact_factor, keyed_cover, within
 from .settingcover import SettingCover
 
 # Bisection over the factor stops when the bracket is this narrow on the larger tolerance.
@@ -25,11 +25,11 @@ PROVED_MIN = 0.1
 
 @dataclass(frozen=True)
 class Fewest:
-    """What is known about one field.
+    """What is known about one part.
 
     Attributes
     ----------
-    plan : Plan
+    cover : KeyedCover
     lower_bound : int
     relaxed : Relaxed
         Its rows are those of `problem`.
@@ -42,7 +42,7 @@ class Fewest:
         True if the time limit ended the search before it had found or ruled out all that it looks for.
     """
 
-    plan: Plan
+    cover: KeyedCover
     lower_bound: int
     relaxed: Relaxed
     search: Search
@@ -51,7 +51,7 @@ class Fewest:
     out_of_time: bool = False
 
 
-def fewest(field: Field, rows: np.ndarray, legal_zone: str, seconds: float, tidy: bool = True) -> Fewest:
+def fewest(shifts: AllowedShifts, rows: np.ndarray, legal_zone: str, seconds: float, tidy: bool = True) -> Fewest:
     """The fewest settings that keep rows within tolerance, or the best found within the time.
 
     Parameters
@@ -62,31 +62,31 @@ def fewest(field: Field, rows: np.ndarray, legal_zone: str, seconds: float, tidy
         Whether to lower the worst drift afterwards, the number of settings staying the same.
     """
     begun = time.monotonic()
-    problem = SettingCover(field, np.asarray(rows))
+    problem = SettingCover(shifts, np.asarray(rows))
     search = Search(problem)
 
     def find(relaxed, most, deadline, steps):
         nonlocal problem
-        plan, settled, problem = _checked_cover(search, problem, relaxed, most, legal_zone, deadline, steps)
-        return plan, settled
+        cover, settled, problem = _checked_cover(search, problem, relaxed, most, legal_zone, deadline, steps)
+        return cover, settled
 
-    found = fewest_columns(search, problem, seconds, find, lambda: _one_each(field, rows, legal_zone))
-    plan = found.cover
+    found = fewest_columns(search, problem, seconds, find, lambda: _one_each(shifts, rows, legal_zone))
+    cover = found.cover
     left = begun + 0.95 * seconds - time.monotonic()
     if tidy and (left > 0.15 * seconds or rows.size <= _SMALL):
         room = max(1.0, min(0.3 * seconds, left))
-        plan, _, problem = smallest_factor(search, problem, len(plan), plan, 0.0, legal_zone, time.monotonic() + room)
-    return Fewest(plan, found.lower_bound, found.relaxed, search, replace(problem, factor=1.0), found.settled_by, found.out_of_time)
+        cover, _, problem = smallest_factor(search, problem, len(cover), cover, 0.0, legal_zone, time.monotonic() + room)
+    return Fewest(cover, found.lower_bound, found.relaxed, search, replace(problem, factor=1.0), found.settled_by, found.out_of_time)
 
 
 def _checked_cover(search: Search, problem: SettingCover, relaxed: Relaxed, most, legal_zone: str, deadline: float, steps: int):
-    """A cover that the drift kernel confirms: (Plan or None, settled, the problem as it is known now).
+    """A cover that the drift kernel confirms: (KeyedCover or None, settled, the problem as it is known now).
 
     Where the kernel finds a row beyond what its extremes promised (the keyed longitude lies off the site's, by
     hundredths of a minute), that row's box is drawn in and the search goes on. Rows that then have no box left get
     settings of their own.
     """
-    field, rows = problem.field, problem.rows
+    shifts, rows = problem.shifts, problem.rows
     settled = False
     for _ in range(8):
         can = problem.servable(False)
@@ -98,56 +98,56 @@ def _checked_cover(search: Search, problem: SettingCover, relaxed: Relaxed, most
         found, settled = search.cover(left, known, most, deadline, steps) if can.any() else (None, False)
         if found is None and can.any():
             return None, settled, problem
-        plan, failed, over_min = plan_of(field, found, left.rows, left.factor, legal_zone) if can.any() else (None,) * 3
+        cover, failed, over_min = keyed_cover(shifts, found, left.rows, left.factor, legal_zone) if can.any() else (None,) * 3
         if failed is None:
             rest = rows[~can]
-            own = _one_each(field, rest, legal_zone) if rest.size else None
-            return _joined(plan, own, rows), settled and own is None, problem
+            own = _one_each(shifts, rest, legal_zone) if rest.size else None
+            return _joined(cover, own, rows), settled and own is None, problem
         problem = problem.drawn_in(failed, np.maximum(0.004, 1.2 * over_min))
     return None, False, problem
 
 
-def _joined(plan: Plan | None, own: Plan | None, rows: np.ndarray) -> Plan:
-    if own is None or plan is None:
-        return own if plan is None else plan
+def _joined(cover: KeyedCover | None, own: KeyedCover | None, rows: np.ndarray) -> KeyedCover:
+    if own is None or cover is None:
+        return own if cover is None else cover
     of_row = np.empty(rows.size, np.int64)
-    of_row[np.searchsorted(rows, plan.rows)] = plan.of_row
-    of_row[np.searchsorted(rows, own.rows)] = own.of_row + len(plan.settings)
-    return Plan(plan.settings + own.settings, np.concatenate((plan.cells, own.cells)), rows, of_row,
-                max(plan.factor, own.factor))
+    of_row[np.searchsorted(rows, cover.rows)] = cover.of_row
+    of_row[np.searchsorted(rows, own.rows)] = own.of_row + len(cover.settings)
+    return KeyedCover(cover.settings + own.settings, np.concatenate((cover.cells, own.cells)), rows, of_row,
+                max(cover.factor, own.factor))
 
 
-def _one_each(field: Field, rows, legal_zone: str) -> Plan:
+def _one_each(shifts: AllowedShifts, rows, legal_zone: str) -> KeyedCover:
     """Rows one by one, each with its own best setting unless an earlier one serves it."""
     settings, cells_found, of_row = [], [], np.full(rows.size, -1)
     worst = 0.0
     for r in range(rows.size):
         if of_row[r] >= 0:
             continue
-        setting, cell, worst_of_it = best_setting(field, rows[r:r + 1], legal_zone)
-        if not within(worst_of_it, field).all():
-            setting, _ = best_alone(field, int(rows[r]), legal_zone, enough=1.0)
-            cell = cell_of(field, setting)
+        setting, cell, worst_of_it = best_setting(shifts, rows[r:r + 1], legal_zone)
+        if not within(worst_of_it, shifts).all():
+            setting, _ = best_alone(shifts, int(rows[r]), legal_zone, enough=1.0)
+            cell = cell_of(shifts, setting)
         open_rows = np.flatnonzero(of_row < 0)
-        factor = exact_factor(field, setting, rows[open_rows])
-        mine = within(factor, field) | (open_rows == r)
+        factor = exact_factor(shifts, setting, rows[open_rows])
+        mine = within(factor, shifts) | (open_rows == r)
         of_row[open_rows[mine]] = len(settings)
         worst = max(worst, float(factor[mine].max()))
         settings.append(setting)
         cells_found.append(cell)
-    return Plan(tuple(settings), np.array(cells_found), rows, of_row, worst)
+    return KeyedCover(tuple(settings), np.array(cells_found), rows, of_row, worst)
 
 
-def smallest_factor(search: Search, problem: SettingCover, k: int, plan: Plan, bound: float, legal_zone: str, deadline: float):
+def smallest_factor(search: Search, problem: SettingCover, k: int, cover: KeyedCover, bound: float, legal_zone: str, deadline: float):
     """The smallest worst drift that k settings can reach, by bisection over the factor.
 
     Parameters
     ----------
     search : Search
     problem : SettingCover
-        Its field and rows count, not its factor.
-    plan : Plan
-        A plan with at most k settings.
+        Its shifts and rows count, not its factor.
+    cover : KeyedCover
+        A cover with at most k settings.
     bound : float
         A factor known to be out of reach (or 0).
     deadline : float
@@ -155,48 +155,48 @@ def smallest_factor(search: Search, problem: SettingCover, k: int, plan: Plan, b
 
     Returns
     -------
-    plan : Plan
+    cover : KeyedCover
         The best found.
     bound : float
-        No plan with k settings has a smaller factor.
+        No cover with k settings has a smaller factor.
     problem : SettingCover
         As it is known now.
     """
-    field, rows = problem.field, problem.rows
-    larger = max(field.tolerance.dark_min, field.tolerance.excess_min)
+    shifts, rows = problem.shifts, problem.rows
+    larger = max(shifts.tolerance.dark_min, shifts.tolerance.excess_min)
     unit, whole = _RESOLUTION_MIN / larger, PROVED_MIN / larger
     if k == 1:
-        alone = best_setting(field, rows, legal_zone, min(plan.factor, field.factor_cap))
-        if alone is not None and alone[2].max() < plan.factor:
-            plan = Plan((alone[0],), alone[1][None, :], rows, np.zeros(rows.size, np.int64),
+        alone = best_setting(shifts, rows, legal_zone, min(cover.factor, shifts.factor_cap))
+        if alone is not None and alone[2].max() < cover.factor:
+            cover = KeyedCover((alone[0],), alone[1][None, :], rows, np.zeros(rows.size, np.int64),
                         float(alone[2].max()))
-        return plan, best_cell(field, rows, field.factor_cap, safe=True)[1], problem
+        return cover, best_cell(shifts, rows, shifts.factor_cap, safe=True)[1], problem
     # Below `floor` a search found nothing; below `bound` it is proved that there is nothing.
     floor = bound
-    while plan.factor - floor > unit and time.monotonic() < deadline:
-        factor = min(0.5 * (plan.factor + floor) if floor > 0 else 0.8 * plan.factor, field.factor_cap)
+    while cover.factor - floor > unit and time.monotonic() < deadline:
+        factor = min(0.5 * (cover.factor + floor) if floor > 0 else 0.8 * cover.factor, shifts.factor_cap)
         verdict, better, problem = _reach(search, replace(problem, factor=factor), k, legal_zone, deadline)
-        if better is not None and better.factor < plan.factor:
-            plan = better
+        if better is not None and better.factor < cover.factor:
+            cover = better
         elif verdict is False:
             bound = floor = max(factor, floor)
         else:
             floor = factor
-    while floor - bound > 0 and plan.factor - bound > 0.9 * whole and time.monotonic() < deadline:
+    while floor - bound > 0 and cover.factor - bound > 0.9 * whole and time.monotonic() < deadline:
         # A gap between the two: look for the proof lower down, where it may be easier.
-        factor = 0.5 * (bound + min(floor, plan.factor))
-        if min(floor, plan.factor) - bound < 0.3 * unit:
+        factor = 0.5 * (bound + min(floor, cover.factor))
+        if min(floor, cover.factor) - bound < 0.3 * unit:
             break
         verdict, _, problem = _reach(search, replace(problem, factor=factor), k, legal_zone, deadline, prove_only=True)
         if verdict is False:
             bound = factor
         else:
             floor = factor
-    return plan, bound, problem
+    return cover, bound, problem
 
 
 def _reach(search: Search, problem: SettingCover, k: int, legal_zone: str, deadline: float, prove_only: bool = False):
-    """Whether k settings solve a problem: (True, Plan), (False, None) if it is proved that they cannot, else (None, None); and
+    """Whether k settings solve a problem: (True, KeyedCover), (False, None) if it is proved that they cannot, else (None, None); and
     the problem as it is known now."""
     if not problem.servable(True).all():
         return False, None, problem
@@ -204,9 +204,9 @@ def _reach(search: Search, problem: SettingCover, k: int, legal_zone: str, deadl
     if relaxed.lower_bound > k:
         return False, None, problem
     if not prove_only:
-        plan, settled, problem = _checked_cover(search, problem, relaxed, k, legal_zone, deadline, steps=1500)
-        if plan is not None:
-            return True, plan, problem
+        cover, settled, problem = _checked_cover(search, problem, relaxed, k, legal_zone, deadline, steps=1500)
+        if cover is not None:
+            return True, cover, problem
         if not settled:
             return None, None, problem
     impossible = search.impossible(problem, k, relaxed, deadline)

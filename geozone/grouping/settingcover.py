@@ -10,8 +10,8 @@ import numpy as np
 
 from ..setcover.bits import undominated
 from . import shiftcells
+from .allowedshifts import AllowedShifts
 from .yearlyextremes import workers
-from .allowedshifts import Field
 
 # Sites within fifths of a degree share settings at any tolerance worth asking for.
 _NEAR_DEG = 0.2
@@ -21,22 +21,22 @@ _LISTING_WORK = 2e9
 
 @dataclass(frozen=True)
 class SettingCover:
-    """Some rows of a field at one factor of the tolerances; a `setcover.problem.Problem`.
+    """Some rows with their allowed shifts at one factor of the tolerances; a `setcover.problem.Problem`.
 
     Wide columns are by the extremes that are on the safe side: every setting of the keypad serves no more than one of them.
 
     Attributes
     ----------
-    field : Field
+    shifts : AllowedShifts
     rows : (n,) int64
-        The field's rows that are to be served.
+        Rows of the shifts that are to be served.
     factor : float
-    margin_min : (field.n,) float64 or None [minute]
+    margin_min : (shifts.n,) float64 or None [minute]
         By how much each row's boxes are drawn in, for the drift kernel found that the extremes promise too much; None: nowhere.
         Wide columns know nothing of it, so problems that differ in it only have the same bounds, and are equal.
     """
 
-    field: Field
+    shifts: AllowedShifts
     rows: np.ndarray = also(compare=False)
     factor: float = 1.0
     margin_min: np.ndarray | None = also(default=None, compare=False)
@@ -49,7 +49,7 @@ class SettingCover:
     @property
     def at(self) -> np.ndarray:
         """(n, 2) latitude and longitude [degree] of the rows."""
-        return np.column_stack((self.field.row_lat[self.rows], self.field.row_lon[self.rows]))
+        return np.column_stack((self.shifts.row_lat[self.rows], self.shifts.row_lon[self.rows]))
 
     @property
     def near(self) -> float:
@@ -59,19 +59,19 @@ class SettingCover:
     def columns(self, rows: np.ndarray, wide: bool) -> "Cells":
         """The cells over some rows."""
         mine = self.rows[rows]
-        return Cells(self.field, self.factor, wide, mine, None if self.margin_min is None else self.margin_min[mine])
+        return Cells(self.shifts, self.factor, wide, mine, None if self.margin_min is None else self.margin_min[mine])
 
     def held(self, columns: np.ndarray, wide: bool) -> np.ndarray:
         """(m, n) bool: which of all rows the cells serve."""
-        return self.field.served(columns, self.factor, wide, self.rows, self._margin)
+        return self.shifts.served(columns, self.factor, wide, self.rows, self._margin)
 
     def servable(self, wide: bool) -> np.ndarray:
         """(n,) bool: rows that some cell serves."""
-        return self.field.servable(self.factor, wide, self.rows, self._margin)
+        return self.shifts.servable(self.factor, wide, self.rows, self._margin)
 
     def drawn_in(self, rows: np.ndarray, by_min: np.ndarray) -> "SettingCover":
-        """The same with the boxes of some of the field's rows drawn in further."""
-        margin = np.zeros(self.field.n) if self.margin_min is None else self.margin_min.copy()
+        """The same with the boxes of some rows drawn in further."""
+        margin = np.zeros(self.shifts.n) if self.margin_min is None else self.margin_min.copy()
         margin[rows] += by_min
         return replace(self, margin_min=margin)
 
@@ -83,11 +83,11 @@ class SettingCover:
 class Cells:
     """All cells of the lattice over some rows; `setcover.problem.Columns`. A cell is (latitude, phase, I, J)."""
 
-    def __init__(self, field: Field, factor: float, wide: bool, rows: np.ndarray, margin_min=None):
+    def __init__(self, shifts: AllowedShifts, factor: float, wide: bool, rows: np.ndarray, margin_min=None):
         self.n = int(rows.size)
-        self._bounds = field.bounds(factor, wide, rows, margin_min=margin_min)
-        self._grid = field.grid(self._bounds)
-        self._n_lat, self._phases = field.key_lat_deg.size, field.lattice.phases
+        self._bounds = shifts.bounds(factor, wide, rows, margin_min=margin_min)
+        self._grid = shifts.grid(self._bounds)
+        self._n_lat, self._phases = shifts.key_lat_deg.size, shifts.lattice.phases
         self._shape = (self._n_lat, self._phases.size, -(-self._grid[0].shape[1] // shiftcells.STRIP_MIN))
 
     def heaviest(self, weight: np.ndarray):

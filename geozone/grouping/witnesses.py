@@ -19,7 +19,7 @@ _ROOM = 60_000
 
 
 def proof_rows(found: Fewest, deadline: float):
-    """Rows that prove the lower bound of one field: (rows, weights, kind as in `Witnesses`)."""
+    """Rows that prove the lower bound of one part: (rows, weights, kind as in `Witnesses`)."""
     k = found.lower_bound
     if k <= 1:
         return found.problem.rows[:1], np.ones(1), "apart"
@@ -105,14 +105,14 @@ def _thinned(sets, n: int, k: int, deadline: float):
 
 
 def told(ids: list, weight: list, kinds: list, bounds: list, homes: list | None = None, units: bool = False) -> Witnesses:
-    """One record for several fields (clock rules, values of `within`), which share no settings anyway.
+    """One record for several parts (clock rules, values of `within`), which share no settings anyway.
 
     Parameters
     ----------
     ids, weight, kinds, bounds : list
-        For each field its witnesses, their weights, the kind of proof and the bound.
+        For each part its witnesses, their weights, the kind of proof and the bound.
     homes : list of (int, str), optional
-        Clock rule and value of `within` of each field; left out: one clock and one value.
+        Clock rule and value of `within` of each part; left out: one clock and one value.
     units : bool
         A site may stand for a unit that shares one setting.
     """

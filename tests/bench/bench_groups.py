@@ -33,7 +33,7 @@ def invented_sites(sites: int, towns: int, seed: int = 20270000):
 
 
 def run_case(sites: int, towns: int, tolerance_min: float, curve_to: int, with_greedy: bool) -> dict:
-    from geozone.grouping.allowedshifts import Field
+    from geozone.grouping.allowedshifts import AllowedShifts
     from geozone.grouping.groups import fewest_groups
     from geozone.grouping.keylattice import KeyLattice
     from geozone.trade.keypad import Keypad
@@ -54,8 +54,8 @@ def run_case(sites: int, towns: int, tolerance_min: float, curve_to: int, with_g
     greedy = None
     if with_greedy:
         order = np.lexsort((lat, lon))
-        field = Field(lat[order], lon[order], np.arange(sites), YEAR, ALTITUDE, tolerance, KeyLattice.of(keypad, True))
-        greedy = int(plain_greedy(SettingCover(field, np.arange(sites)).columns(np.arange(sites), False)).shape[0])
+        shifts = AllowedShifts(lat[order], lon[order], np.arange(sites), YEAR, ALTITUDE, tolerance, KeyLattice.of(keypad, True))
+        greedy = int(plain_greedy(SettingCover(shifts, np.arange(sites)).columns(np.arange(sites), False)).shape[0])
     return {"seconds": seconds, "processor": processor, "peak_gb": peak, "count": answer.count,
             "bound": answer.lower_bound, "greedy": greedy, "witnesses": answer.witnesses.kind,
             "factor": max(s.tolerance_factor for s in answer.settings),

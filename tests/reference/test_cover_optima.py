@@ -180,14 +180,14 @@ def test_greedy_trap_from_real_coordinates():
     A setting on a parallel serves its whole row (18.8 of 20 minutes); one halfway between loses about 8 of its 10 minutes
     to the latitude and serves one block of both rows. Greedy takes 4 + 4, then 2 + 2, then 1 + 1.
     """
-    from geozone.grouping.allowedshifts import Field
+    from geozone.grouping.allowedshifts import AllowedShifts
     from geozone.grouping.keylattice import KeyLattice
     from geozone.grouping.settingcover import SettingCover
 
     columns = np.array([140.00, 140.01, 140.02, 140.03, 142.30, 142.31, 144.70])
     lon, lat = np.tile(columns, 2), np.repeat([-33.0, -38.0], columns.size)
-    field = Field(lat, lon, np.arange(lat.size), 2027, -4.0, Tolerance(10, 10), KeyLattice.of(Keypad(), True))
+    shifts = AllowedShifts(lat, lon, np.arange(lat.size), 2027, -4.0, Tolerance(10, 10), KeyLattice.of(Keypad(), True))
     everyone = np.arange(lat.size)
-    assert plain_greedy(SettingCover(field, everyone).columns(everyone, False)).shape[0] == 3
+    assert plain_greedy(SettingCover(shifts, everyone).columns(everyone, False)).shape[0] == 3
     answer = plan(lat, lon, 10)
     assert (answer.count, answer.lower_bound) == (2, 2)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -18,9 +18,26 @@ from .keyedcovers import best_setting, within as is_within
 from .planrecords import Unserved
 
 
-@dataclass
+@dataclass(frozen=True, eq=False)
 class Part:
-    """Sites that may share settings: one clock rule, one value of `within`."""
+    """Sites that may share settings: one clock rule, one value of `within`.
+
+    Attributes
+    ----------
+    rule : int
+    value : str
+        Of `within`.
+    zone : str
+    sites : (m,) int64
+        Its sites.
+    shifts : AllowedShifts
+        What its rows allow.
+    unit_names : (n,) of str
+    served : (n,) bool
+        Rows that some setting keeps within tolerance, as far as is known.
+    found : Fewest or None
+        Settings for these, once they were looked for.
+    """
 
     rule: int
     value: str
@@ -115,20 +132,22 @@ def parts_of(sites: GroupSites, year, altitude_deg, tolerance, lattice) -> list[
     return parts
 
 
-def unserved_rows(part: Part, sites: GroupSites):
-    """Rows that no setting keeps within tolerance; they are taken out of the part."""
+def without_unserved(part: Part, sites: GroupSites) -> tuple[Part, list[Unserved]]:
+    """The part without the rows that no setting keeps within tolerance, and the records of these."""
     shifts = part.shifts
     doubtful, safe = ~shifts.servable(1.0, False), shifts.servable(1.0, True)
     if not shifts.steady:
         # Beside white nights the extremes can promise what the night itself does not keep: every row is tried.
         for row in np.flatnonzero(~doubtful):
             doubtful[row] = not is_within(best_setting(shifts, np.array([row]), part.zone)[2], shifts)[0]
+    served, records = part.served.copy(), []
     for row in np.flatnonzero(doubtful):
         setting, factor = best_alone(shifts, row, part.zone, enough=1.0)
         if is_within(np.array([factor]), shifts)[0]:
             continue
-        part.served[row] = False
-        yield unserved_row(part, sites, row, setting, factor, not safe[row])
+        served[row] = False
+        records.append(unserved_row(part, sites, row, setting, factor, not safe[row]))
+    return replace(part, served=served), records
 
 
 def unserved_row(part: Part, sites: GroupSites, row: int, setting, factor: float, proved: bool) -> Unserved:

@@ -9,6 +9,7 @@ from geozone.grouping.allowedshifts import AllowedShifts
 from geozone.grouping.fewestsettings import _checked_cover, fewest
 from geozone.grouping.keylattice import KeyLattice
 from geozone.grouping.settingcover import SettingCover
+from geozone.grouping.siteparts import GroupSites, parts_of, without_unserved
 from geozone.setcover.search import Search
 from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Tolerance
@@ -60,3 +61,14 @@ def test_two_problems_are_equal_where_their_bounds_are(shifts):
     rows = np.arange(3)
     assert SettingCover(shifts, rows) == SettingCover(shifts, rows) != SettingCover(shifts, rows, 0.5)
     assert SettingCover(shifts, rows) != SettingCover(shifts_of([-35.0], [140.0]), rows)
+
+
+def test_a_part_without_its_unserved_rows_is_another_record():
+    """55 minutes of sun between the two sites of one unit: no setting serves it, and the part that was asked stays as it was."""
+    sites = GroupSites([-35.0, -35.0, -35.1], [136.0, 150.0, 140.0], 2027, None, None, ["wide", "wide", ""], None, None, None)
+    part = parts_of(sites, 2027, -4.0, Tolerance(5, 5), KeyLattice.of(Keypad(), True))[0]
+    less, records = without_unserved(part, sites)
+    assert part.served.all() and less.served.sum() == 1 and [one.unit for one in records] == ["wide"] and records[0].proved
+    for name in ("served", "found", "shifts"):
+        with pytest.raises(FrozenInstanceError):
+            setattr(less, name, None)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 
 from ..errors import InputError
-from ..grouping.groupanswers import GroupAnswers, group_answers, group_columns
+from ..grouping.grouptables import GroupAnswers, group_answers, group_columns
 from ..grouping.groups import groups_of
 from ..places.sites import ADDED, RESERVED
 from ..switching.programmeanswers import keyed_clocks, wrong_text

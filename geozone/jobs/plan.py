@@ -13,7 +13,7 @@ import pandas as pd
 from .. import __version__
 from ..answers import Answers
 from ..errors import InputError, PlanCheckError
-from ..grouping.groupanswers import groups_summary
+from ..grouping.grouptables import groups_summary
 from ..numbers import clock, daylight
 from ..numbers.shallow import judged_nights
 from ..numbers.sun import switch_times

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from ..errors import InputError
-from ..grouping.groupanswers import GroupAnswers
+from ..grouping.grouptables import GroupAnswers
 from ..places.numerals import as_numbers, find_decimal
 from ..switching.hours import Conditions, assigned_programmes
 from ..switching.programmeanswers import ProgrammeAnswers, keyed_clocks, programme_answers, wall_clocks

@@ -7,8 +7,8 @@ from xml.etree import ElementTree as xml
 import pytest
 import shapely
 
-from geozone.grouping.grouphues import HUES, hues_apart
 from geozone.files import looks
+from geozone.grouping.grouphues import HUES, hues_apart
 
 VERDICTS = {"within", "beyond", "other clock"}
 EVERY_LOOK = {

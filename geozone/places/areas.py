@@ -14,6 +14,7 @@ import shapely
 from ..errors import InputError
 from . import crsadvice, projections
 from .areanames import area_names, told_apart
+from .endings import JSON_ENDINGS
 from .tables import as_text, read_tables
 
 #: Beyond this distance from their middle [km], sites have no common flat projection worth the name.
@@ -46,7 +47,7 @@ def read_areas(path: str | Path, name_column: str | None = None, *, layer: str |
     """
     tables = [t for t in read_tables(path, layer=layer) if t.geometry is not None]
     if not tables:
-        raise InputError("the file holds no outlines", where=Path(path).name,
+        raise InputError("the file holds no outlines", where=_called(path),
                          rule="areas are polygons in GeoJSON, GeoPackage, Shapefile or FlatGeobuf",
                          next_step="export them in one of these")
     with_outlines = [t for t in tables if t.geometry.geom_type.isin(["Polygon", "MultiPolygon"]).any()]
@@ -62,7 +63,7 @@ def read_areas(path: str | Path, name_column: str | None = None, *, layer: str |
     kind = shapely.get_type_id(shapes)
     other = ~missing & ~np.isin(kind, (3, 6, 7))
     if missing.any():
-        _refuse_malformed(Path(path), np.flatnonzero(missing))
+        _refuse_malformed(path, np.flatnonzero(missing))
         notes.append(f"{where}: {_counted(missing, 'outline is empty', 'outlines are empty')} and left out")
     if other.any():
         notes.append(f"{where}: {_counted(other, 'feature is a point or line, no outline,', 'features are points or lines, no outlines,')} and left out")
@@ -101,12 +102,16 @@ def read_areas(path: str | Path, name_column: str | None = None, *, layer: str |
     return areas, tuple(dict.fromkeys(notes))
 
 
-def _refuse_malformed(path: Path, rows: np.ndarray) -> None:
+def _called(path) -> str:
+    return "the table in memory" if isinstance(path, pd.DataFrame) else Path(path).name
+
+
+def _refuse_malformed(path, rows: np.ndarray) -> None:
     """Stop where an outline came out empty although the file says something: it is broken, not empty.
 
     Only GeoJSON can be looked into again; the other formats keep shapes as numbers that no person writes by hand.
     """
-    if path.suffix.lower() not in (".geojson", ".json"):
+    if isinstance(path, pd.DataFrame) or (path := Path(path)).suffix.lower() not in JSON_ENDINGS:
         return
     try:
         content = json.loads(path.read_text(encoding="utf-8-sig"))
@@ -255,7 +260,7 @@ def read_backdrop(path: str | Path, *, crs: str | None = None) -> gpd.GeoDataFra
     shapes = [in_degrees(t.geometry, t.where, crs) for t in tables]
     shapes = [s[~(s.isna() | s.is_empty)] for s in shapes]
     if not sum(map(len, shapes)):
-        raise InputError("the backdrop holds nothing to draw", where=Path(path).name,
+        raise InputError("the backdrop holds nothing to draw", where=_called(path),
                          rule="lines or outlines in GeoJSON, GeoPackage, Shapefile or FlatGeobuf",
                          next_step="export it again, or leave backdrop out")
     return gpd.GeoDataFrame(geometry=pd.concat(shapes, ignore_index=True), crs="EPSG:4326")

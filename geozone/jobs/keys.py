@@ -156,7 +156,8 @@ def kind_of(field: FieldInfo) -> str:
     if extra := (field.json_schema_extra or {}).get("kind"):
         return extra
     if options := options_of(field):
-        return " or ".join(json.dumps(one) for one in options)
+        *most, last = map(json.dumps, options)
+        return f"{', '.join(most)} or {last}" if most else last
     if _inline(field):
         return "a table in {braces}"
     if is_list(field):

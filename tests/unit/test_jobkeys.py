@@ -1,5 +1,6 @@
 """Every key of the job file: one place says its type, default and sentence, and every mistake in it is told in four parts."""
 
+import re
 import tomllib
 
 import pytest
@@ -76,7 +77,7 @@ def test_a_wrong_value_names_its_line_value_rule_and_next_step(tmp_path, key: Ke
     ("[holidays]\ndates = [2027-01-01,\n 'x']\n", "x", "year-month-day", "for example dates"),
     ("[keypad]\nutc_offsets = ['+09:30',\n '9']\n", "9", 'texts such as "+09:30", at most 14 hours', "for example"),
     ("[keypad]\ndaylight_saving = ['southern australa']\n", "southern australa", "one of none,", "did you mean southern australia?"),
-    ("[timetable]\nrounding_min = 7\n", 7, "1 or 5 or 10", "for example rounding_min = 5"),
+    ("[timetable]\nrounding_min = 7\n", 7, "1, 5 or 10", "for example rounding_min = 5"),
     ("[tariff]\nper_kwh = '0,30'\n", "0,30", "a number, 0 or more", "for example per_kwh = 0.30"),
 ])
 def test_messages_say_what_would_be_right(tmp_path, added, value, rule, step):
@@ -90,7 +91,7 @@ def test_messages_say_what_would_be_right(tmp_path, added, value, rule, step):
 
 
 def test_the_words_of_the_job_file_are_those_of_the_program():
-    kinds = {key.dotted: [part.strip('"') for part in key.kind.split(" or ")] for key in KEYS}
+    kinds = {key.dotted: [part.strip('"') for part in re.split(", | or ", key.kind)] for key in KEYS}
     assert kinds["timetable.period"] == list(PERIODS) and kinds["timetable.rounding_min"] == [str(one) for one in ROUNDINGS_MIN]
     assert kinds["programme.night_rule"] == list(NIGHT_RULES) and kinds["holidays.counts_as"] == list(DAY_NAMES)
     assert set(kinds["dark.twilight"]) < set(TWILIGHT) and set(kinds["sheet.size"]) == set(SIZES_MM)

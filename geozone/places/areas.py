@@ -15,6 +15,7 @@ from ..errors import InputError
 from . import crsadvice, projections
 from .areanames import area_names, told_apart
 from .endings import JSON_ENDINGS
+from .located import column_of, located, table_in_degrees
 from .tables import as_text, read_tables
 
 #: Beyond this distance from their middle [km], sites have no common flat projection worth the name.
@@ -172,7 +173,7 @@ def hull_area(sites: gpd.GeoDataFrame, margin_km: float = 10) -> gpd.GeoDataFram
     Parameters
     ----------
     sites : GeoDataFrame
-        With `lat_deg`, `lon_deg` [degree].
+        Points in any coordinate system, or columns `lat_deg`, `lon_deg` [degree].
     margin_km : float
         Above 0 [km].
 
@@ -184,9 +185,8 @@ def hull_area(sites: gpd.GeoDataFrame, margin_km: float = 10) -> gpd.GeoDataFram
     if not 0 < margin_km <= 1000:
         raise InputError("the margin around the sites is out of range", value=margin_km,
                          rule="kilometres above 0 and at most 1000", next_step="10 is a usual start")
+    sites = located(sites)
     lat, lon = sites["lat_deg"].to_numpy(dtype=float), sites["lon_deg"].to_numpy(dtype=float)
-    if not len(lat):
-        raise InputError("there are no sites to draw an area around", next_step="check the site list")
     unit = np.column_stack([np.cos(np.radians(lat)) * np.cos(np.radians(lon)),
                             np.cos(np.radians(lat)) * np.sin(np.radians(lon)), np.sin(np.radians(lat))]).mean(axis=0)
     lon_0 = float(np.degrees(np.arctan2(unit[1], unit[0])))
@@ -222,17 +222,25 @@ def _cut_at_antimeridian(shape) -> object:
 def sites_in_areas(sites: gpd.GeoDataFrame, areas: gpd.GeoDataFrame) -> tuple[pd.Series, tuple[str, ...]]:
     """The area that each site lies in, and notes that count the sites in several areas and in none.
 
+    Parameters
+    ----------
+    sites : GeoDataFrame
+        Points in any coordinate system.
+    areas : GeoDataFrame
+        Outlines in any coordinate system, with a column `area` of names.
+
     Returns
     -------
     area : Series of str, index of `sites`, named "area"
         "" outside all areas; where areas overlap, the first in the order of the file. A border belongs to both.
     notes : tuple of str
     """
+    names = np.append(column_of(areas, "area", "areas").astype(object), "")
+    sites, areas = table_in_degrees(sites, "sites"), table_in_degrees(areas, "areas")
     tree = shapely.STRtree(areas.geometry.to_numpy())
     site, area = tree.query(sites.geometry.to_numpy(), predicate="intersects")
     first = np.full(len(sites), len(areas), dtype=np.int64)
     np.minimum.at(first, site, area)
-    names = np.append(areas["area"].to_numpy(dtype=object), "")
     count = np.bincount(site, minlength=len(sites))
     notes = []
     if (count > 1).any():

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from ..errors import InputError
+from ..places.legalzones import with_legal_time
 from ..sharing.drift import night_label
 from ..trade.keypad import Keypad
 from ..trade.programme import DUSK_TO_DAWN, Holidays
@@ -132,7 +133,7 @@ def site_hours(sites: pd.DataFrame, programmes, conditions: Conditions, *, progr
     Parameters
     ----------
     sites : DataFrame or GeoDataFrame
-        Columns lat_deg, solar_lon_deg, legal_zone, load_w.
+        Points in any coordinate system; load_w [W] where energy is wanted. Legal time is added where it is missing.
     programmes : sequence of Programme
     conditions : Conditions
     programme : Series of str, optional
@@ -151,6 +152,7 @@ def site_hours(sites: pd.DataFrame, programmes, conditions: Conditions, *, progr
         load_w is); dark_h, excess_h; worst_dark_min/night/edge and the same for excess; nights_beyond;
         lit_01_h .. lit_12_h by month.
     """
+    sites = with_legal_time(sites, conditions.year)
     n, bands = len(sites), len(conditions.tariff.prices)
     chosen = np.full(n, programmes[0].name, object) if programme is None else np.asarray(programme, dtype=object)
     if settings is None:

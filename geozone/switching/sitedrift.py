@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from ..numbers import clock
+from ..places.legalzones import with_legal_time
 from ..sharing.drift import Drift, night_label, setting_drift, unwrapped_lon_deg
 from ..trade.keypad import Keypad
 from ..trade.setting import Setting, Tolerance
@@ -26,7 +27,7 @@ def site_drift(sites: pd.DataFrame, setting: Setting, *, year: int, altitude_deg
     Parameters
     ----------
     sites : DataFrame or GeoDataFrame
-        Columns `lat_deg`, `solar_lon_deg`, `legal_zone`, as `add_legal_time` makes them.
+        Points in any coordinate system. Legal time is added where it is missing; what `add_legal_time` made is used.
     setting, year, altitude_deg, tolerance, keypad, switch_clock
         As for `setting_drift`.
     programmes : sequence of Programme
@@ -46,6 +47,7 @@ def site_drift(sites: pd.DataFrame, setting: Setting, *, year: int, altitude_deg
         With `tolerance.shallow_deg` also `nights_not_judged`, and `dark_not_judged_min` and `excess_not_judged_min`, what
         of the year's sums falls on them.
     """
+    sites = with_legal_time(sites, year)
     found = drift_by_programme(sites, setting, programmes, programme_of, year=year, altitude_deg=altitude_deg,
                                tolerance=tolerance, keypad=keypad, switch_clock=switch_clock, **programme_options)
     factor = found.factor(tolerance)

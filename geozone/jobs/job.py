@@ -88,7 +88,7 @@ class Job(JobFile):
         Traceback (most recent call last):
             ...
         geozone.errors.InputError: Job.of: unknown key tolerance.dark_mins
-          Rule: known here: dark_min, excess_min
+          Rule: known here: dark_min, excess_min, shallow_deg
           Next: did you mean dark_min?
         """
         given = {"sites": sites, "areas": areas, "backdrop": backdrop}

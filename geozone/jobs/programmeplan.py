@@ -42,7 +42,7 @@ class Switching:
     keyed: dict
 
     def options(self, foolish: frozenset = frozenset()) -> dict:
-        """What `drift_by_programme` needs to know. Dusk to dawn everywhere keeps its fast way.
+        """What `site_drift` needs to know. Dusk to dawn everywhere keeps its fast way.
 
         Sites with a foolish programme are judged from dusk to dawn: the verdict is about the setting, and no setting
         mends a programme.

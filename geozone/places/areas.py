@@ -187,6 +187,8 @@ def hull_area(sites: gpd.GeoDataFrame, margin_km: float = 10) -> gpd.GeoDataFram
                          rule="kilometres above 0 and at most 1000", next_step="10 is a usual start")
     sites = located(sites)
     lat, lon = sites["lat_deg"].to_numpy(dtype=float), sites["lon_deg"].to_numpy(dtype=float)
+    if not len(lat):
+        raise InputError("there are no sites to draw an area around", where="sites", rule="at least one site", next_step="check the site list")
     unit = np.column_stack([np.cos(np.radians(lat)) * np.cos(np.radians(lon)),
                             np.cos(np.radians(lat)) * np.sin(np.radians(lon)), np.sin(np.radians(lat))]).mean(axis=0)
     lon_0 = float(np.degrees(np.arctan2(unit[1], unit[0])))

@@ -120,7 +120,7 @@ def with_legal_time(sites: pd.DataFrame, year: int) -> pd.DataFrame:
     DataFrame
         With lat_deg, lon_deg, solar_lon_deg, legal_zone at least; the same rows in the same order.
     """
-    if isinstance(sites, pd.DataFrame) and {"lat_deg", "solar_lon_deg", "legal_zone"} <= set(sites.columns) and len(sites):
+    if isinstance(sites, pd.DataFrame) and {"lat_deg", "solar_lon_deg", "legal_zone"} <= set(sites.columns):
         return sites
     found = located(sites)
     if "legal_zone" in found.columns and "legal_zone_given" not in found.columns:

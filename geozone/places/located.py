@@ -30,7 +30,7 @@ def located(sites: pd.DataFrame) -> pd.DataFrame:
     Raises
     ------
     InputError
-        If it is no table, is empty, has neither columns nor points, or a point that is none.
+        If it is no table, has neither columns nor points, is empty without them, or has a point that is none.
 
     Examples
     --------
@@ -41,10 +41,10 @@ def located(sites: pd.DataFrame) -> pd.DataFrame:
     if not isinstance(sites, pd.DataFrame):
         raise InputError("the sites are no table", where="sites", value=type(sites).__name__,
                          rule="a GeoDataFrame of points", next_step=_MAKE)
-    if not len(sites):
-        raise InputError("the table holds no sites", where="sites", rule="at least one row", next_step="look how it was made")
     if {"lat_deg", "lon_deg"} <= set(sites.columns):
         return sites
+    if not len(sites):
+        raise InputError("the table holds no sites", where="sites", rule="at least one row", next_step="look how it was made")
     points = table_in_degrees(sites, "sites")
     shapes = points.geometry.to_numpy()
     bad = np.flatnonzero(shapely.is_missing(shapes) | (shapely.get_type_id(shapes) != 0) | shapely.is_empty(shapes))

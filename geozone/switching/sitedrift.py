@@ -46,10 +46,17 @@ def site_drift(sites: pd.DataFrame, setting: Setting, *, year: int, altitude_deg
         switch runs its own legal clock and that is not the setting's all year; else "within" or "beyond".
         With `tolerance.shallow_deg` also `nights_not_judged`, and `dark_not_judged_min` and `excess_not_judged_min`, what
         of the year's sums falls on them.
+
+    Examples
+    --------
+    >>> import geopandas
+    >>> sites = geopandas.GeoDataFrame({"name": ["mill", "weir"]}, geometry=geopandas.points_from_xy([139.0, 140.2], [-35.0, -34.2]), crs=4326)
+    >>> site_drift(sites, Setting(-35.0, 139.0, "Australia/Adelaide"), year=2027, altitude_deg=-4.0)["verdict"].tolist()
+    ['within', 'beyond']
     """
     sites = with_legal_time(sites, year)
-    found = drift_by_programme(sites, setting, programmes, programme_of, year=year, altitude_deg=altitude_deg,
-                               tolerance=tolerance, keypad=keypad, switch_clock=switch_clock, **programme_options)
+    found = _by_programme(sites, setting, programmes, programme_of, year=year, altitude_deg=altitude_deg,
+                          tolerance=tolerance, keypad=keypad, switch_clock=switch_clock, **programme_options)
     factor = found.factor(tolerance)
     # Beyond is what the nights say, so that the verdict and the count of nights can never disagree.
     verdict = np.where(found.nights_beyond > 0, BEYOND, WITHIN).astype(object)
@@ -72,7 +79,7 @@ def site_drift(sites: pd.DataFrame, setting: Setting, *, year: int, altitude_deg
     }, index=sites.index)
 
 
-def drift_by_programme(sites: pd.DataFrame, setting: Setting, programmes=(), programme_of=None, **how) -> Drift:
+def _by_programme(sites: pd.DataFrame, setting: Setting, programmes=(), programme_of=None, **how) -> Drift:
     """Drift of one setting at every site, each with its own programme; without programmes from dusk to dawn.
 
     Parameters

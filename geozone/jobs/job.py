@@ -15,12 +15,8 @@ from ..places import limits
 from ..places.endings import ENDINGS, OLD_ENDINGS
 from .jobmessages import checked
 from .jobplaces import Places
-from .keys import table
 from .programme_models import SwitchingSections
-from .sections import (
-    CardsSection, ColumnsSection, DarkSection, GroupsSection, JobSection, KeypadSection, ReadingSection, SharedSection,
-    SheetSection, ToleranceSection,
-)
+from .sections import PaperSections, SiteSections
 from .switchingjob import switching_of
 
 # What messages call a job that was made in memory.
@@ -28,19 +24,8 @@ IN_MEMORY = "Job.of"
 _MOST_BRACKETS = 200
 
 
-class JobFile(SwitchingSections):
+class JobFile(PaperSections, SwitchingSections, SiteSections):
     """Everything that a job file may hold."""
-
-    job: JobSection = table("what the plan is for, and its files")
-    columns: ColumnsSection = table("which column of the site list holds what", ColumnsSection())
-    reading: ReadingSection = table("how the site list is written", ReadingSection())
-    dark: DarkSection = table("when it counts as dark")
-    tolerance: ToleranceSection = table("how far a switching may be off", ToleranceSection())
-    keypad: KeypadSection = table("what the time switches can hold", KeypadSection())
-    shared: SharedSection = table("the one setting under test", SharedSection())
-    groups: GroupsSection | None = table("the fewest settings that serve every site", None)
-    sheet: SheetSection = table("the sheet for a tender", SheetSection())
-    cards: CardsSection = table("the cards for the crew", CardsSection())
 
 
 class Job(JobFile):
@@ -155,7 +140,8 @@ def read_job(path) -> Job:
         raise InputError("the job file is not UTF-8 text", where=str(path),
                          next_step="save it as plain text, encoding UTF-8") from None
     except OSError as error:
-        raise InputError("the job file cannot be read", where=str(path), value=error.strerror) from None
+        raise InputError("the job file cannot be read", where=str(path), value=error.strerror,
+                         next_step="close it in other programs and check who may read it") from None
     _refuse_depth(text, path)
     try:
         data = tomllib.loads(text)

@@ -212,3 +212,23 @@ class CardsSection(Section):
     size: Literal["A4", "A6"] = key("size of the paper", "A4")
     language: str = key("language of the cards: en, de, fr or es", "en")
     first_day: str = key("the visit: a fortnight of readings begins there", "", example="2027-06-21")
+
+
+class SiteSections(Section):
+    """What a job file says about sites, switches and settings."""
+
+    job: JobSection = table("what the plan is for, and its files")
+    columns: ColumnsSection = table("which column of the site list holds what", ColumnsSection())
+    reading: ReadingSection = table("how the site list is written", ReadingSection())
+    dark: DarkSection = table("when it counts as dark")
+    tolerance: ToleranceSection = table("how far a switching may be off", ToleranceSection())
+    keypad: KeypadSection = table("what the time switches can hold", KeypadSection())
+    shared: SharedSection = table("the one setting under test", SharedSection())
+    groups: GroupsSection | None = table("the fewest settings that serve every site", None)
+
+
+class PaperSections(Section):
+    """What a job file says about paper."""
+
+    sheet: SheetSection = table("the sheet for a tender", SheetSection())
+    cards: CardsSection = table("the cards for the crew", CardsSection())

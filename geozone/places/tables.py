@@ -125,7 +125,7 @@ def find_file(path: str | Path) -> Path:
     """
     path = Path(path)
     if "\x00" in str(path):
-        raise InputError("the file name holds a character that no file name can hold", value=str(path))
+        raise InputError("the file name holds a character that no file name can hold", value=str(path), next_step="check the name")
     try:
         path.lstat()
     except OSError as why:

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from ..errors import InputError
+from ..nearnames import did_you_mean
 from ..places.legalzones import with_legal_time
 from ..sharing.drift import night_label
 from ..trade.keypad import Keypad
@@ -77,7 +78,8 @@ def assigned_programmes(sites: pd.DataFrame, programmes, column: str | None = No
     if column is not None:
         if column not in sites.columns:
             raise InputError("there is no such column in the site list", where=where, value=column,
-                             rule=f"columns: {', '.join(map(str, sites.columns[:20]))}")
+                             rule=f"columns: {', '.join(map(str, sites.columns[:20]))}",
+                             next_step=did_you_mean(column, map(str, sites.columns), "check the heading"))
         given = sites[column].astype("string").fillna("").str.strip().astype(object)
     elif any(p.areas for p in programmes):
         owner: dict[str, str] = {}
@@ -85,7 +87,8 @@ def assigned_programmes(sites: pd.DataFrame, programmes, column: str | None = No
             for area in p.areas:
                 if owner.setdefault(area, p.name) != p.name:
                     raise InputError(f"area {area!r} has two programmes", where=p.place or where,
-                                     value=f"{owner[area]}, {p.name}")
+                                     value=f"{owner[area]}, {p.name}", rule="one programme for each area",
+                                     next_step="take the area out of one of them")
         if "area" in sites:
             for p in programmes:
                 for area in p.areas:

@@ -33,7 +33,7 @@ HEAD = '''# geozone from Python
 
 Everything here is imported from `geozone` itself: `geozone.site_drift`. Functions over tables take any GeoDataFrame of points, in
 any coordinate system, and add legal time where it is missing; the result has the table's own index. A mistake raises
-`InputError`: what is wrong and where, the value, the rule, and the next step.
+`InputError`, which says what is wrong and, as far as it is known, where, with which value, by which rule, and what to do next.
 
 This page is made from the docstrings by `tests/docs/api_page.py`; the tests compare it with them and run its examples.
 
@@ -77,7 +77,7 @@ The same as a whole plan, with the map and the tables; `geozone.run(job, "out")`
 
 def page() -> str:
     """The whole page."""
-    parts = [HEAD, "## Names\n"]
+    parts = [HEAD, "## Names\n\n"]
     for topic, names in TOPICS.items():
         parts.append(f"- **{topic}:** " + ", ".join(f"[`{name}`](#{name.lower()})" for name in names.split()) + "\n")
     parts.append("- **[Keys of the job file](#keys-of-the-job-file)**\n")

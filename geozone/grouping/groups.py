@@ -7,8 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from ..errors import InputError
 from ..numbers.almanac import check_year
+from ..places.legalzones import with_legal_time
+from ..places.located import column_of
 from ..sharing.drift import setting_drift
 from ..sharing.envelope import envelope
 from ..trade.keypad import Keypad
@@ -124,27 +125,24 @@ def fewest_groups(*, lat_deg, lon_deg, year: int, altitude_deg: float, tolerance
                   tuple(unserved), later, time.monotonic() - begun, notes)
 
 
-def groups_of(sites, *, year: int, altitude_deg: float, tolerance: Tolerance, keypad: Keypad, keep_together=None,
-              within=None, existing=None, **options) -> Groups:
-    """`fewest_groups` for a GeoDataFrame as `read_sites` and `add_legal_time` leave it.
+def groups_of(sites, *, year: int, altitude_deg: float, tolerance: Tolerance = Tolerance(), keypad: Keypad = Keypad(),
+              keep_together=None, within=None, existing=None, **options) -> Groups:
+    """The fewest settings that keep every site of a table within tolerance on every night, with the proof.
 
     Parameters
     ----------
     sites : GeoDataFrame
-        Columns lat_deg, lon_deg, site_id; legal_zone, clock_rule and solar_lon_deg are used if there.
+        Points in any coordinate system. Legal time is added where it is missing; site_id names the sites in the answer,
+        left out: 0, 1, 2, ...
     keep_together, within, existing : str, optional
         Column names.
     **options
         offsets, curve_to, time_limit_s: see `fewest_groups`.
     """
+    sites = with_legal_time(sites, year)
+
     def column(name):
-        if name is None:
-            return None
-        if name not in sites.columns:
-            raise InputError("no such column in the site list", value=name,
-                             rule=f"one of {', '.join(map(str, sites.columns))}",
-                             next_step="check the [groups] section of the job file")
-        return sites[name].to_numpy()
+        return None if name is None else column_of(sites, name, "sites")
 
     def present(name):
         return sites[name].to_numpy() if name in sites.columns else None

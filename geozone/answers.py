@@ -47,9 +47,9 @@ class Answers:
         ("boundary data" | "site list"), clock_rule, boundary_m [metre, inf or NaN = none near], confirm_zone,
         solar_lon_deg, worst_dark_min, worst_dark_night ("2027-12-14" or ""), worst_dark_edge ("dusk" | "dawn" |
         "night" | ""), the same three for excess, nights_beyond, dark_year_min, excess_year_min, with a `shallow_deg` also
-        nights_not_judged, dark_not_judged_min and excess_not_judged_min, tolerance_factor,
-        verdict ("within" | "beyond" | "other clock"), the user's own columns and, where groups were asked for, group
-        ("" = none), group_dark_min, group_excess_min, witness.
+        nights_not_judged, dark_not_judged_min and excess_not_judged_min, tolerance_share,
+        result ("within" | "beyond" | "other clock"), the user's own columns and, where groups were asked for, group
+        ("" = none), group_dark_min, group_excess_min, proof_site.
     rejects : pandas.DataFrame
         Rows that could not be used: file, row, value, reason.
     areas : geopandas.GeoDataFrame
@@ -63,7 +63,7 @@ class Answers:
     drift_lines : geopandas.GeoDataFrame
         Lines: kind ("tolerance" | "drift" | "dusk"), factor (1.0 = tolerance; NaN for dusk), label, geometry.
     lattice : geopandas.GeoDataFrame
-        Points over the area: lat_deg, lon_deg, worst_dark_min, worst_excess_min, tolerance_factor.
+        Points over the area: lat_deg, lon_deg, worst_dark_min, worst_excess_min, tolerance_share.
     spread : pandas.DataFrame
         One row a night: how far apart dusk and dawn are over the area.
     clock_rules : pandas.DataFrame

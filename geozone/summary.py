@@ -91,11 +91,11 @@ def _not_judged(sites: pd.DataFrame) -> dict:
 
 def _same_clock(sites: pd.DataFrame) -> dict:
     """The worst among the sites on the setting's own clock: drift of the sun alone, no clock difference in it."""
-    mine = sites[sites["verdict"] != OTHER_CLOCK]
+    mine = sites[sites["result"] != OTHER_CLOCK]
     if mine.empty:
         return {"sites": 0, "worst_dark_min": None, "worst_excess_min": None}
     return {"sites": len(mine), **_worst(mine, "dark"), **_worst(mine, "excess")}
 
 
 def _count(sites: pd.DataFrame, verdict: str) -> int:
-    return int(np.count_nonzero(sites["verdict"] == verdict))
+    return int(np.count_nonzero(sites["result"] == verdict))

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 # A workbook of 10,000 sites takes 4 s to write, of 50,000 longer than everything else of the run together.
 XLSX_ROW_LIMIT = 10_000
 
-# Used inside a run only; the map, the lattice and the site table all say the same without them.
+# Used inside a run only; the map, the grid and the site table all say the same without them.
 _LEFT_OUT = ("solar_lon_deg",)
 _SHEET_NAMES = {"spread": "nights"}
 
@@ -40,7 +40,7 @@ def write_outputs(answers: "Answers", folder: str | os.PathLike, map_html: str,
 
     ``map.html``, ``geozone.gpkg``, ``sites.csv``, ``sites.xlsx``, ``columns.csv``, ``rejects.csv``, ``spread.csv``, ``summary.json`` and,
     for a run with groups, ``groups.csv``, ``curve.csv``, ``existing.csv``, ``unserved.csv`` and ``cabinets.csv``; for one with programmes
-    ``hours.csv``, ``comparison.csv``, ``clocks.csv``, ``foolish.csv``, ``cures.toml``, ``timetable.csv`` and the folders
+    ``hours.csv``, ``comparison.csv``, ``clocks.csv``, ``faulty.csv``, ``corrections.toml``, ``timetable.csv`` and the folders
     ``pictures`` and ``calendars``.
 
     Parameters
@@ -141,7 +141,7 @@ def layers(answers: "Answers") -> list[Layer]:
         Layer("drift_lines", answers.drift_lines.explode(ignore_index=True), "LineString", drift_line_look()),
         Layer("area_pieces", pieces, "MultiPolygon", piece_look(pieces["clock_rule_text"].astype(str))),
         Layer("areas", answers.areas, "MultiPolygon", area_look()),
-        Layer("lattice", answers.lattice, "Point", lattice_look()),
+        Layer("grid", answers.lattice, "Point", lattice_look()),
     ]
 
 
@@ -172,10 +172,11 @@ def about(answers: "Answers") -> pd.DataFrame:
     found = "found by geozone" if answers.search is not None else "given"
     rows = [
         ("title", answers.title), ("year", answers.year), ("dark threshold", answers.threshold_text),
-        ("tolerance", f"{tolerance.dark_min:g} min dark, {tolerance.excess_min:g} min excess"),
-        (f"shared setting ({found})", f"latitude {setting.lat_deg:g}, longitude {setting.lon_deg:g}, {setting.legal_zone}, "
+        ("tolerance", f"{tolerance.dark_min:g} min unlit, {tolerance.excess_min:g} min lit too long"),
+        (f"shared setting ({found})", f"latitude {setting.lat_deg:g}, longitude {setting.lon_deg:g}, "
                                       f"dusk offset {setting.dusk_offset_min:+d} min, "
                                       f"dawn offset {setting.dawn_offset_min:+d} min"),
+        ("clock of that setting", _clock(answers)),
         *([] if answers.groups is None else [("fewest settings", answers.groups.headline),
                                              ("why not fewer", f"{answers.groups.plan.witnesses.sentence} {answers.groups.reason}".strip())]),
         ("sites used", len(answers.sites)), ("rows rejected", len(answers.rejects)),
@@ -183,6 +184,11 @@ def about(answers: "Answers") -> pd.DataFrame:
         *(("note", note) for note in answers.notes),
     ]
     return pd.DataFrame(rows, columns=["about", "value"], dtype=object)
+
+
+def _clock(answers: "Answers") -> str:
+    to_key = answers.summary.get("shared", {}).get("clock_to_key", "")
+    return f"{to_key} ({answers.setting.legal_zone})" if to_key else answers.setting.legal_zone
 
 
 def description(answers: "Answers") -> str:

@@ -232,7 +232,7 @@ def _notes(solved, unserved, count: int, lower: int, lattice: KeyLattice, ruled:
         notes = [f"{settings}, proved: no plan with fewer exists on this keypad{' under the rules that were asked for' if ruled else ''}."]
     else:
         why = ("was not closed within the time limit" if any(part.found.out_of_time for part in solved) else
-               "stays, though the search ended before the time limit: the bound cannot rule out settings that make use of a far "
+               "stays, though the search ended before the time limit: the proof cannot rule out settings that make use of a far "
                "longitude or of nights on which the sun grazes the threshold")
         notes = [f"{settings} found; at least {lower:,} {'is' if lower == 1 else 'are'} needed. The gap of {count - lower:,} {why}."]
     without = "" if lattice.offsets else " without offsets"
@@ -246,7 +246,7 @@ def _notes(solved, unserved, count: int, lower: int, lattice: KeyLattice, ruled:
         notes.append(f"The plan's own check, night by night, took {_units(mended)} out of a group; a setting of their own was "
                      "looked for.")
     if lattice.blur_min:
-        notes.append("The keypad is finer than the search's raster of 1/25 minute; the bound allows for that.")
+        notes.append("The keypad is finer than the search's raster of 1/25 minute; the number that is needed at least allows for that.")
     return tuple(notes)
 
 
@@ -263,5 +263,5 @@ def _white_note(sites: GroupSites, group_of_site, settings, year, altitude_deg, 
                        shallow_deg=tolerance.shallow_deg).sites_without
     if without.any():
         return (f"On {int((without > 0).sum())} nights some sites have no dusk or no dawn: where the site or its setting has no "
-                "night at all, that night is judged by all its dark or excess minutes.")
+                "night at all, that night is judged by all its minutes unlit or lit too long.")
     return None

@@ -7,11 +7,12 @@ import difflib
 from ..errors import InputError
 from ..grouping.grouptables import GroupAnswers, group_answers, group_columns
 from ..grouping.groups import groups_of
+from ..numbers import clock
 from ..places.sites import ADDED, RESERVED
 from ..switching.programmeanswers import keyed_clocks, wrong_text
 from ..trade.keypad import Keypad
 from ..trade.setting import Tolerance
-from ..trade.switchclock import ClockKeypad
+from ..trade.switchclock import ClockKeypad, Keying, best_keying
 from .job import Job
 from .programme_sections import clock_keypad_of
 
@@ -50,12 +51,20 @@ def planned_groups(job: Job, sites, rules, *, altitude_deg: float, tolerance: To
         raise InputError(error.what, where=f"{job.job.sites}, column {asked.keep_together!r}", value=error.value,
                          rule=error.rule, next_step=error.next_step) from None
     keyed = keyed_clocks(rules, year, clock_keypad(job))
-    to_key = {rule: keying.switch_clock.text() + ("" if keying.exact else f"; not legal time: {wrong_text(keying)}")
-              for rule, (_, keying) in keyed.items()}
+    to_key = {rule: _clock_words(keying) for rule, (_, keying) in keyed.items()}
     answers: GroupAnswers = group_answers(
         plan, sites, rules, clock_to_key=to_key, keep_together=asked.keep_together or "", existing_column=asked.existing or "",
         within=asked.within or "", offsets=asked.offsets)
     return answers, group_columns(plan, sites, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad)
+
+
+def clock_to_key(job: Job, legal_zone: str) -> str:
+    """Standard time and summer-time rule to key for a legal zone, and when that is not its legal time."""
+    return _clock_words(best_keying(clock.offsets(legal_zone, job.job.year), job.job.year, clock_keypad(job)))
+
+
+def _clock_words(keying: Keying) -> str:
+    return keying.switch_clock.text() + ("" if keying.exact else f"; not legal time: {wrong_text(keying)}")
 
 
 def clock_keypad(job: Job) -> ClockKeypad:

@@ -35,7 +35,7 @@ from ..summary import summarise
 from ..switching.sitedrift import OTHER_CLOCK, site_drift
 from ..trade.keypad import Keypad
 from ..trade.setting import Setting, Tolerance
-from .groupplan import planned_groups
+from .groupplan import clock_to_key, planned_groups
 from .job import Job
 from .jobplaces import line_of
 from .placechecks import belonging, check_early
@@ -110,7 +110,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
     zones = zone_polygons_round(areas, sites)
     pieces = cut_areas(areas, zones, year)
 
-    say("computing the shared setting's drift")
+    say("computing the shared setting's minutes off")
     setting, search = shared_setting(job, sites, rules, altitude_deg, tolerance, keypad)
     if search is None and (setting.lat_deg, setting.lon_deg) != (job.shared.lat_deg, job.shared.lon_deg):
         notes += (f"The keypad holds steps of {keypad.coordinate_step_deg:g} degrees: position {job.shared.lat_deg:g}, "
@@ -123,7 +123,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
     judged = site_drift(sites, setting, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
                         switch_clock=job.shared.clock, **options)
     sites = gpd.GeoDataFrame(pd.concat([sites, judged], axis=1), geometry="geometry", crs=sites.crs)
-    if (sites["verdict"] == OTHER_CLOCK).all():
+    if (sites["result"] == OTHER_CLOCK).all():
         most = rules["legal_zones"].iloc[0]
         notes += (f"No site keeps the clock of the setting's legal zone {setting.legal_zone}; most keep that of {most[0]}: "
                   "is shared.legal_zone right?",)
@@ -161,7 +161,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
         worst = by_night.loc[by_night["dusk_spread_min"].idxmax(), "night"]
         lines.append(dusk_lines(lattice, worst, pieces=pieces, year=year, altitude_deg=altitude_deg))
 
-    say("asking for a second opinion")
+    say("checking against a second calculation")
     opinion = opinion_on(sites, year, altitude_deg)
     summary = summarise(sites=sites, where=where.as_dict(), rejects=listed.rejects, clock_rules=rules, spread=by_night, area_pieces=pieces,
                         setting=setting, search=search, switch_clock=job.shared.clock, opinion=opinion,
@@ -171,6 +171,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
                              "coordinate_step_deg": keypad.coordinate_step_deg,
                              "offset_limit_min": keypad.offset_limit_min},
                         versions=versions(), notes=notes)
+    summary["shared"]["clock_to_key"] = clock_to_key(job, setting.legal_zone)
     if groups is not None:
         summary["groups"] = groups_summary(groups)
     if programmes is not None:

@@ -98,7 +98,7 @@ def foolish_programmes(switching: Switching, sites, year: int, altitude_deg: flo
 def remarks(switching: Switching, foolish: frozenset, year: int) -> tuple[str, ...]:
     """What the user should know about the programme sections as they are."""
     count = {name: int((switching.programme_of == name).sum()) for name in foolish}
-    notes = [f"Programme {name!r} has foolish nights, which no setting mends: "
+    notes = [f"Programme {name!r} has faulty nights, which no setting mends: "
              + (f"its {count[name]:,} sites are" if count[name] > 1 else "its one site is") + " judged from dusk to dawn." for name in sorted(foolish)]
     other = [str(day) for day in switching.asked.holidays.dates if day.year not in (year, year + 1)]
     if other:

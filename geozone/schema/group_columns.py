@@ -17,7 +17,7 @@ GROUPS = Table("groups", "A row a group: what is keyed into its switches.", (
     Column("clock", "Clock", "Legal clock of its sites in words.", "text", source="legal time", on_map=True),
     Column("clock_to_key", "Clock to key", "Standard time and summer-time rule to key, as the keypad has them.", "text",
            source="legal time", on_map=True),
-    Column("key_events", "Events to key", "What its switches have to do, programme by programme; shifts at dusk or dawn as the sum to key.",
+    Column("key_events", "Events to key", "What its switches have to do, programme by programme, with the offset to key: setting and programme added.",
            "text", source="programmes", on_map=True),
     Column("within", "Within", "District or other outline that the group does not leave; empty where none was asked for.", "text",
            source=_FEWEST, on_map=True),
@@ -32,7 +32,7 @@ CURVE = Table("curve", "A row a number of settings: how small the worst minutes 
     *(Column(c.name, c.heading, c.sentence.replace("any of its sites", "any site"), c.kind, c.unit, c.decimals, c.source,
              c.vocabulary, c.on_map) for c in _MINUTES),
     share_column(_FEWEST, ", at any site"),
-    Column("bound_factor", "At least", "Share of the tolerance that so many settings cannot be better than.", "number", "", 3, _FEWEST),
+    Column("at_least_share", "At least this share", "Share of the tolerance that so many settings cannot be better than, whichever they are.", "number", "", 3, _FEWEST),
     Column("proved", "Proved", "True if no choice of so many settings does better.", "flag", source=_FEWEST, on_map=True),
 ))
 EXISTING = Table("existing", "A row a group of today and clock: whether one setting serves it.", (
@@ -50,6 +50,7 @@ UNSERVED = Table("unserved", "A row a site, or sites that must share a setting, 
     Column("excess_min", "Lit too long allowed", "Smallest tolerance of minutes lit too long that would do.", "number", "min", 2, _FEWEST,
            on_map=True),
     share_column(_FEWEST), *keyed_columns("", _FEWEST),
+    Column("proved", "Proved", "True if no setting of the keypad serves it; false where none was found.", "flag", source=_FEWEST),
 ))
 CABINETS = Table("cabinets", "A row a cabinet, or a site without one: what its switches are told.", (
     Column("cabinet", "Cabinet", "Name of the cabinet; empty for a site without one.", "text", source="site list", on_map=True),

@@ -14,7 +14,7 @@ from .mapcolumns import MISSING, STEPS_PER_DEG, coded, known_places, packed, ten
 from .mapgroups import group_site_columns, page_groups
 from .mapoutlines import Frame
 from .mapprogrammes import page_programmes, programme_site_columns
-from .mapwords import degrees, minutes, number, offset_words
+from .mapwords import clock_words, degrees, minutes, number, offset_words
 
 
 CAUTIONS = (
@@ -77,14 +77,14 @@ def page_data(answers: Answers) -> dict:
 def site_counts(answers: Answers) -> dict[str, int]:
     """How many sites there are of each kind."""
     sites, tolerance = answers.sites, answers.tolerance
-    beyond = sites["verdict"] == "beyond"
+    beyond = sites["result"] == "beyond"
     return {
         "sites": len(sites),
-        "within": int((sites["verdict"] == "within").sum()),
+        "within": int((sites["result"] == "within").sum()),
         "beyond": int(beyond.sum()),
         "beyond_dark": int((beyond & (sites["worst_dark_min"] > tolerance.dark_min)).sum()),
         "beyond_excess": int((beyond & (sites["worst_excess_min"] > tolerance.excess_min)).sum()),
-        "other_clock": int((sites["verdict"] == "other clock").sum()),
+        "other_clock": int((sites["result"] == "other clock").sum()),
         "confirm": int(sites["confirm_zone"].astype(bool).sum()),
         "rejected": len(answers.rejects),
     }
@@ -97,7 +97,7 @@ def headline(counts: dict[str, int]) -> str:
         return f"One setting serves {'the one site' if n == 1 else 'both sites' if n == 2 else f'all {n:,} sites'}."
     parts = []
     if beyond:
-        parts.append(f"{beyond:,} {'drifts' if beyond == 1 else 'drift'} beyond tolerance")
+        parts.append(f"{beyond:,} {'is' if beyond == 1 else 'are'} beyond tolerance")
     if other:
         parts.append(f"{other:,} {'keeps' if other == 1 else 'keep'} another clock")
     start = f"One setting serves {within:,} of {n:,} sites" if within else \
@@ -106,8 +106,8 @@ def headline(counts: dict[str, int]) -> str:
 
 
 def worst(sites: pd.DataFrame, column: str) -> str:
-    """The largest drift of the sites that keep the setting's clock, to one decimal; "" if there is none."""
-    values = sites.loc[sites["verdict"] != "other clock", column].dropna()
+    """The most minutes off of the sites that keep the setting's clock, to one decimal; "" if there is none."""
+    values = sites.loc[sites["result"] != "other clock", column].dropna()
     return minutes(values.max()) if len(values) else ""
 
 
@@ -120,7 +120,7 @@ def setting_facts(answers: Answers, frame: Frame) -> dict:
         "lon_deg": float(lon_deg),
         "position": degrees(setting.lat_deg, setting.lon_deg),
         "keyed": [["Position", degrees(setting.lat_deg, setting.lon_deg)],
-                  ["Clock", str(setting.legal_zone)],
+                  ["Clock", clock_words(answers.summary.get("shared", {}).get("clock_to_key", ""), setting.legal_zone)],
                   ["At dusk", offset_words(setting.dusk_offset_min)],
                   ["At dawn", offset_words(setting.dawn_offset_min)]],
         "origin": f"Found by geozone. {answers.search.words}" if answers.search is not None else "Given in the job file.",
@@ -131,11 +131,11 @@ def setting_facts(answers: Answers, frame: Frame) -> dict:
 
 
 def facts(answers: Answers, counts: dict[str, int]) -> list[list[str]]:
-    """What the verdicts rest on, as label and text."""
+    """What the results rest on, as label and text."""
     tolerance = answers.tolerance
     lines = [
-        ["Tolerance", f"at any one switching at most {number(tolerance.dark_min)} min dark (lit late or out early) "
-                      f"and {number(tolerance.excess_min)} min excess (lit early or out late)"],
+        ["Tolerance", f"at any one switching at most {number(tolerance.dark_min)} min unlit (on late or off early) "
+                      f"and {number(tolerance.excess_min)} min lit too long (on early or off late)"],
         ["Dark threshold", str(answers.threshold_text)],
         ["Year", f"every night of {answers.year}"],
         ["Keypad", f"position in steps of {number(answers.keypad.coordinate_step_deg)}°, "
@@ -150,7 +150,7 @@ def facts(answers: Answers, counts: dict[str, int]) -> list[list[str]]:
     largest_s = opinion.get("largest_s")
     if isinstance(largest_s, (int, float)) and np.isfinite(largest_s):
         missed = opinion.get("unmatched") or 0
-        lines.append(["Second opinion", f"a sample of these times computed again by astral: largest difference {largest_s:,.1f} s"
+        lines.append(["Checked", f"a sample of these times against a second calculation (astral): largest difference {largest_s:,.1f} s"
                       + (f"; {missed:,} not found by it" if missed else "")])
     return lines
 
@@ -202,7 +202,7 @@ def site_columns(answers: Answers, frame: Frame) -> dict:
     columns = {
         "lat": np.rint(sites["lat_deg"].to_numpy(dtype=float) * STEPS_PER_DEG),
         "lon": np.rint(lon_deg * STEPS_PER_DEG),
-        "verdict": known_places(sites["verdict"], VERDICT.codes, blank=None),
+        "verdict": known_places(sites["result"], VERDICT.codes, blank=None),
         "dark": tenths(sites["worst_dark_min"]),
         "dark_night": night[:len(sites)],
         "dark_edge": known_places(sites["worst_dark_edge"], EDGE.codes),

@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 
 
-
 def number(value: float) -> str:
     """A figure without needless noughts: 5 and 7.5, never 5.0."""
     return f"{float(value):.6g}"
@@ -29,6 +28,15 @@ def longitude(lon_deg: float) -> str:
 def degrees(lat_deg: float, lon_deg: float) -> str:
     """A position as people write it."""
     return f"{latitude(lat_deg)}, {longitude(lon_deg)}"
+
+
+def clock_words(to_key: str, legal_zone: str) -> str:
+    """A setting's clock: the standard time and summer-time rule to key, and the legal zone that they are for.
+
+    When a clock is not legal time is left out here: that it is not always so is said.
+    """
+    keyed, wrong, _ = to_key.partition("; not legal time")
+    return f"{keyed}{', not always legal time' if wrong else ''} ({legal_zone})" if to_key else str(legal_zone)
 
 
 def offset_words(offset_min: int) -> str:

@@ -59,13 +59,13 @@ class FoundSetting:
     def words(self) -> str:
         """What the search says about it, as a sentence."""
         if self.served == self.sites:
-            rest = ("No setting near the sites drifts less at its worst site." if self.least_drift else
-                    f"The smallest worst drift found; none is below {self.factor_at_least / self.factor:.0%} of it.")
+            rest = ("No setting near the sites uses a smaller share of the tolerance at its worst site." if self.least_drift else
+                    f"No smaller share of the tolerance at the worst site was found; none is below {self.factor_at_least / self.factor:.0%} of it.")
             return rest
         who = "the one site" if self.sites == 1 else "both sites" if self.sites == 2 else f"all {self.sites:,} sites"
         if self.served_at_most == 0:
-            rest = "no setting near the sites drifts less at its worst site" if self.least_drift else \
-                f"it has the smallest worst drift found; none is below {self.factor_at_least / self.factor:.0%} of it"
+            rest = "no setting near the sites uses a smaller share of the tolerance at its worst site" if self.least_drift else \
+                f"no smaller share of the tolerance at the worst site was found; none is below {self.factor_at_least / self.factor:.0%} of it"
             return f"No setting keeps {'the one site' if self.sites == 1 else 'any site'} within tolerance from dusk to dawn; {rest}."
         most = "no setting near the sites serves more" if self.served == self.served_at_most else \
             f"none near the sites serves more than {self.served_at_most:,}"

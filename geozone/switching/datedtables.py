@@ -69,8 +69,8 @@ def dated_tables(sites, programmes, conditions: Conditions, programme_of, label:
                                 period=period, rounding_min=rounding_min, tolerance=conditions.tolerance)
         group = f"{name}, {zone}" if several else str(name)
         if not dated.kept.all():
-            notes.append(f"Timetable of {group}: in {int((~dated.kept).sum())} periods no pair of clock times keeps dark "
-                         "minutes within the tolerance.")
+            notes.append(f"Timetable of {group}: in {int((~dated.kept).sum())} periods no pair of clock times keeps "
+                         "unlit minutes within the tolerance.")
         here = chosen[sites.index.get_indexer(rows.index)]
         for programme in programmes:
             mine = here == programme.name

@@ -22,9 +22,9 @@ from .burning import Union, difference_by_night, expand, noons
 _NOTICED_MIN = 0.5
 
 KINDS = {
-    "on after dawn": "dawn has come before this event: the lamps burn through the day",
-    "off before on": "the lamps are switched off before they are on, and then burn on",
-    "on before off": "the lamps are switched on before the event that switches them off, and then stay dark",
+    "on after dawn": "dawn has come before this event: the lamps stay on through the day",
+    "off before on": "the lamps are switched off before they are on, and then stay on",
+    "on before off": "the lamps are switched on before the event that switches them off, and then stay off",
     "no dusk or dawn": "the sun does not pass the dark threshold, and nothing turns the lamps back",
     "never happens": "the event never comes in this year",
     "left out by the clock": "the clock is put forward over this time",

@@ -108,7 +108,7 @@ class Tolerance:
             if not 0 < getattr(self, name) <= MOST_TOLERANCE_MIN:
                 raise InputError(f"tolerance.{name} is out of range", value=getattr(self, name),
                                  rule="minutes above 0 and at most 720",
-                                 next_step="5 minutes of dark and 10 of excess are a usual start")
+                                 next_step="5 minutes unlit and 10 lit too long are a usual start")
         if not 0 <= self.shallow_deg <= MOST_SHALLOW_DEG:
             raise InputError("tolerance.shallow_deg is out of range", value=self.shallow_deg,
                              rule=f"degrees from 0 (every night is judged) to {MOST_SHALLOW_DEG:g}",

@@ -49,7 +49,7 @@ def test_the_sheet_is_filled_numbered_and_light(page, paper, across):
     wide, high = used(sheets[0][1])
     assert wide > 0.88 and high > 0.8, "the paper that the printer has is used"
     first = sheets[0][0]
-    for words in ("settings serve all", "a site, in the hue and shape of its group", "a witness", "Outlines of the groups",
+    for words in ("settings serve all", "a site, in the hue and shape of its group", "a proof site", "Outlines of the groups",
                   "Legal-zone boundary", "Isolate first", "What to key in"):
         assert words in first, words
     everything = " ".join(text for text, _ in sheets)

@@ -27,7 +27,7 @@ def evening(night):
 def claims(kind, minutes, edge, night, plain):
     """What a sentence about a site's worst must hold, and what it must not: written down from the table alone."""
     if minutes == 0:
-        return ["under 0.1 minutes" if edge else {"dark": "Never dark", "excess": "Never lit"}[kind]], ["up to"]
+        return ["under 0.1 minutes" if edge else {"dark": "Never unlit", "excess": "Never lit"}[kind]], ["up to"]
     must = [f"{minutes:,.1f} minute{'' if minutes == 1 else 's'}", evening(night)]
     crossing, clock_time, directions = "the sun does not reach the threshold", "at a clock time", ("Lights up", "Goes out")
     if edge == "clock":
@@ -61,8 +61,8 @@ def test_the_runs_have_every_edge(real_run):
 
 
 # "1 sites", "1 minutes"; figures of four digits and more without their comma; what a script says where it has nothing to say.
-SLIPS = (r"(?<![\d.,\-:+\u2212])1 (?:sites|settings|minutes|nights|rows|groups|clocks|units|switches|times|hours|weeks|findings|pictures)\b", r"\b1\.0 minutes", r"(?<![\d.,])1 (?:dark|excess) minutes",
-         r"(?<![\d\-+:.,])(?!20[0-9]{2}\b)\d{4,}(?:\.\d)? ?(?:min|minutes|dark|excess|sites|h|hours|kWh|W|km|settings|nights)\b",
+SLIPS = (r"(?<![\d.,\-:+\u2212])1 (?:sites|settings|minutes|nights|rows|groups|clocks|units|switches|times|hours|weeks|findings|pictures)\b", r"\b1\.0 minutes", r"(?<![\d.,])1 (?:unlit|lit) minutes",
+         r"(?<![\d\-+:.,])(?!20[0-9]{2}\b)\d{4,}(?:\.\d)? ?(?:min|minutes|unlit|lit|sites|h|hours|kWh|W|km|settings|nights)\b",
          r"\b(?:undefined|NaN|null|None|Infinity|inf|nan)\b", r"  +\S", r"\ba (?:8|11|18)th\b", r"\b[01] sites (?:is|are)\b")
 
 
@@ -72,7 +72,7 @@ def slips(text):
 
 def test_the_slips_would_be_seen():
     assert slips("1 sites") and slips("of 1 settings.") and slips("12345.6 minutes") and slips("2468 W") and slips("x undefined") and slips("1.0 minutes")
-    assert not slips("21 sites, 1 site, 1,234 sites, in 2027 minutes, V-001 sites, 0.1 minutes, 11.1 excess minutes, 61 nights, 1,234.5 dark")
+    assert not slips("21 sites, 1 site, 1,234 sites, in 2027 minutes, V-001 sites, 0.1 minutes, 11.1 minutes unlit, 61 nights, 1,234.5 dark")
 
 
 @pytest.mark.parametrize("name", NAMES)

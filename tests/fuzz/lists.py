@@ -18,7 +18,7 @@ CELLS = (*NASTY_TEXTS, "-35.1", "141,2", "35°12'S", "141 E", "12 O", "999", "-3
          "POINT (nan nan)", "POINT EMPTY", "POLYGON ((0 0, 1 1, 1 0, 0 0))", "1e400", "9" * 400, "-0", "1.234.567,8", "#N/A", "12 W", "1 kW",
          "2027-01-01", "°", "N", "S 1 2 3 4", "\u221235", "a,b;c\td|e", '"', '""', "'", "Australia/Adelaide", "Europe/Nowhere")
 HEADINGS = ("lat", "lon", "x", "y", "Easting", "Northing", "position", "wkt", "id", "site_id", "name", "load_kw", "timezone", "geometry",
-            "area", "verdict", "row", "lat_given", "Länge", "", " ", "id", "lat", "a" * 300, "group", "worst_dark_min")
+            "area", "verdict", "result", "row", "lat_given", "Länge", "", " ", "id", "lat", "a" * 300, "group", "worst_dark_min")
 KINDS = {"csv": 24, "tsv": 4, "xlsx": 10, "ods": 3, "geojson": 14, "gpkg": 6, "shp": 5, "zip": 4, "fgb": 5}
 
 

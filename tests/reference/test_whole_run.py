@@ -250,7 +250,7 @@ def test_worst_minutes_nights_edges_verdicts_and_counts(finished):
         if job["shallow"]:
             assert abs(int(row["nights_not_judged"]) - (~counts).sum()) <= 1
         expected = "beyond" if beyond.any() else "within"
-        assert row["verdict"] == (expected if same_rule(site["zone"], job["setting"]["zone"]) else "other clock")
+        assert row["result"] == (expected if same_rule(site["zone"], job["setting"]["zone"]) else "other clock")
 
 
 def test_the_runs_hold_what_they_are_for(finished):
@@ -260,7 +260,7 @@ def test_the_runs_hold_what_they_are_for(finished):
     polar = sum(int(at_noon.sum()) for _, _, _, at_noon in below)
     assert (white > 20 and polar > 20) if "N1" in [site[0] for site in job["sites"]] else white == polar == 0
     if not job.get("programme"):
-        assert len(set(tables["sites"]["verdict"])) >= 2 or job["shallow"]
+        assert len(set(tables["sites"]["result"])) >= 2 or job["shallow"]
 
 
 def test_a_groups_setting_does_at_its_sites_what_the_tables_say(finished):

@@ -35,7 +35,7 @@ def test_run_writes_the_folder_and_the_summary(geozone, job):
     assert summary["sites"]["used"] == len(sites)
     assert summary["sites"]["rejected"] == len(rejects)
     assert summary["sites"]["read"] == len(sites) + len(rejects)
-    assert summary["drift"]["sites_beyond"] == (sites["verdict"] == "beyond").sum()
+    assert summary["drift"]["sites_beyond"] == (sites["result"] == "beyond").sum()
     # Tables are rounded for reading; the summary is not.
     assert summary["drift"]["worst_dark_min"] == pytest.approx(sites["worst_dark_min"].max(), abs=0.06)
     assert summary["drift"]["worst_excess_min"] == pytest.approx(sites["worst_excess_min"].max(), abs=0.06)

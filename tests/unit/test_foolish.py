@@ -39,7 +39,7 @@ def test_morning_on_after_dawn():
     # December days of fifteen hours; each such night costs the time from 05:30 to the next dusk.
     assert all(d[5:7] in ("09", "10", "11", "12") for d in found[0].dates(2027))
     assert found[0].hours == pytest.approx(14.5 * len(found[0].nights), rel=0.06)
-    assert "burn through the day" in found[0].text and "west" in found[0].text
+    assert "stay on through the day" in found[0].text and "west" in found[0].text
 
 
 def test_off_before_on():

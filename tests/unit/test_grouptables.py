@@ -106,7 +106,7 @@ def test_columns_of_the_sites_agree_with_the_settings(found):
     for row in answers.settings.itertuples():
         assert worst.loc[row.group, "group_dark_min"] == pytest.approx(row.worst_dark_min, abs=1e-9)
         assert worst.loc[row.group, "group_excess_min"] == pytest.approx(row.worst_excess_min, abs=1e-9)
-    assert set(sites.loc[columns["witness"], "site_id"]) == set(plan.witnesses.site_ids)
+    assert set(sites.loc[columns["proof_site"], "site_id"]) == set(plan.witnesses.site_ids)
 
 
 def test_summary_has_the_promised_names_and_is_json(found):
@@ -114,6 +114,9 @@ def test_summary_has_the_promised_names_and_is_json(found):
     for name in ("count", "lower_bound", "proved", "gap", "worst_dark_min", "worst_excess_min", "curve", "witnesses", "settings"):
         assert name in summary
     assert [sorted({"k", "worst_min", "proved"} & set(point)) for point in summary["curve"]] == [["k", "proved", "worst_min"]] * 3
+    # Tables say tolerance_share and at_least_share; the contract keeps its names.
+    assert all({"tolerance_factor", "bound_factor"} < set(point) for point in summary["curve"])
+    assert all("tolerance_factor" in row for row in [*summary["settings"], *summary["existing"]["groups"]])
     assert summary["existing"]["settings_saved"] == summary["existing"]["settings_needed"] - summary["count"]
 
 

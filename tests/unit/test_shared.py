@@ -134,7 +134,7 @@ def test_one_site_gets_its_own_rounded_position_without_offsets():
                         altitude_deg=-4.0, tolerance=Tolerance(5, 5)).factor(Tolerance(5, 5)).max()
     assert found.factor <= own + 0.0101 / 5
     assert abs(found.setting.lat_deg + 35.13) <= 0.2 and abs(found.setting.lon_deg - 141.04) <= 0.5
-    assert found.words == "No setting near the sites drifts less at its worst site."
+    assert found.words == "No setting near the sites uses a smaller share of the tolerance at its worst site."
 
 
 def test_many_sites_at_one_place_are_as_one():
@@ -178,13 +178,13 @@ def test_words_say_what_is_proved_and_what_is_not():
     def words(sites, served, at_most, factor=2.0, at_least=2.0, least=False):
         return FoundSetting(setting, sites, served, at_most, factor, at_least, least).words
 
-    assert words(9, 9, 9, 0.8, 0.4) == "The smallest worst drift found; none is below 50% of it."
+    assert words(9, 9, 9, 0.8, 0.4) == "No smaller share of the tolerance at the worst site was found; none is below 50% of it."
     assert words(9, 4, 4) == ("No setting keeps all 9 sites within tolerance from dusk to dawn; this one serves 4 of 9, "
                               "and no setting near the sites serves more.")
     assert words(2, 1, 1).startswith("No setting keeps both sites within tolerance")
     assert words(1200, 4, 7).endswith("this one serves 4 of 1,200, and none near the sites serves more than 7.")
     assert words(9, 0, 0, least=True) == ("No setting keeps any site within tolerance from dusk to dawn; no setting near the "
-                                          "sites drifts less at its worst site.")
+                                          "sites uses a smaller share of the tolerance at its worst site.")
     assert "one site" in words(1, 0, 0, least=True)
 
 

@@ -40,18 +40,18 @@ def test_with_own_clocks_it_is_searched_for_the_commonest_clock(tmp_path):
     answers = computed(tmp_path, TWO_CLOCKS)
     assert answers.search.sites == answers.search.served == answers.search.served_at_most == 3
     assert abs(answers.setting.lon_deg - 140.1) < 1.0 and answers.setting.legal_zone == "Australia/Adelaide"
-    assert answers.sites["verdict"].tolist() == ["within"] * 3 + ["other clock"] * 2
+    assert answers.sites["result"].tolist() == ["within"] * 3 + ["other clock"] * 2
     shared = answers.summary["shared"]
     assert shared["found"] and shared["searched_for_sites"] == 3 and shared["sites_served_at_most"] == 3
     assert shared["factor_at_least"] <= shared["factor"] <= 1
-    assert "            No setting near the sites drifts less at its worst site." in report(answers, tmp_path).splitlines()
+    assert "            No setting near the sites uses a smaller share of the tolerance at its worst site." in report(answers, tmp_path).splitlines()
 
 
 def test_with_a_master_clock_it_is_searched_for_all_sites(tmp_path):
     answers = computed(tmp_path, TWO_CLOCKS, clock="master")
     assert answers.search.sites == answers.search.served == 5
     assert abs(answers.setting.lon_deg - 141.1) < 1.0
-    assert set(answers.sites["verdict"]) == {"within"}
+    assert set(answers.sites["result"]) == {"within"}
 
 
 def test_a_master_clock_across_the_date_line_switches_every_site_in_the_same_evening(tmp_path):
@@ -66,7 +66,7 @@ def test_where_none_serves_all_the_screen_the_map_and_the_summary_say_so(tmp_pat
     answers = computed(tmp_path, TWO_CLOCKS, clock="master", tolerance="dark_min = 1\nexcess_min = 1")
     found = answers.search
     assert 0 < found.served == found.served_at_most < 5
-    assert found.served == (answers.sites["verdict"] == "within").sum()
+    assert found.served == (answers.sites["result"] == "within").sum()
     words = (f"No setting keeps all 5 sites within tolerance from dusk to dawn; this one serves {found.served} of 5, "
              "and no setting near the sites serves more.")
     assert f"            {words}" in report(answers, tmp_path).splitlines()

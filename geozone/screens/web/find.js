@@ -125,7 +125,7 @@
       groups: () => [
         ["in no group", row => group[row] === gz.MISSING],
         ["all", () => true],
-        ["witnesses", row => witness[row] === 1],
+        ["proof sites", row => witness[row] === 1],
         ["zone to confirm", row => confirm[row] === 1],
         ...page.groups.settings.map(({ name }, k) => ["group " + name, row => group[row] === k]),
       ],

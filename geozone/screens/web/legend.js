@@ -1,4 +1,4 @@
-// The legend: the answer in counts, what can be switched on and off, the setting, and what the verdicts rest on.
+// The legend: the answer in counts, what can be switched on and off, the setting, and what the results rest on.
 (function (gz) {
   "use strict";
 
@@ -68,7 +68,7 @@
     }
     const sign = verdict => gz.signs.picture((ctx, x, y) => gz.signs.draw(ctx, verdict, false, x, y, 7), 32);
     row(sign("within"), c.within, "within tolerance", "this setting serves them on every night");
-    const reasons = c.beyond ? gz.count(c.beyond_dark) + " for dark minutes, " + gz.count(c.beyond_excess) + " for excess minutes" : "";
+    const reasons = c.beyond ? gz.count(c.beyond_dark) + " for minutes unlit, " + gz.count(c.beyond_excess) + " for minutes lit too long" : "";
     row(sign("beyond"), c.beyond, "beyond tolerance", reasons);
     if (c.other_clock) row(sign("other clock"), c.other_clock, c.other_clock === 1 ? "keeps another clock" : "keep another clock",
       "not the clock of this setting");
@@ -79,7 +79,7 @@
     parent.append(list);
     if (page.worst.dark || page.worst.excess) {
       parent.append(gz.el("p", "small", (page.setting.master ? "Worst of all sites: " : "Worst among sites on the setting's clock: ")
-        + (page.worst.dark || "0.0") + " dark and " + (page.worst.excess || "0.0") + " excess minutes."));
+        + (page.worst.dark || "0.0") + " min unlit and " + (page.worst.excess || "0.0") + " min lit too long."));
     }
   }
 
@@ -128,7 +128,7 @@
       map.fitBounds(L.latLngBounds(gz.firstView(page)).extend([page.setting.lat_deg, page.setting.lon_deg]), { padding: [40, 40] });
     });
     setting.append(far);
-    pairs(section(more, "What the verdicts rest on", ""), page.facts);
+    pairs(section(more, "What the results rest on", ""), page.facts);
     if (page.cut_areas.length) bullets(section(more, "Areas with more than one legal zone", ""), page.cut_areas);
     if (page.notes.length) {
       const notes = gz.el("details");

@@ -53,7 +53,7 @@
     };
   }
 
-  // The fall of dusk from the sun on the horizon to full night, with a mark where the lamps are due.
+  // The fall of dusk from the sun on the horizon to full night, with a mark from where light is needed.
   function ribbon(page) {
     const box = document.getElementById("ribbon"), { altitude_deg: altitude, text } = page.threshold;
     const at = deg => (Math.max(0, Math.min(1, (3 - deg) / 21)) * 100).toFixed(2) + "%";
@@ -67,7 +67,7 @@
       tick.style.left = at(deg);
       ticks.append(tick);
     }
-    words.prepend(gz.el("b", "", "Lamps due: "));
+    words.prepend(gz.el("b", "", "Light needed from: "));
     box.append(words, band, ticks);
   }
 

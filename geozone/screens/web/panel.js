@@ -72,7 +72,7 @@
       }
       const verdict = gz.el("p", "verdict");
       verdict.append(gz.signs.picture((ctx, x, y) => gz.signs.draw(ctx, site.verdict, false, x, y, 6.5), 28),
-        gz.el("strong", "", gz.term(page, "verdict", site.verdict)));
+        gz.el("strong", "", gz.term(page, "result", site.verdict)));
       panel.append(verdict);
       if (site.verdict === "other clock") panel.append(gz.el("p", "", words.otherClock));
 

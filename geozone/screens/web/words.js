@@ -29,24 +29,24 @@
     // A table entry for every edge of the page's vocabulary; mapdata.py refuses any other. "dusk" and "dawn" name the direction only
     // where the lamps burn from dusk to dawn: a programme may turn them off at dusk.
     dark(site, year) {
-      if (site.dark === null) return "Dark minutes are not known.";
-      if (Number(site.dark) === 0) return site.darkEdge ? "Dark for under 0.1 minutes at any switching." : "Never dark when it should be lit.";
+      if (site.dark === null) return "Minutes unlit are not known.";
+      if (Number(site.dark) === 0) return site.darkEdge ? "Unlit for under 0.1 minutes at any switching." : "Never unlit when it should be lit.";
       const night = this.night(site.darkNight, year), minutes = this.minutes(site.dark);
       return (site.plain ? {
         dusk: "Lights up to " + minutes + " late in the night of " + night + ".",
         dawn: "Goes out up to " + minutes + " early in the night of " + night + ".",
-        clock: "Dark for up to " + minutes + " at a clock time in the night of " + night + ".",
-        night: "Dark for up to " + minutes + " too long in the night of " + night + ": " + this.noCrossing,
+        clock: "Unlit for up to " + minutes + " at a clock time in the night of " + night + ".",
+        night: "Unlit for up to " + minutes + " too long in the night of " + night + ": " + this.noCrossing,
       } : {
-        dusk: "Dark for up to " + minutes + " at dusk in the night of " + night + ".",
-        dawn: "Dark for up to " + minutes + " at dawn in the night of " + night + ".",
-        clock: "Dark for up to " + minutes + " at a clock time in the night of " + night + ".",
-        night: "Dark for up to " + minutes + " in the night of " + night + ", in which the lamps never burn.",
+        dusk: "Unlit for up to " + minutes + " at dusk in the night of " + night + ".",
+        dawn: "Unlit for up to " + minutes + " at dawn in the night of " + night + ".",
+        clock: "Unlit for up to " + minutes + " at a clock time in the night of " + night + ".",
+        night: "Unlit for up to " + minutes + " in the night of " + night + ", in which the lamps are never on.",
       })[site.darkEdge];
     },
 
     excess(site, year) {
-      if (site.excess === null) return "Excess minutes are not known.";
+      if (site.excess === null) return "Minutes lit too long are not known.";
       if (Number(site.excess) === 0) return site.excessEdge ? "Lit without need for under 0.1 minutes at any switching." : "Never lit without need.";
       const night = this.night(site.excessNight, year), minutes = this.minutes(site.excess);
       return (site.plain ? {
@@ -75,7 +75,7 @@
 
     year(site) {
       if (site.darkYear === null || site.excessYear === null) return "";
-      return "Over the year " + gz.figure(site.darkYear) + " dark and " + gz.figure(site.excessYear) + " excess minutes.";
+      return "Over the year " + gz.figure(site.darkYear) + " min unlit and " + gz.figure(site.excessYear) + " min lit too long.";
     },
 
     otherClock: "This site keeps another legal clock than the shared setting. The minutes below include the difference of the clocks.",

@@ -8,7 +8,7 @@ from typing import Any, Literal
 import geopandas as gpd
 import pandas as pd
 
-from .grouping.groupanswers import GroupAnswers
+from .grouping.grouptables import GroupAnswers
 from .sharing.shared import FoundSetting
 from .switching.programmeanswers import ProgrammeAnswers
 from .trade.keypad import Keypad

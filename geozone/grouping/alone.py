@@ -23,12 +23,12 @@ _LON_DEG, _LON_ALONE_DEG, _FREE_MIN = 1.0, 4.0, 10
 _LAT_DEG = 6.0
 
 
-def best_alone(field, row: int, legal_zone: str, enough: float = 0.0):
+def best_alone(shifts, row: int, legal_zone: str, enough: float = 0.0):
     """The setting with the smallest worst drift for one row, keyed near its middle.
 
     Parameters
     ----------
-    field : Field
+    shifts : AllowedShifts
     row : int
     legal_zone : str
     enough : float
@@ -39,12 +39,12 @@ def best_alone(field, row: int, legal_zone: str, enough: float = 0.0):
     (Setting, float)
         The setting and its factor on the tolerances.
     """
-    mine = np.flatnonzero(field.unit == row)
-    lat, lon = field.lat_deg[mine], field.lon_deg[mine]
-    keypad, limit, tolerance = field.lattice.keypad, field.lattice.limit_min, field.tolerance
-    table = almanac(field.year)
-    own = switch_times(lat_deg=lat, lon_deg=lon, year=field.year, altitude_deg=field.altitude_deg)
-    judged = judged_nights(lat, lon, field.year, field.altitude_deg, tolerance.shallow_deg)
+    mine = np.flatnonzero(shifts.unit == row)
+    lat, lon = shifts.lat_deg[mine], shifts.lon_deg[mine]
+    keypad, limit, tolerance = shifts.lattice.keypad, shifts.lattice.limit_min, shifts.tolerance
+    table = almanac(shifts.year)
+    own = switch_times(lat_deg=lat, lon_deg=lon, year=shifts.year, altitude_deg=shifts.altitude_deg)
+    judged = judged_nights(lat, lon, shifts.year, shifts.altitude_deg, tolerance.shallow_deg)
     sites = (table.hour_angle, np.radians(lon), own.state, own.dusk_utc_min, own.dawn_utc_min, judged)
     step = keypad.coordinate_step_deg
     reach = max(1, int(np.ceil((_LON_DEG if limit >= _FREE_MIN else _LON_ALONE_DEG) / step)))
@@ -59,7 +59,7 @@ def best_alone(field, row: int, legal_zone: str, enough: float = 0.0):
             key_lat = float(keypad.round_deg(middle_lat + (1 - 2 * side) * ring * step))
             if abs(key_lat) > 90.0 or idle[side] > 3:
                 continue
-            key = switch_times(lat_deg=np.full(lons.size, key_lat), lon_deg=lons, year=field.year, altitude_deg=field.altitude_deg)
+            key = switch_times(lat_deg=np.full(lons.size, key_lat), lon_deg=lons, year=shifts.year, altitude_deg=shifts.altitude_deg)
             factor, which, dusk, dawn = _least_factor(*sites, key.state, key.dusk_utc_min, key.dawn_utc_min, limit,
                                                       tolerance.dark_min, tolerance.excess_min, best)
             if which >= 0:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from .grouprecords import Witnesses
+from .planrecords import Witnesses
 
 
 @dataclass(frozen=True)

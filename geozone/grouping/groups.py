@@ -3,24 +3,26 @@
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 
 import numpy as np
 
-from ..errors import InputError, PlanCheckError
 from ..numbers.almanac import check_year
-from ..sharing.drift import night_label, setting_drift
+from ..places.legalzones import with_legal_time
+from ..places.located import column_of
+from ..sharing.drift import setting_drift
 from ..sharing.envelope import envelope
 from ..trade.keypad import Keypad
 from ..trade.setting import Tolerance
-from .alone import best_alone
-from .curve import field_curve, proved, shared_out
+from .allowedshifts import AllowedShifts
+from .checkedgroups import checked_groups
+from .curve import part_curve, proved, shared_out
 from .existinggroups import existing_groups
-from .fewest import fewest
-from .field import Field
-from .grouprecords import CurvePoint, Groups, GroupSetting
-from .groupsites import GroupSites, most_common, parts_of, unserved_row, unserved_rows
+from .fewestsettings import fewest
 from .keylattice import KeyLattice
 from .lateryears import later_years, said
+from .planrecords import CurvePoint, Groups
+from .siteparts import GroupSites, most_common, parts_of, without_unserved
 from .witnesses import proof_rows, told
 
 
@@ -84,17 +86,22 @@ def fewest_groups(*, lat_deg, lon_deg, year: int, altitude_deg: float, tolerance
     begun = time.monotonic()
     sites = GroupSites(lat_deg, lon_deg, check_year(year), legal_zone, clock_rule, keep_together, within, site_id, existing)
     lattice = KeyLattice.of(keypad, offsets)
-    parts = parts_of(sites, year, altitude_deg, tolerance, lattice)
-    unserved = [one for part in parts for one in unserved_rows(part, sites)]
+    parts, unserved = [], []
+    for part in parts_of(sites, year, altitude_deg, tolerance, lattice):
+        part, without = without_unserved(part, sites)
+        parts.append(part)
+        unserved += without
     share = 0.5 if curve_to else 0.93
     for number, part in enumerate(parts):
         if part.served.any():
             # Time that one part leaves over goes to those that follow.
             left = begun + share * time_limit_s - time.monotonic()
-            weight = part.field.n / sum(later.field.n for later in parts[number:])
-            part.found = fewest(part.field, np.flatnonzero(part.served), part.zone, max(0.2, left * weight))
+            weight = part.shifts.n / sum(later.shifts.n for later in parts[number:])
+            found = fewest(part.shifts, np.flatnonzero(part.served), part.zone, max(0.2, left * weight))
+            parts[number] = replace(part, found=found)
+    parts, settings, group_of_site, failed, mended = checked_groups(parts, sites, year=year, altitude_deg=altitude_deg,
+                                                                    tolerance=tolerance, keypad=keypad)
     solved = [part for part in parts if part.found is not None]
-    settings, group_of_site, failed, mended = _named(solved, sites, year, altitude_deg, tolerance, keypad)
     unserved += failed
     count = len(settings)
     # A row that is taken out of a plan makes it smaller by one setting at most.
@@ -118,27 +125,24 @@ def fewest_groups(*, lat_deg, lon_deg, year: int, altitude_deg: float, tolerance
                   tuple(unserved), later, time.monotonic() - begun, notes)
 
 
-def groups_of(sites, *, year: int, altitude_deg: float, tolerance: Tolerance, keypad: Keypad, keep_together=None,
-              within=None, existing=None, **options) -> Groups:
-    """`fewest_groups` for a GeoDataFrame as `read_sites` and `add_legal_time` leave it.
+def groups_of(sites, *, year: int, altitude_deg: float, tolerance: Tolerance = Tolerance(), keypad: Keypad = Keypad(),
+              keep_together=None, within=None, existing=None, **options) -> Groups:
+    """The fewest settings that keep every site of a table within tolerance on every night, with the proof.
 
     Parameters
     ----------
     sites : GeoDataFrame
-        Columns lat_deg, lon_deg, site_id; legal_zone, clock_rule and solar_lon_deg are used if there.
+        Points in any coordinate system. Legal time is added where it is missing; site_id names the sites in the answer,
+        left out: 0, 1, 2, ...
     keep_together, within, existing : str, optional
         Column names.
     **options
         offsets, curve_to, time_limit_s: see `fewest_groups`.
     """
+    sites = with_legal_time(sites, year)
+
     def column(name):
-        if name is None:
-            return None
-        if name not in sites.columns:
-            raise InputError("no such column in the site list", value=name,
-                             rule=f"one of {', '.join(map(str, sites.columns))}",
-                             next_step="check the [groups] section of the job file")
-        return sites[name].to_numpy()
+        return None if name is None else column_of(sites, name, "sites")
 
     def present(name):
         return sites[name].to_numpy() if name in sites.columns else None
@@ -151,91 +155,13 @@ def groups_of(sites, *, year: int, altitude_deg: float, tolerance: Tolerance, ke
                          existing=column(existing), **options)
 
 
-def _reading_order(lat, lon) -> np.ndarray:
-    """Indices from north-west to south-east, line by line as one reads."""
-    lines = max(1, int(np.ceil(np.sqrt(len(lat)))))
-    height = (np.max(lat) - np.min(lat)) / lines or 1.0
-    line = np.minimum(((np.max(lat) - lat) / height).astype(int), lines - 1)
-    return np.lexsort((-lat, lon, line))
-
-
-def group_name(index: int) -> str:
-    """A, B, ... Z, AA, AB, ..."""
-    name = ""
-    index += 1
-    while index:
-        index, letter = divmod(index - 1, 26)
-        name = chr(ord("A") + letter) + name
-    return name
-
-
-def _named(solved, sites: GroupSites, year, altitude_deg, tolerance, keypad):
-    """Verify every group night by night, mend what fails, then name the groups and say how they fare.
-
-    Returns
-    -------
-    settings, group_of_site
-        As in `Groups`.
-    failed : list of Unserved
-        Rows that the check took out of their group and that no setting found serves.
-    mended : int
-        Rows that the check gave settings of their own.
-    """
-    found, failed, mended = [], [], 0
-    for part in solved:
-        plan = part.found.plan
-        of_row = np.full(part.field.n, -1)
-        of_row[plan.rows] = plan.of_row
-        waiting = [(setting, np.flatnonzero(of_row == c), True) for c, setting in enumerate(plan.settings)]
-        while waiting:
-            setting, rows, first = waiting.pop(0)
-            index = part.sites[np.isin(part.field.unit, rows)]
-            worst = setting_drift(lat_deg=sites.lat[index], lon_deg=sites.lon[index], setting=setting, year=year,
-                                  altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
-                                  legal_zone=sites.zone[index])
-            bad = np.unique(part.field.unit[np.isin(part.sites, index)][worst.nights_beyond > 0])
-            if not bad.size:
-                found.append((part, setting, index, worst, float(worst.factor(tolerance).max())))
-                continue
-            if not first:
-                failed.append(unserved_row(part, sites, int(bad[0]), setting, float(worst.factor(tolerance).max()), False))
-                part.served[bad] = False
-                continue
-            mended += bad.size
-            waiting += [(best_alone(part.field, int(row), part.zone, enough=1.0)[0], np.array([row]), False) for row in bad]
-            if bad.size < rows.size:
-                waiting.append((setting, np.setdiff1d(rows, bad), True))
-    if not found:
-        return (), np.full(sites.n, "", dtype=object), failed, mended
-    covered = np.concatenate([item[2] for item in found])
-    wanted = sum(int(np.isin(part.field.unit, np.flatnonzero(part.served)).sum()) for part in solved)
-    if np.unique(covered).size != covered.size or covered.size != wanted:
-        raise PlanCheckError("a site is in no group, or in two")
-    order = _reading_order(np.array([sites.lat[item[2]].mean() for item in found]),
-                           np.array([sites.lon[item[2]].mean() for item in found]))
-    labels, records = np.full(sites.n, "", dtype=object), []
-    for rank, number in enumerate(order):
-        part, setting, index, worst, factor = found[number]
-        labels[index] = group_name(rank)
-        dark, excess = int(np.argmax(worst.worst_dark_min)), int(np.argmax(worst.worst_excess_min))
-        records.append(GroupSetting(
-            group_name(rank), setting, part.rule, part.value, index.size,
-            max(0.0, float(worst.worst_dark_min[dark])), sites.ids[index[dark]] if worst.worst_dark_night[dark] >= 0 else None,
-            str(night_label(worst.worst_dark_night[dark], year)), str(worst.worst_dark_edge[dark]),
-            max(0.0, float(worst.worst_excess_min[excess])),
-            sites.ids[index[excess]] if worst.worst_excess_night[excess] >= 0 else None,
-            str(night_label(worst.worst_excess_night[excess], year)), str(worst.worst_excess_edge[excess]), factor))
-    given = np.empty(sites.n, dtype=object)
-    given[sites.back] = labels
-    return tuple(records), given, failed, mended
-
-
 def _curve(parts, curve_to: int, seconds: float, sites: GroupSites, tolerance) -> tuple[CurvePoint, ...]:
     most = curve_to - (len(parts) - 1)
     curves = []
     for part in parts if most >= 1 else []:
-        known = part.found.plan if part.found is not None and part.served.all() else None
-        curves.append(field_curve(part.field, part.zone, most, seconds / len(parts), known))
+        known = part.found.cover if part.found is not None and part.served.all() else None
+        margin_min = None if part.found is None else part.found.problem.margin_min
+        curves.append(part_curve(part.shifts, part.zone, most, seconds / len(parts), known, margin_min))
     points = []
     for k in range(1, curve_to + 1):
         shared = shared_out(curves, k) if most >= 1 else None
@@ -243,45 +169,45 @@ def _curve(parts, curve_to: int, seconds: float, sites: GroupSites, tolerance) -
             points.append(CurvePoint(k, np.nan, np.nan, np.nan, np.nan, np.inf, True))
             continue
         chosen, bound = shared
-        factor = max(point.plan.factor for point in chosen)
+        factor = max(point.cover.factor for point in chosen)
         dark, excess = _worst(parts, chosen, sites)
         points.append(CurvePoint(k, factor, max(dark, excess), dark, excess, bound, proved(factor, bound, tolerance),
-                                 tuple(setting for point in chosen for setting in point.plan.settings)))
+                                 tuple(setting for point in chosen for setting in point.cover.settings)))
     return tuple(points)
 
 
 def _worst(parts, chosen, sites: GroupSites):
     dark = excess = 0.0
     for part, point in zip(parts, chosen):
-        of_row = np.zeros(part.field.n, np.int64)
-        of_row[point.plan.rows] = point.plan.of_row
-        for c, setting in enumerate(point.plan.settings):
-            index = part.sites[of_row[part.field.unit] == c]
+        of_row = np.zeros(part.shifts.n, np.int64)
+        of_row[point.cover.rows] = point.cover.of_row
+        for c, setting in enumerate(point.cover.settings):
+            index = part.sites[of_row[part.shifts.unit] == c]
             if index.size:
                 worst = setting_drift(lat_deg=sites.lat[index], lon_deg=sites.lon[index], setting=setting,
-                                      year=part.field.year, altitude_deg=part.field.altitude_deg,
-                                      tolerance=part.field.tolerance, keypad=part.field.lattice.keypad)
+                                      year=part.shifts.year, altitude_deg=part.shifts.altitude_deg,
+                                      tolerance=part.shifts.tolerance, keypad=part.shifts.lattice.keypad)
                 dark = max(dark, float(worst.worst_dark_min.max()))
                 excess = max(excess, float(worst.worst_excess_min.max()))
     return dark, excess
 
 
 def _compared(parts, sites: GroupSites, year, altitude_deg, tolerance, lattice, count, seconds):
-    fields, names, rules, zones, servable = [], [], [], [], []
+    several, names, rules, zones, servable = [], [], [], [], []
     can = np.zeros(sites.n, bool)
     for part in parts:
-        can[part.sites[np.isin(part.field.unit, np.flatnonzero(part.served))]] = True
+        can[part.sites[np.isin(part.shifts.unit, np.flatnonzero(part.served))]] = True
     for rule in sorted(set(sites.rule.tolist())):
         index = np.flatnonzero((sites.rule == rule) & (sites.group != ""))
         if index.size == 0:
             continue
-        fields.append(Field(sites.lat[index], sites.lon[index], np.arange(index.size), int(year), float(altitude_deg),
-                            tolerance, lattice))
+        several.append(AllowedShifts(sites.lat[index], sites.lon[index], np.arange(index.size), int(year), float(altitude_deg),
+                                     tolerance, lattice))
         names.append(sites.group[index])
         rules.append(rule)
         zones.append(most_common(sites.zone[index]))
         servable.append(can[index])
-    return existing_groups(fields, names, rules, zones, servable, count, seconds, int((sites.group == "").sum()))
+    return existing_groups(several, names, rules, zones, servable, count, seconds, int((sites.group == "").sum()))
 
 
 def _witnesses(solved, sites: GroupSites, deadline: float):
@@ -289,9 +215,9 @@ def _witnesses(solved, sites: GroupSites, deadline: float):
     together = False
     for part in solved:
         rows, weight, kind = proof_rows(part.found, deadline)
-        first = [int(np.flatnonzero(part.field.unit == row)[0]) for row in rows]
+        first = [int(np.flatnonzero(part.shifts.unit == row)[0]) for row in rows]
         ids.append([sites.ids[part.sites[i]] for i in first])
-        together = together or bool((part.field.sizes[rows] > 1).any() and (sites.unit[part.sites[first]] != "").any())
+        together = together or bool((part.shifts.sizes[rows] > 1).any() and (sites.unit[part.sites[first]] != "").any())
         weights.append(weight)
         kinds.append(kind)
         bounds.append(part.found.lower_bound)

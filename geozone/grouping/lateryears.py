@@ -10,7 +10,7 @@ from ..numbers.almanac import LAST_YEAR
 from ..sharing.drift import night_label, setting_drift
 from ..trade.keypad import Keypad
 from ..trade.setting import MOST_TOLERANCE_MIN, Tolerance
-from .grouprecords import GroupSetting, LaterYear
+from .planrecords import GroupSetting, LaterYear
 
 _YEARS = 3
 # Without white nights worst drifts move by 0.0015 min from year to year at most, and UT1 alone is 0.9 s: no more than noise.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 
 from ..errors import InputError
-from ..grouping.groupanswers import GroupAnswers, group_answers, group_columns
+from ..grouping.grouptables import GroupAnswers, group_answers, group_columns
 from ..grouping.groups import groups_of
 from ..numbers import clock
 from ..places.sites import ADDED, RESERVED
@@ -14,7 +14,7 @@ from ..trade.keypad import Keypad
 from ..trade.setting import Tolerance
 from ..trade.switchclock import ClockKeypad, Keying, best_keying
 from .job import Job
-from .programme_sections import read_clock_keypad
+from .programme_sections import clock_keypad_of
 
 
 def planned_groups(job: Job, sites, rules, *, altitude_deg: float, tolerance: Tolerance, keypad: Keypad):
@@ -69,8 +69,7 @@ def _clock_words(keying: Keying) -> str:
 
 def clock_keypad(job: Job) -> ClockKeypad:
     """The clocks that the job's keypad offers."""
-    given = job.keypad.model_dump(include={"utc_offsets", "daylight_saving", "saving_rule"})
-    return read_clock_keypad({name: value for name, value in given.items() if value is not None})
+    return clock_keypad_of(job.keypad)
 
 
 def column_meant(job: Job, sites, key: str, name: str | None, section: str) -> str | None:
@@ -89,5 +88,5 @@ def column_meant(job: Job, sites, key: str, name: str | None, section: str) -> s
             return there
     own = [column for column in sites.columns if column not in (*RESERVED, *ADDED, "geometry")] + ["area"]
     near = difflib.get_close_matches(name, own, 1, 0.6)
-    raise InputError(f"{section}.{key} names a column that the site list does not have", where=str(job.path), value=name,
+    raise InputError(f"{section}.{key} names a column that the site list does not have", where=job.called, value=name,
                      rule=f"one of {', '.join(own)}", next_step=f"did you mean {near[0]}?" if near else None)

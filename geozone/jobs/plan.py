@@ -13,7 +13,7 @@ import pandas as pd
 from .. import __version__
 from ..answers import Answers
 from ..errors import InputError, PlanCheckError
-from ..grouping.groupanswers import groups_summary
+from ..grouping.grouptables import groups_summary
 from ..numbers import clock, daylight
 from ..numbers.shallow import judged_nights
 from ..numbers.sun import switch_times
@@ -311,9 +311,9 @@ def zone_polygons_round(areas, sites):
 def _read(job: Job):
     named = job.job
     # outlines first: a coordinate reference system of the list is tested against them
-    areas, area_notes = read_areas(job.beside(named.areas), named.area_names) if named.areas else (None, ())
+    areas, area_notes = read_areas(job.source("areas"), named.area_names) if named.areas else (None, ())
     try:
-        listed = read_sites(job.beside(named.sites),
+        listed = read_sites(job.source("sites"),
                             SiteReading(**job.columns.model_dump(), **job.reading.model_dump(), crs=named.crs),
                             None if areas is None else areas.geometry.to_numpy())
     except InputError as why:
@@ -324,7 +324,7 @@ def _read(job: Job):
     if areas is None:
         areas = hull_area(listed.sites, _HULL_MARGIN_KM)
         notes += (f"No outlines given: the service area is the sites' hull with {_HULL_MARGIN_KM:g} km of margin.",)
-    backdrop = read_backdrop(job.beside(named.backdrop)) if named.backdrop else None
+    backdrop = read_backdrop(job.source("backdrop")) if named.backdrop else None
     return listed, areas, backdrop, notes
 
 

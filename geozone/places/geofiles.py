@@ -24,12 +24,10 @@ import shapely
 from ..errors import InputError
 from . import limits, projections
 from .databases import check_database
+from .endings import DRIVERS, JSON_ENDINGS, PARQUET_ENDINGS
 from .geojson import read_geojson
 from .packed import unpack
 
-#: Extension to the GDAL driver that reads it (GeoJSON and Parquet are read without GDAL); nothing else is opened.
-DRIVERS = {".geojson": "GeoJSON", ".json": "GeoJSON", ".gpkg": "GPKG", ".shp": "ESRI Shapefile",
-           ".zip": "ESRI Shapefile", ".fgb": "FlatGeobuf", ".parquet": "Parquet", ".geoparquet": "Parquet"}
 _MAGIC = {".gpkg": (b"SQLite format 3\x00", "GeoPackage"), ".fgb": (b"fgb\x03fgb", "FlatGeobuf"),
           ".shp": (b"\x00\x00\x27\x0a", "Shapefile"), ".zip": (b"PK", "zip archive"),
           ".parquet": (b"PAR1", "Parquet"), ".geoparquet": (b"PAR1", "Parquet")}
@@ -68,9 +66,9 @@ def read_layers(path: Path, layer: str | None = None,
     ending = path.suffix.lower()
     limits.check_size(path)
     _check_magic(path, ending, path.name)
-    if ending in (".parquet", ".geoparquet"):
+    if ending in PARQUET_ENDINGS:
         return [(path.stem, _read_parquet(path), ())]
-    if ending in (".geojson", ".json"):
+    if ending in JSON_ENDINGS:
         return [read_geojson(path)]
     with tempfile.TemporaryDirectory(prefix="geozone-") as temporary:
         folder = Path(temporary)

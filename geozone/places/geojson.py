@@ -173,6 +173,9 @@ def _shape(given: dict, depth: int = 0):
 
 def _outline(rings: list):
     rings = [_line(ring) for ring in rings]
+    # A ring has four positions at least, the last like the first (RFC 7946, 3.1.6); a library would close it in silence.
+    if any(len(ring) and (len(ring) < 4 or (ring[0] != ring[-1]).any()) for ring in rings):
+        raise ValueError("a ring is not closed")
     return shapely.Polygon(rings[0], rings[1:]) if rings else shapely.Polygon()
 
 

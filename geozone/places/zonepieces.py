@@ -10,6 +10,7 @@ import pyproj
 import shapely
 
 from ..numbers.clock import offsets, rule_text
+from .located import column_of, table_in_degrees
 from .zoneborders import borders_among
 from .zoneshapes import UNITS_PER_DEG, polygons_in, zone_names, zone_number_at
 
@@ -90,7 +91,7 @@ def cut_areas(areas: geopandas.GeoDataFrame, zones: geopandas.GeoDataFrame, year
     Parameters
     ----------
     areas : GeoDataFrame
-        Columns area (str), geometry (polygons); degrees.
+        Column area (str), polygons in any coordinate system.
     zones : GeoDataFrame
         As from `zone_polygons`, over the bounds of the areas at least.
     year : int
@@ -111,11 +112,12 @@ def cut_areas(areas: geopandas.GeoDataFrame, zones: geopandas.GeoDataFrame, year
     go with the nearest piece. A street in such a strip still has its own zone in the site list.
     On disputed land, where two outlines overlap, the piece goes where the point look-up puts it.
     """
+    named, areas = column_of(areas, "area", "areas"), table_in_degrees(areas, "areas")
     names = zones["legal_zone"].to_numpy(dtype=object)
     shapes = zones.geometry.to_numpy()
     tree = shapely.STRtree(shapes)
     rows = []
-    for area, outline in zip(areas["area"], areas.geometry):
+    for area, outline in zip(named, areas.geometry):
         touched = tree.query(outline, predicate="intersects")
         pieces = _pieces(outline, {str(names[i]): shapes[i] for i in sorted(touched, key=lambda i: names[i])}, year)
         if not pieces:

@@ -8,7 +8,7 @@ import shapely
 
 from ..answers import Answers
 from ..plurals import counted
-from ..grouping.groupanswers import GroupAnswers
+from ..grouping.grouptables import GroupAnswers
 from ..grouping.grouphues import hues_apart
 from .mapcolumns import known_places, tenths
 from .mapoutlines import Frame, places_for_a_name, rings, thinned

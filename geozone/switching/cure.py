@@ -11,7 +11,7 @@ from ..errors import InputError
 from ..numbers.civil import MIN_PER_DAY, clock_text, instants, month_days
 from ..numbers.clock import OffsetSequence
 from ..numbers.sun import nights_of
-from ..trade.dayplan import due_days
+from ..trade.duedays import due_days
 from ..trade.programme import Event, Holidays, Programme, Season, check_on_keypad, days_text
 from .burning import difference_by_night
 from .foolish import Finding, foolish_nights, wrong_minutes, year_at

@@ -12,7 +12,7 @@ from ..numbers.clock import OffsetSequence
 from ..numbers.intervals import CLOCK, DAWN, DUSK
 from ..numbers.sun import nights_of
 from ..sharing.drift import keyed_times, night_label, unwrapped_lon_deg
-from ..trade.dayplan import due_days, events_on
+from ..trade.duedays import due_days, events_on
 from ..trade.latch import NIGHTS_BEFORE, ON, Events
 from ..trade.programme import Holidays, Programme
 from ..trade.setting import Setting

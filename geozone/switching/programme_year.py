@@ -11,7 +11,7 @@ from ..numbers.almanac import check_year
 from ..numbers.intervals import EDGE_COUNT, EDGES
 from ..numbers.sun import checked_positions, sin_threshold, switch_times
 from ..sharing.drift import Drift, keyed_times, setting_drift, unwrapped_lon_deg
-from ..trade.dayplan import events_on
+from ..trade.duedays import events_on
 from ..trade.keypad import Keypad
 from ..trade.programme import DUSK_TO_DAWN, Holidays, Programme, check_on_keypad
 from ..trade.setting import Setting, Tolerance

@@ -15,7 +15,7 @@ from ..trade.programme import DUSK_TO_DAWN, Programme, events_to_key
 from ..trade.setting import Setting
 from ..trade.switchclock import ClockKeypad, Keying, best_keying
 from .cure import Cure, cure_of
-from .datedplans import DatedPlan, dated_plans
+from .datedtables import DatedTable, dated_tables
 from .foolish import Finding, Switch, findings_table, foolish_nights
 from .hours import Conditions, comparison_of_settings, energy_per_area_kwh_m2, hours_by, hours_summary, site_hours
 from .programme_year import delivered, intended
@@ -78,7 +78,7 @@ class ProgrammeAnswers:
     cures : dict of str to Cure
         By programme.
     years : tuple of YearOfLight
-    timetables : tuple of DatedPlan
+    timetables : tuple of DatedTable
     currency : str
     notes : tuple of str
     summary : dict
@@ -95,7 +95,7 @@ class ProgrammeAnswers:
     foolish: pd.DataFrame
     cures: dict[str, Cure]
     years: tuple[YearOfLight, ...]
-    timetables: tuple[DatedPlan, ...]
+    timetables: tuple[DatedTable, ...]
     currency: str
     notes: tuple[str, ...]
     summary: dict
@@ -173,7 +173,7 @@ def programme_answers(sites: pd.DataFrame, programmes: tuple[Programme, ...], co
     hours = _hours_table(sites, table, lit_area_m2)
     timetables, notes = (), _notes(clocks, timetable is not None)
     if timetable is not None:
-        timetables, drift, said = dated_plans(sites, programmes, conditions, programme_of, label, settings, timetable, title)
+        timetables, drift, said = dated_tables(sites, programmes, conditions, programme_of, label, settings, timetable, title)
         table = pd.concat([table, drift], axis=1)
         notes += said
     years = _years(programmes, conditions, switches, clock_rules, sites)

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from ..numbers import clock
+from ..places.legalzones import with_legal_time
 from ..sharing.drift import Drift, night_label, setting_drift, unwrapped_lon_deg
 from ..trade.keypad import Keypad
 from ..trade.setting import Setting, Tolerance
@@ -26,7 +27,7 @@ def site_drift(sites: pd.DataFrame, setting: Setting, *, year: int, altitude_deg
     Parameters
     ----------
     sites : DataFrame or GeoDataFrame
-        Columns `lat_deg`, `solar_lon_deg`, `legal_zone`, as `add_legal_time` makes them.
+        Points in any coordinate system. Legal time is added where it is missing; what `add_legal_time` made is used.
     setting, year, altitude_deg, tolerance, keypad, switch_clock
         As for `setting_drift`.
     programmes : sequence of Programme
@@ -45,9 +46,17 @@ def site_drift(sites: pd.DataFrame, setting: Setting, *, year: int, altitude_deg
         switch runs its own legal clock and that is not the setting's all year; else "within" or "beyond".
         With `tolerance.shallow_deg` also `nights_not_judged`, and `dark_not_judged_min` and `excess_not_judged_min`, what
         of the year's sums falls on them.
+
+    Examples
+    --------
+    >>> import geopandas
+    >>> sites = geopandas.GeoDataFrame({"name": ["mill", "weir"]}, geometry=geopandas.points_from_xy([139.0, 140.2], [-35.0, -34.2]), crs=4326)
+    >>> site_drift(sites, Setting(-35.0, 139.0, "Australia/Adelaide"), year=2027, altitude_deg=-4.0)["verdict"].tolist()
+    ['within', 'beyond']
     """
-    found = drift_by_programme(sites, setting, programmes, programme_of, year=year, altitude_deg=altitude_deg,
-                               tolerance=tolerance, keypad=keypad, switch_clock=switch_clock, **programme_options)
+    sites = with_legal_time(sites, year)
+    found = _by_programme(sites, setting, programmes, programme_of, year=year, altitude_deg=altitude_deg,
+                          tolerance=tolerance, keypad=keypad, switch_clock=switch_clock, **programme_options)
     factor = found.factor(tolerance)
     # Beyond is what the nights say, so that the verdict and the count of nights can never disagree.
     verdict = np.where(found.nights_beyond > 0, BEYOND, WITHIN).astype(object)
@@ -70,7 +79,7 @@ def site_drift(sites: pd.DataFrame, setting: Setting, *, year: int, altitude_deg
     }, index=sites.index)
 
 
-def drift_by_programme(sites: pd.DataFrame, setting: Setting, programmes=(), programme_of=None, **how) -> Drift:
+def _by_programme(sites: pd.DataFrame, setting: Setting, programmes=(), programme_of=None, **how) -> Drift:
     """Drift of one setting at every site, each with its own programme; without programmes from dusk to dawn.
 
     Parameters

@@ -10,7 +10,7 @@ import pandas as pd
 
 from ..numbers.civil import MIN_PER_DAY, clock_text, dates, in_season, month_days, weekdays
 from ..numbers.sun import nights_of
-from ..trade.dayplan import due_days
+from ..trade.duedays import due_days
 from ..trade.programme import DUSK_TO_DAWN, Event, Holidays, Programme, days_text, meant_order, minute_of_night
 from .timetable import Timetable
 

@@ -180,7 +180,7 @@ def example_answers(n: int = 620, n_places: int = 25, *, sites: pd.DataFrame | N
 def with_groups(answers: Answers, **options) -> Answers:
     """The same answers with the fewest settings, computed by geozone for these invented sites."""
     import geozone
-    from geozone.grouping.groupanswers import group_answers, group_columns
+    from geozone.grouping.grouptables import group_answers, group_columns
     how = {"year": answers.year, "altitude_deg": answers.altitude_deg, "tolerance": answers.tolerance, "keypad": answers.keypad}
     named = {key: options[key] for key in ("keep_together", "within") if key in options}
     named |= {"existing_column": options["existing"]} if "existing" in options else {}
@@ -192,8 +192,8 @@ def with_invented_groups(answers: Answers, count: int, *, lower_bound: int | Non
                          names=lambda k: chr(65 + k) if k < 26 else "A" + chr(65 + k - 26), zone=lambda k: ADELAIDE,
                          columns: tuple[str, str, str] = ("", "contract", ""), **changes) -> Answers:
     """The same answers with invented groups: strips of sites from west to east, every figure made up."""
-    from geozone.grouping.groupanswers import group_answers
-    from geozone.grouping.grouprecords import CurvePoint, ExistingComparison, ExistingGroup, Groups, GroupSetting, Unserved, Witnesses
+    from geozone.grouping.grouptables import group_answers
+    from geozone.grouping.planrecords import CurvePoint, ExistingComparison, ExistingGroup, Groups, GroupSetting, Unserved, Witnesses
     sites, n = answers.sites, len(answers.sites)
     strip = np.argsort(np.argsort(sites["lon_deg"].to_numpy(), kind="stable"), kind="stable") * count // n
     group = np.array([names(k) for k in strip], dtype=object)

@@ -11,7 +11,7 @@ from geozone.switching.burning import difference_by_night, noons
 from geozone.switching.foolish import Switch, foolish_nights, wrong_minutes, year_at
 from geozone.switching.programme_year import intended, lit_hours, programme_year
 from geozone.switching.tariff import Band, Tariff
-from geozone.trade.dayplan import events_on
+from geozone.trade.duedays import events_on
 from geozone.trade.programme import DAY_SETS, DUSK_TO_DAWN, Event, Holidays, Programme, Season
 from geozone.trade.setting import Setting, Tolerance
 

@@ -9,7 +9,7 @@ import itertools
 import numpy as np
 import pytest
 
-from geozone import fewest_groups
+from geozone.grouping.groups import fewest_groups
 from geozone.grouping.grouprules import GroupRules, headline, kept_apart_by, what_keeps_apart
 from geozone.grouping.witnesses import told
 from geozone.numbers.sun import switch_times

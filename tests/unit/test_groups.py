@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from geozone.errors import InputError, PlanCheckError
-from geozone.grouping import fewest as fewest_module, groups
+from geozone.grouping import fewestsettings as fewest_module, groups
 from geozone.grouping.groups import fewest_groups, group_name, groups_of
 from geozone.grouping.witnesses import told
 from geozone.sharing.drift import setting_drift
@@ -198,8 +198,8 @@ def test_the_time_limit_gives_a_plan_and_says_what_is_open():
 def test_a_plan_that_fails_its_check_is_mended(monkeypatch):
     def wrong(*args, **kwargs):
         found = fewest_module.fewest(*args, **kwargs)
-        late = tuple(replace(s, dusk_offset_min=s.dusk_offset_min + 30) for s in found.plan.settings)
-        found.plan = replace(found.plan, settings=late)
+        late = tuple(replace(s, dusk_offset_min=s.dusk_offset_min + 30) for s in found.cover.settings)
+        found = replace(found, cover=replace(found.cover, settings=late))
         return found
 
     monkeypatch.setattr(groups, "fewest", wrong)
@@ -215,7 +215,7 @@ def test_a_plan_that_fails_its_check_is_mended(monkeypatch):
 def test_a_site_left_out_stops_the_run(monkeypatch):
     def short(*args, **kwargs):
         found = fewest_module.fewest(*args, **kwargs)
-        found.plan = replace(found.plan, rows=found.plan.rows[1:], of_row=found.plan.of_row[1:])
+        found = replace(found, cover=replace(found.cover, rows=found.cover.rows[1:], of_row=found.cover.of_row[1:]))
         return found
 
     monkeypatch.setattr(groups, "fewest", short)

@@ -7,17 +7,18 @@ import numpy as np
 import pytest
 
 from geozone.grouping import groups as groups_module
+from geozone.grouping.allowedshifts import AllowedShifts
 from geozone.grouping.alone import best_alone
-from geozone.grouping.field import Field
-from geozone.grouping.groupplans import best_cell, cell_of, exact_factor, keyed, model_factor
-from geozone.grouping.grouprecords import GroupSetting
 from geozone.grouping.groups import fewest_groups
+from geozone.grouping.keyedcovers import best_cell, cell_of, exact_factor, keyed, model_factor
 from geozone.grouping.keylattice import KeyLattice
 from geozone.grouping.lateryears import later_years, said
-from geozone.grouping.relaxation import _Master
-from geozone.grouping.search import Search
+from geozone.grouping.planrecords import GroupSetting
+from geozone.grouping.settingcover import SettingCover
 from geozone.numbers.shallow import judged_nights
 from geozone.numbers.sun import State, switch_times
+from geozone.setcover.neighbours import Neighbours
+from geozone.setcover.relaxation import Relaxation, Relaxed
 from geozone.sharing.drift import setting_drift
 from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Setting, Tolerance
@@ -25,9 +26,9 @@ from geozone.trade.setting import Setting, Tolerance
 YEAR, ALTITUDE = 2027, -4.0
 
 
-def field_of(lat, lon, tolerance, keypad=Keypad(), cap=1.0):
+def shifts_of(lat, lon, tolerance, keypad=Keypad(), cap=1.0):
     lat = np.asarray(lat, float)
-    return Field(lat, np.asarray(lon, float), np.arange(lat.size), YEAR, ALTITUDE, tolerance, KeyLattice.of(keypad, True), cap)
+    return AllowedShifts(lat, np.asarray(lon, float), np.arange(lat.size), YEAR, ALTITUDE, tolerance, KeyLattice.of(keypad, True), cap)
 
 
 def plan_for(lat, lon, tolerance, keypad=Keypad(), zone="Europe/Oslo", **more):
@@ -44,44 +45,41 @@ def test_the_safe_side_never_misses_a_setting_that_works_however_far_its_longitu
     rng = np.random.default_rng(4)
     lat, lon = lat_deg + rng.uniform(-0.2, 0.2, 12), 15.0 + rng.uniform(-0.4, 0.4, 12)
     tolerance = Tolerance(25.0, 30.0, shallow_deg)
-    field = field_of(lat, lon, tolerance)
+    shifts = shifts_of(lat, lon, tolerance)
     settings = [Setting(round(lat_deg + step, 1), key_lon, "Europe/Oslo", late + a, late + b) for step in (-0.1, 0.0, 0.1)
                 for key_lon, late in ((15.0, 0), (12.0, -12), (19.5, 18), (-3.0, -72), (36.0, 84))
                 for a, b in ((0, 0), (4, -3), (-5, 6))]
-    exact = np.stack([exact_factor(field, setting, np.arange(12)) for setting in settings])
-    cells = np.stack([cell_of(field, setting) for setting in settings])
+    exact = np.stack([exact_factor(shifts, setting, np.arange(12)) for setting in settings])
+    cells = np.stack([cell_of(shifts, setting) for setting in settings])
     for factor in (1.0, 0.6):
-        assert field.served(cells, factor, True)[exact <= factor].all()
+        assert shifts.served(cells, factor, True)[exact <= factor].all()
     served = int((exact <= 0.6).sum())
     assert served > 50
 
 
 def test_far_longitudes_do_not_loosen_the_bound():
     # At 78 N, keyed 25 degrees off, dusk moves by minutes in spring one way and in autumn the other: no milder on all nights.
-    field = field_of([78.2], [15.6], Tolerance(10, 10, 1.0))
-    near, safe = field.extremes(), field.extremes(safe=True)
-    j = int(np.argmin(np.abs(field.key_lat_deg - 78.0)))
+    shifts = shifts_of([78.2], [15.6], Tolerance(10, 10, 1.0))
+    near, safe = shifts.extremes(), shifts.extremes(safe=True)
+    j = int(np.argmin(np.abs(shifts.key_lat_deg - 78.0)))
     spread = [float(one.dusk_most[j, 0] - one.dusk_least[j, 0]) for one in (near, safe)]
     assert 15 < spread[0] < 20 and spread[0] - 0.8 < spread[1]  # over the whole reach at once: 2.6 less
     assert spread[1] <= spread[0] + 0.01
 
 
 def test_a_new_row_that_no_known_cell_serves_gets_one():
-    field = field_of([60.0, 60.1, 66.0], [10.0, 10.1, 14.0], Tolerance(5, 5, 1.0))
-    search = Search(field, np.arange(3))
-    search.active = np.array([0, 1])
-    master = _Master(search, 1.0)
-    assert master.priced(np.inf, None)[0].lower_bound == 1
-    master.add_rows(np.array([2]))
-    got, value = master.priced(np.inf, None)
-    assert got.lower_bound == 2 and value is not None
+    shifts = shifts_of([60.0, 60.1, 66.0], [10.0, 10.1, 14.0], Tolerance(5, 5, 1.0))
+    problem = SettingCover(shifts, np.arange(3))
+    relaxation = Relaxation(problem, np.array([0, 1]), Neighbours(problem.at, problem.near))
+    got = relaxation.raised(Relaxed(1, 1.0, np.array([0]), np.ones(1)), np.inf)
+    assert got.lower_bound == 2 and 2 in got.rows
 
 
 @pytest.mark.parametrize("lat, tolerance", [(62.65781, Tolerance(10, 10)), (69.3, Tolerance(6, 4)), (62.9, Tolerance(10, 10, 1.0))])
 def test_one_site_by_itself_against_all_settings_round_it(lat, tolerance):
-    field = field_of([lat], [6.24], tolerance, Keypad(0.2, 4))
-    setting, factor = best_alone(field, 0, "Europe/Oslo")
-    assert exact_factor(field, setting, np.array([0]))[0] == pytest.approx(factor, abs=1e-9)
+    shifts = shifts_of([lat], [6.24], tolerance, Keypad(0.2, 4))
+    setting, factor = best_alone(shifts, 0, "Europe/Oslo")
+    assert exact_factor(shifts, setting, np.array([0]))[0] == pytest.approx(factor, abs=1e-9)
     tried = [drift(Setting(round(setting.lat_deg + 0.2 * i, 1), round(6.2 + 0.2 * j, 1), "Europe/Oslo", a, b), [lat], [6.24], tolerance)
              .factor(tolerance)[0] for i in (-1, 0, 1) for j in (-1, 0, 2) for a in range(-4, 5) for b in range(-4, 5)]
     assert factor <= min(tried) + 1e-9
@@ -89,10 +87,10 @@ def test_one_site_by_itself_against_all_settings_round_it(lat, tolerance):
 
 def test_best_cell_weighs_a_night_lit_for_nobody_against_dark():
     # 62.66 N has a night or two without dusk in June; a later dusk and an earlier dawn shorten what is lit then.
-    field = field_of([62.65781], [6.24094], Tolerance(10, 10))
+    shifts = shifts_of([62.65781], [6.24094], Tolerance(10, 10))
     rows = np.array([0])
-    cell, factor = best_cell(field, rows)
-    tried = [model_factor(field, np.array([j, p, i, k]), rows, 1.0)[0] for j in range(cell[0] - 1, cell[0] + 2)
+    cell, factor = best_cell(shifts, rows)
+    tried = [model_factor(shifts, np.array([j, p, i, k]), rows, 1.0)[0] for j in range(cell[0] - 1, cell[0] + 2)
              for p in range(5) for i in range(cell[2] - 9, cell[2] + 10) for k in range(cell[3] - 9, cell[3] + 10)]
     assert factor == pytest.approx(min(tried), abs=1e-6)
     assert factor < 1.0
@@ -155,8 +153,8 @@ def test_a_plan_that_fails_its_check_is_mended(monkeypatch):
 
     def spoilt(*args, **more):
         found = real(*args, **more)
-        first = replace(found.plan.settings[0], dusk_offset_min=found.plan.settings[0].dusk_offset_min + 40)
-        found.plan = replace(found.plan, settings=(first, *found.plan.settings[1:]))
+        first = replace(found.cover.settings[0], dusk_offset_min=found.cover.settings[0].dusk_offset_min + 40)
+        found = replace(found, cover=replace(found.cover, settings=(first, *found.cover.settings[1:])))
         return found
 
     tolerance = Tolerance(8, 8, 1.0)

@@ -11,9 +11,9 @@ import pandas as pd
 import pytest
 import shapely
 
-from geozone.screens.mapdata import page_data
-from geozone.grouping.grouprules import headline
 from geozone.grouping.grouphues import HUES, hues_apart
+from geozone.grouping.grouprules import headline
+from geozone.screens.mapdata import page_data
 from geozone.screens.mapgroups import curve_points, curve_words, why_not_fewer
 from geozone.screens.mapwords import degrees, minutes, offset_sign
 from geozone.screens.webmap import draw_map

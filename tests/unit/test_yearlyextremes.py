@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from geozone.grouping.boxes import Probe, yearly_extremes
-from geozone.grouping.field import Field
-from geozone.grouping.groupplans import best_cell, exact_factor, keyed, model_factor
+from geozone.grouping.allowedshifts import AllowedShifts
+from geozone.grouping.keyedcovers import best_cell, exact_factor, keyed, model_factor
 from geozone.grouping.keylattice import KeyLattice
+from geozone.grouping.yearlyextremes import Probe, yearly_extremes
 from geozone.numbers.sun import switch_times
 from geozone.sharing.drift import setting_drift
 from geozone.trade.keypad import Keypad
@@ -56,14 +56,14 @@ def test_easiest_is_milder_than_any_longitude_within_reach(altitude, lat):
 
 def test_late_dusk_is_dark_and_early_dawn_is_dark():
     """A setting 3 minutes late at dusk and at dawn: 3 dark minutes in the evening, 3 excess in the morning."""
-    field = Field(np.array([-35.0]), np.array([143.0]), np.array([0]), 2027, -4.0, Tolerance(4.0, 2.0),
+    shifts = AllowedShifts(np.array([-35.0]), np.array([143.0]), np.array([0]), 2027, -4.0, Tolerance(4.0, 2.0),
                   KeyLattice.of(Keypad(), True))
-    j = int(np.argmin(np.abs(field.key_lat_deg + 35.0)))
+    j = int(np.argmin(np.abs(shifts.key_lat_deg + 35.0)))
     cell = np.array([j, 0, 3, 3])
-    assert model_factor(field, cell, np.array([0]), 1.0)[0] == pytest.approx(3 / 2, abs=2e-3)  # excess 3 of 2
+    assert model_factor(shifts, cell, np.array([0]), 1.0)[0] == pytest.approx(3 / 2, abs=2e-3)  # excess 3 of 2
     cell = np.array([j, 0, 3, -3])
-    assert model_factor(field, cell, np.array([0]), 1.0)[0] == pytest.approx(3 / 4, abs=2e-3)  # dark 3 of 4, twice
-    setting = keyed(field, cell, 143.0, "Australia/Melbourne")
+    assert model_factor(shifts, cell, np.array([0]), 1.0)[0] == pytest.approx(3 / 4, abs=2e-3)  # dark 3 of 4, twice
+    setting = keyed(shifts, cell, 143.0, "Australia/Melbourne")
     assert (setting.lon_deg, setting.dusk_offset_min, setting.dawn_offset_min) == (143.0, 3, -3)
 
 
@@ -74,16 +74,16 @@ def test_the_model_agrees_with_the_drift_kernel(lat_deg, altitude_deg):
     rng = np.random.default_rng(3)
     lat, lon = lat_deg + rng.uniform(-0.4, 0.4, 40), 24.0 + rng.uniform(-0.5, 0.5, 40)
     tolerance = Tolerance(12.0, 15.0)
-    field = Field(lat, lon, np.arange(40), 2027, altitude_deg, tolerance, KeyLattice.of(Keypad(), True))
-    assert field.plain == (lat_deg < 59)
+    shifts = AllowedShifts(lat, lon, np.arange(40), 2027, altitude_deg, tolerance, KeyLattice.of(Keypad(), True))
+    assert shifts.plain == (lat_deg < 59)
     rows = np.arange(40)
     checked = 0
-    for j in np.argsort(np.abs(field.key_lat_deg - lat_deg))[:8]:
+    for j in np.argsort(np.abs(shifts.key_lat_deg - lat_deg))[:8]:
         for shift in ((0, 0), (2, -1), (-3, 3)):
             cell = np.array([j, 0, *shift])
-            model = model_factor(field, cell, rows, 1.0)
-            safe = field.served(cell[None, :], 1.0, True)[0]
-            exact = exact_factor(field, keyed(field, cell, 24.0, "Europe/Helsinki"), rows)
+            model = model_factor(shifts, cell, rows, 1.0)
+            safe = shifts.served(cell[None, :], 1.0, True)[0]
+            exact = exact_factor(shifts, keyed(shifts, cell, 24.0, "Europe/Helsinki"), rows)
             assert (exact[model <= 1.0] <= 1.01).all()
             # The other way round it must never miss what works: that would make a lower bound wrong.
             assert safe[exact <= 1.0].all()
@@ -93,24 +93,24 @@ def test_the_model_agrees_with_the_drift_kernel(lat_deg, altitude_deg):
 
 def test_a_white_night_forbids_what_no_shift_can_mend():
     """Helsinki (60.2 N) has civil dusk all year; 61.5 N has none in June: lights off all night there are dark there."""
-    field = Field(np.array([60.2]), np.array([25.0]), np.array([0]), 2027, -6.0, Tolerance(10, 10),
+    shifts = AllowedShifts(np.array([60.2]), np.array([25.0]), np.array([0]), 2027, -6.0, Tolerance(10, 10),
                   KeyLattice.of(Keypad(), True))
     dark = setting_drift(lat_deg=[60.2], lon_deg=[25.0], setting=Setting(61.5, 25.0, "Europe/Helsinki"), year=2027,
                          altitude_deg=-6.0)
     assert dark.worst_dark_edge[0] == "night"
-    j = int(np.argmin(np.abs(field.key_lat_deg - 61.5)))
-    if abs(field.key_lat_deg[j] - 61.5) < 0.01:
-        assert not field.served(np.array([[j, 0, 0, 0]]), 1.0, True)[0, 0]
-    assert field.extremes().need is not None
+    j = int(np.argmin(np.abs(shifts.key_lat_deg - 61.5)))
+    if abs(shifts.key_lat_deg[j] - 61.5) < 0.01:
+        assert not shifts.served(np.array([[j, 0, 0, 0]]), 1.0, True)[0, 0]
+    assert shifts.extremes().need is not None
 
 
 def test_best_cell_is_best_of_the_lattice():
-    field = Field(np.array([-35.5, -34.2]), np.array([142.0, 143.0]), np.array([0, 1]), 2027, -4.0, Tolerance(5.0, 8.0),
+    shifts = AllowedShifts(np.array([-35.5, -34.2]), np.array([142.0, 143.0]), np.array([0, 1]), 2027, -4.0, Tolerance(5.0, 8.0),
                   KeyLattice.of(Keypad(), True))
     rows = np.array([0, 1])
-    cell, factor = best_cell(field, rows)
-    tried = [model_factor(field, np.array([j, p, i, k]), rows, 1.0).max()
+    cell, factor = best_cell(shifts, rows)
+    tried = [model_factor(shifts, np.array([j, p, i, k]), rows, 1.0).max()
              for j in range(cell[0] - 3, cell[0] + 4) for p in range(5)
              for i in range(cell[2] - 2, cell[2] + 3) for k in range(cell[3] - 2, cell[3] + 3)]
     assert factor == pytest.approx(min(tried), abs=1e-6)
-    assert best_cell(field, rows, safe=True)[1] <= factor
+    assert best_cell(shifts, rows, safe=True)[1] <= factor

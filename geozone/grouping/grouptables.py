@@ -12,8 +12,8 @@ from ..sharing.drift import setting_drift
 from ..trade.keypad import Keypad
 from ..trade.setting import Tolerance
 from .grouphulls import group_hulls
-from .grouprecords import Groups
 from .grouprules import GroupRules, headline, kept_apart_by, what_keeps_apart
+from .planrecords import Groups
 
 SETTING_COLUMNS = ["group", "sites", "lat_deg", "lon_deg", "legal_zone", "dusk_offset_min", "dawn_offset_min",
                    "clock", "clock_to_key", "within",

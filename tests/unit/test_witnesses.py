@@ -4,9 +4,9 @@ import time
 
 import numpy as np
 
-from geozone.grouping.cover import exact
-from geozone.grouping.coversearch import pack, shared_sets
 from geozone.grouping.witnesses import _clique, _thinned
+from geozone.setcover.bits import pack, shared_sets
+from geozone.setcover.exact import exact
 
 # Five elements in a ring, a set for every two neighbours: 3 sets are needed, yet only 2 elements are apart.
 RING = np.array([[i in (k, (k + 1) % 5) for i in range(5)] for k in range(5)])

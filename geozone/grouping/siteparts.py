@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -11,22 +11,39 @@ from ..errors import InputError
 from ..numbers import clock
 from ..numbers.sun import checked_positions
 from ..sharing.drift import unwrapped_lon_deg
+from .allowedshifts import AllowedShifts
 from .alone import best_alone
-from .fewest import Fewest
-from .field import Field
-from .groupplans import best_setting, within as is_within
-from .grouprecords import Unserved
+from .fewestsettings import Fewest
+from .keyedcovers import best_setting, within as is_within
+from .planrecords import Unserved
 
 
-@dataclass
+@dataclass(frozen=True, eq=False)
 class Part:
-    """Sites that may share settings: one clock rule, one value of `within`."""
+    """Sites that may share settings: one clock rule, one value of `within`.
+
+    Attributes
+    ----------
+    rule : int
+    value : str
+        Of `within`.
+    zone : str
+    sites : (m,) int64
+        Its sites.
+    shifts : AllowedShifts
+        What its rows allow.
+    unit_names : (n,) of str
+    served : (n,) bool
+        Rows that some setting keeps within tolerance, as far as is known.
+    found : Fewest or None
+        Settings for these, once they were looked for.
+    """
 
     rule: int
     value: str
     zone: str
     sites: np.ndarray
-    field: Field
+    shifts: AllowedShifts
     unit_names: np.ndarray
     served: np.ndarray
     found: Fewest | None = None
@@ -109,30 +126,32 @@ def parts_of(sites: GroupSites, year, altitude_deg, tolerance, lattice) -> list[
                 names[k] = spot.setdefault((sites.lat[i], sites.lon[i]), names[k])
         _, first, unit = np.unique(names, return_index=True, return_inverse=True)
         rank = np.argsort(np.argsort(first))
-        field = Field(sites.lat[index], sites.lon[index], rank[unit], int(year), float(altitude_deg), tolerance, lattice)
+        shifts = AllowedShifts(sites.lat[index], sites.lon[index], rank[unit], int(year), float(altitude_deg), tolerance, lattice)
         labels = np.array([sites.unit[index[f]] or str(sites.ids[index[f]]) for f in np.sort(first)], dtype=object)
-        parts.append(Part(rule, value, most_common(sites.zone[index]), index, field, labels, np.ones(field.n, bool)))
+        parts.append(Part(rule, value, most_common(sites.zone[index]), index, shifts, labels, np.ones(shifts.n, bool)))
     return parts
 
 
-def unserved_rows(part: Part, sites: GroupSites):
-    """Rows that no setting keeps within tolerance; they are taken out of the part."""
-    field = part.field
-    doubtful, safe = ~field.servable(1.0, False), field.servable(1.0, True)
-    if not field.steady:
+def without_unserved(part: Part, sites: GroupSites) -> tuple[Part, list[Unserved]]:
+    """The part without the rows that no setting keeps within tolerance, and the records of these."""
+    shifts = part.shifts
+    doubtful, safe = ~shifts.servable(1.0, False), shifts.servable(1.0, True)
+    if not shifts.steady:
         # Beside white nights the extremes can promise what the night itself does not keep: every row is tried.
         for row in np.flatnonzero(~doubtful):
-            doubtful[row] = not is_within(best_setting(field, np.array([row]), part.zone)[2], field)[0]
+            doubtful[row] = not is_within(best_setting(shifts, np.array([row]), part.zone)[2], shifts)[0]
+    served, records = part.served.copy(), []
     for row in np.flatnonzero(doubtful):
-        setting, factor = best_alone(field, row, part.zone, enough=1.0)
-        if is_within(np.array([factor]), field)[0]:
+        setting, factor = best_alone(shifts, row, part.zone, enough=1.0)
+        if is_within(np.array([factor]), shifts)[0]:
             continue
-        part.served[row] = False
-        yield unserved_row(part, sites, row, setting, factor, not safe[row])
+        served[row] = False
+        records.append(unserved_row(part, sites, row, setting, factor, not safe[row]))
+    return replace(part, served=served), records
 
 
 def unserved_row(part: Part, sites: GroupSites, row: int, setting, factor: float, proved: bool) -> Unserved:
     """The record of a row that is in no group."""
-    tolerance = part.field.tolerance
-    return Unserved(str(part.unit_names[row]), tuple(sites.ids[part.sites[part.field.unit == row]]), setting, factor,
+    tolerance = part.shifts.tolerance
+    return Unserved(str(part.unit_names[row]), tuple(sites.ids[part.sites[part.shifts.unit == row]]), setting, factor,
                     factor * tolerance.dark_min, factor * tolerance.excess_min, proved)

@@ -14,7 +14,7 @@ from .timetable import Timetable, dated_timetable, timetable_year
 
 
 @dataclass(frozen=True, eq=False)
-class DatedPlan:
+class DatedTable:
     """A timetable of clock times for one group and programme.
 
     Attributes
@@ -34,7 +34,7 @@ class DatedPlan:
     calendar: bytes
 
 
-def dated_plans(sites, programmes, conditions: Conditions, programme_of, label: pd.Series, settings, wanted: tuple[str, int], title: str):
+def dated_tables(sites, programmes, conditions: Conditions, programme_of, label: pd.Series, settings, wanted: tuple[str, int], title: str):
     """One timetable a setting label and clock rule, for every programme there; its drift at every site.
 
     Parameters
@@ -52,13 +52,13 @@ def dated_plans(sites, programmes, conditions: Conditions, programme_of, label: 
 
     Returns
     -------
-    tuple of (tuple of DatedPlan, DataFrame, tuple of str)
+    tuple of (tuple of DatedTable, DataFrame, tuple of str)
         The timetables; timetable_dark_min and timetable_excess_min of each site; sentences for the user.
     """
     period, rounding_min = wanted
     chosen = np.asarray(programme_of, dtype=object)
     drift = pd.DataFrame({"timetable_dark_min": np.nan, "timetable_excess_min": np.nan}, index=sites.index)
-    plans, notes = [], []
+    tables, notes = [], []
     master = conditions.switch_clock == "master"
     rules = np.zeros(len(sites), int) if master else sites["clock_rule"].to_numpy()
     several = label.nunique() < len(set(zip(label, rules)))
@@ -83,6 +83,6 @@ def dated_plans(sites, programmes, conditions: Conditions, programme_of, label: 
             drift.loc[rows.index[mine], "timetable_dark_min"] = found.worst_dark_min
             drift.loc[rows.index[mine], "timetable_excess_min"] = found.worst_excess_min
             called = ": ".join(filter(None, (title, f"{group}, {programme.name}")))
-            plans.append(DatedPlan(group, programme.name, dated, switching_rows(dated, programme, conditions.holidays),
-                                   timetable_calendar(dated, called, programme, conditions.holidays)))
-    return tuple(plans), drift, tuple(notes)
+            tables.append(DatedTable(group, programme.name, dated, switching_rows(dated, programme, conditions.holidays),
+                                     timetable_calendar(dated, called, programme, conditions.holidays)))
+    return tuple(tables), drift, tuple(notes)

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field as also
 import numpy as np
 
 from ..trade.setting import Tolerance
-from . import cells
-from .boxes import Extremes, Probe, yearly_extremes
+from . import shiftcells
 from .keylattice import KeyLattice
+from .yearlyextremes import Extremes, Probe, yearly_extremes
 
 # A box this wide cannot matter: a day has 1440 minutes. Keeps grids finite where no night sets a limit.
 _WIDEST_MIN = 700.0
@@ -32,8 +32,8 @@ class Bounds:
     longest_lit: np.ndarray
 
 
-@dataclass
-class Field:
+@dataclass(frozen=True, eq=False)
+class AllowedShifts:
     """Rows (sites or units that stay together) of one clock rule.
 
     Attributes
@@ -63,20 +63,27 @@ class Field:
     factor_cap: float = 1.0
     key_lat_deg: np.ndarray = also(init=False)
     base_lon_deg: float = also(init=False)
-    margin_min: np.ndarray = also(init=False)
+    row_lat: np.ndarray = also(init=False)
+    row_lon: np.ndarray = also(init=False)
     plain: bool = also(init=False)
     steady: bool = also(init=False)
+    # Extremes by factor, made when they are asked for.
     _made: dict = also(init=False, default_factory=dict)
 
     def __post_init__(self):
-        self.order = np.argsort(self.unit, kind="stable")
-        self.starts = np.searchsorted(self.unit[self.order], np.arange(self.n))
-        self.base_lon_deg = float(self.lattice.keypad.round_deg(0.5 * (self.lon_deg.min() + self.lon_deg.max())))
-        self.margin_min = np.zeros(self.n)
-        self.row_lat = np.add.reduceat(self.lat_deg[self.order], self.starts) / self.sizes
-        self.row_lon = np.add.reduceat(self.lon_deg[self.order], self.starts) / self.sizes
-        self.key_lat_deg, self._lat_reach = self._latitudes()
+        order = np.argsort(self.unit, kind="stable")
+        starts = np.searchsorted(self.unit[order], np.arange(self.n))
+        base = float(self.lattice.keypad.round_deg(0.5 * (self.lon_deg.min() + self.lon_deg.max())))
+        self._know(_order=order, _starts=starts, base_lon_deg=base, row_lat=np.add.reduceat(self.lat_deg[order], starts) / self.sizes,
+                   row_lon=np.add.reduceat(self.lon_deg[order], starts) / self.sizes)
+        key_lat_deg, lat_reach = self._latitudes()
+        self._know(key_lat_deg=key_lat_deg, _lat_reach=lat_reach)
         self._make(self.factor_cap)
+
+    def _know(self, **values) -> None:
+        """What follows from the rest, kept from the start."""
+        for name, value in values.items():
+            object.__setattr__(self, name, value)
 
     @property
     def n(self) -> int:
@@ -122,12 +129,14 @@ class Field:
                 probe=self._probe(self.key_lat_deg, factor, self._lat_reach))
             if "steady" not in self._made:
                 # Made first at the largest factor: what is steady or plain there is so at all smaller ones.
-                self.plain, self.steady, self._made["steady"] = plain, steady, steady
+                self._know(plain=plain, steady=steady)
+                self._made["steady"] = steady
             key = None if self._made["steady"] else key
             # The widest are asked for again and again, of the others the last.
             kept = round(self.factor_cap, 9)
-            self._made = {**{name: self._made[name] for name in ("steady", kept) if name in self._made}, key: (
-                nearest.merged(self.order, self.starts), easiest.merged(self.order, self.starts))}
+            made = {name: self._made[name] for name in ("steady", kept) if name in self._made}
+            self._made.clear()
+            self._made.update({**made, key: (nearest.merged(self._order, self._starts), easiest.merged(self._order, self._starts))})
         return self._made[key]
 
     def extremes(self, factor: float = 1.0, safe: bool = False) -> Extremes:
@@ -136,15 +145,15 @@ class Field:
             raise ValueError(f"factor {factor} is above the cap {self.factor_cap}")
         return self._make(factor)[1 if safe else 0]
 
-    def bounds(self, factor: float, safe: bool, rows=None, lat_index=slice(None)) -> Bounds:
-        """Allowed shifts of some rows (all if None)."""
+    def bounds(self, factor: float, safe: bool, rows=None, lat_index=slice(None), margin_min=None) -> Bounds:
+        """Allowed shifts of some rows (all if None); `margin_min` (m,) draws the boxes in that are not on the safe side."""
         extremes = self.extremes(factor, safe)
         rows = np.arange(self.n) if rows is None else np.asarray(rows)
         picked = Extremes(*(None if values is None else values[lat_index][:, rows] for values in
                             (getattr(extremes, name) for name in Extremes.__dataclass_fields__)))
         # What a proof allows must hold whatever the raster of the lattice leaves out.
         loose = self.lattice.blur_min if safe else 0.0
-        margin = np.zeros(rows.size) if safe else self.margin_min[rows]
+        margin = np.zeros(rows.size) if safe or margin_min is None else margin_min
         return self._box(picked, factor, margin, loose, self.row_lon[rows])
 
     def _box(self, extremes: Extremes, factor: float, margin, loose: float, lon_deg) -> Bounds:
@@ -171,27 +180,27 @@ class Field:
         d1 = max(d0, d1)
         return self.lattice.possible(int(i0), int(i1 - i0) + 1, int(d0), int(d1 - d0) + 1), int(i0), int(d0)
 
-    def servable(self, factor: float, safe: bool, rows=None) -> np.ndarray:
+    def servable(self, factor: float, safe: bool, rows=None, margin_min=None) -> np.ndarray:
         """(n,) bool: rows that some cell serves."""
         rows = np.arange(self.n) if rows is None else np.asarray(rows)
         out = np.zeros(rows.size, bool)
         for first in range(0, rows.size, 8192):
             part = slice(first, first + 8192)
-            bounds = self.bounds(factor, safe, rows[part])
-            cells.servable(bounds.box, bounds.longest_lit, self.lattice.phases, *self.grid(bounds), out[part])
+            bounds = self.bounds(factor, safe, rows[part], margin_min=None if margin_min is None else margin_min[part])
+            shiftcells.servable(bounds.box, bounds.longest_lit, self.lattice.phases, *self.grid(bounds), out[part])
         return out
 
-    def served(self, cell_list: np.ndarray, factor: float, safe: bool, rows=None) -> np.ndarray:
+    def served(self, cell_list: np.ndarray, factor: float, safe: bool, rows=None, margin_min=None) -> np.ndarray:
         """(n_cell, n) bool: which rows each cell serves."""
         rows = np.arange(self.n) if rows is None else np.asarray(rows)
         out = np.zeros((cell_list.shape[0], rows.size), bool)
         everyone = np.arange(rows.size)
         for j in np.unique(cell_list[:, 0]):
             mine = np.flatnonzero(cell_list[:, 0] == j)
-            bounds = self.bounds(factor, safe, rows, slice(j, j + 1))
+            bounds = self.bounds(factor, safe, rows, slice(j, j + 1), margin_min)
             local = cell_list[mine].copy()
             local[:, 0] = 0
             part = np.zeros((mine.size, rows.size), bool)
-            cells.serves(bounds.box, bounds.longest_lit, self.lattice.phases, local, everyone, part)
+            shiftcells.serves(bounds.box, bounds.longest_lit, self.lattice.phases, local, everyone, part)
             out[mine] = part
         return out

@@ -8,14 +8,14 @@ import numpy as np
 
 from ..sharing.drift import setting_drift
 from ..trade.setting import Setting
-from .field import Field
+from .allowedshifts import AllowedShifts
 
 # A drift equal to the tolerance is within it (drift._SAME_MIN).
 _SAME_MIN = 1e-7
 
 
 @dataclass(frozen=True)
-class Plan:
+class KeyedCover:
     """Settings and the row's setting, as checked by the drift kernel.
 
     Attributes
@@ -35,41 +35,44 @@ class Plan:
     of_row: np.ndarray
     factor: float
 
+    def __len__(self) -> int:
+        return len(self.settings)
 
-def keyed(field: Field, cell: np.ndarray, near_lon_deg: float, legal_zone: str) -> Setting | None:
+
+def keyed(shifts: AllowedShifts, cell: np.ndarray, near_lon_deg: float, legal_zone: str) -> Setting | None:
     """The setting that gives a cell, keyed as near to a longitude as the offsets allow; None if there is none."""
     j, p, i, jj = (int(v) for v in cell)
-    found = field.lattice.keyings(i + float(field.lattice.phases[p]), jj - i, field.base_lon_deg, near_lon_deg)
+    found = shifts.lattice.keyings(i + float(shifts.lattice.phases[p]), jj - i, shifts.base_lon_deg, near_lon_deg)
     if not found:
         return None
     lon, dusk, dawn = found[0]
-    return Setting(float(field.key_lat_deg[j]), lon, legal_zone, int(dusk), int(dawn))
+    return Setting(float(shifts.key_lat_deg[j]), lon, legal_zone, int(dusk), int(dawn))
 
 
-def exact_factor(field: Field, setting: Setting, rows: np.ndarray) -> np.ndarray:
+def exact_factor(shifts: AllowedShifts, setting: Setting, rows: np.ndarray) -> np.ndarray:
     """(m,) worst drift of each row in units of the tolerances, by the drift kernel on every site and night."""
     rows = np.asarray(rows)
-    place = np.full(field.n, -1)
+    place = np.full(shifts.n, -1)
     place[rows] = np.arange(rows.size)
-    sites = np.flatnonzero(place[field.unit] >= 0)
-    worst = setting_drift(lat_deg=field.lat_deg[sites], lon_deg=field.lon_deg[sites], setting=setting, year=field.year,
-                  altitude_deg=field.altitude_deg, tolerance=field.tolerance, keypad=field.lattice.keypad)
+    sites = np.flatnonzero(place[shifts.unit] >= 0)
+    worst = setting_drift(lat_deg=shifts.lat_deg[sites], lon_deg=shifts.lon_deg[sites], setting=setting, year=shifts.year,
+                  altitude_deg=shifts.altitude_deg, tolerance=shifts.tolerance, keypad=shifts.lattice.keypad)
     out = np.zeros(rows.size)
-    np.maximum.at(out, place[field.unit[sites]], worst.factor(field.tolerance))
+    np.maximum.at(out, place[shifts.unit[sites]], worst.factor(shifts.tolerance))
     return out
 
 
-def within(factor: np.ndarray, field: Field, limit: float = 1.0) -> np.ndarray:
+def within(factor: np.ndarray, shifts: AllowedShifts, limit: float = 1.0) -> np.ndarray:
     """Whether a factor counts as within `limit` times the tolerances."""
-    return factor <= limit + _SAME_MIN / min(field.tolerance.dark_min, field.tolerance.excess_min)
+    return factor <= limit + _SAME_MIN / min(shifts.tolerance.dark_min, shifts.tolerance.excess_min)
 
 
-def model_factor(field: Field, cell: np.ndarray, rows: np.ndarray, factor: float) -> np.ndarray:
+def model_factor(shifts: AllowedShifts, cell: np.ndarray, rows: np.ndarray, factor: float) -> np.ndarray:
     """(m,) the factor that each row needs under a cell, by the extremes; `factor` picks the nights that count."""
-    extremes = field.extremes(factor)
+    extremes = shifts.extremes(factor)
     j, p = int(cell[0]), int(cell[1])
-    x, y = cell[2] + field.lattice.phases[p], cell[3] + field.lattice.phases[p]
-    dark, excess = field.tolerance.dark_min, field.tolerance.excess_min
+    x, y = cell[2] + shifts.lattice.phases[p], cell[3] + shifts.lattice.phases[p]
+    dark, excess = shifts.tolerance.dark_min, shifts.tolerance.excess_min
     out = np.maximum.reduce((
         (x + extremes.dusk_most[j, rows]) / dark, -(x + extremes.dusk_least[j, rows]) / excess,
         (y + extremes.dawn_most[j, rows]) / excess, -(y + extremes.dawn_least[j, rows]) / dark))
@@ -78,7 +81,7 @@ def model_factor(field: Field, cell: np.ndarray, rows: np.ndarray, factor: float
     return out
 
 
-def best_cell(field: Field, rows: np.ndarray, factor: float = 1.0, safe: bool = False):
+def best_cell(shifts: AllowedShifts, rows: np.ndarray, factor: float = 1.0, safe: bool = False):
     """The cell with the smallest worst drift over the rows: (cell (4,), factor).
 
     With `safe`, the factor is a lower bound for every setting of the keypad.
@@ -89,8 +92,8 @@ def best_cell(field: Field, rows: np.ndarray, factor: float = 1.0, safe: bool = 
     max((x + M) / dark, -(x + m) / excess), least where both are equal; the lattice's neighbours on both sides are
     tried. Where the keypad cannot give them, a window of cells is.
     """
-    extremes, lattice = field.extremes(factor, safe), field.lattice
-    dark, excess = field.tolerance.dark_min, field.tolerance.excess_min
+    extremes, lattice = shifts.extremes(factor, safe), shifts.lattice
+    dark, excess = shifts.tolerance.dark_min, shifts.tolerance.excess_min
     rows = np.asarray(rows)
     dusk_most, dusk_least = extremes.dusk_most[:, rows].max(axis=1), extremes.dusk_least[:, rows].min(axis=1)
     dawn_most, dawn_least = extremes.dawn_most[:, rows].max(axis=1), extremes.dawn_least[:, rows].min(axis=1)
@@ -141,8 +144,8 @@ def best_cell(field: Field, rows: np.ndarray, factor: float = 1.0, safe: bool = 
             tight = (dusk_most - dawn_least + lit) / (2.0 * dark + excess)
             coupled = tight > least
             least = np.maximum.reduce((least, need, tight))
-    mean_lat = float(field.row_lat[rows].mean())
-    for j in known[np.lexsort((np.abs(field.key_lat_deg[known] - mean_lat), np.round(least[known], 6)))]:
+    mean_lat = float(shifts.row_lat[rows].mean())
+    for j in known[np.lexsort((np.abs(shifts.key_lat_deg[known] - mean_lat), np.round(least[known], 6)))]:
         if least[j] >= best:
             break
         i, jj = windows(j)
@@ -154,66 +157,66 @@ def best_cell(field: Field, rows: np.ndarray, factor: float = 1.0, safe: bool = 
     return best_cell_found, best - (lattice.blur_min / min(dark, excess) if safe else 0.0)
 
 
-def cell_of(field: Field, setting: Setting) -> np.ndarray:
-    """The cell that a setting gives; its latitude is the nearest that the field has."""
-    turns = np.round((setting.lon_deg - field.base_lon_deg) / 360.0)
-    x = setting.dusk_offset_min - 4.0 * (setting.lon_deg - 360.0 * turns - field.base_lon_deg)
-    away = np.abs((x - field.lattice.phases + 0.5) % 1.0 - 0.5)
+def cell_of(shifts: AllowedShifts, setting: Setting) -> np.ndarray:
+    """The cell that a setting gives; its latitude is the nearest that the shifts have."""
+    turns = np.round((setting.lon_deg - shifts.base_lon_deg) / 360.0)
+    x = setting.dusk_offset_min - 4.0 * (setting.lon_deg - 360.0 * turns - shifts.base_lon_deg)
+    away = np.abs((x - shifts.lattice.phases + 0.5) % 1.0 - 0.5)
     phase = int(np.argmin(away))
-    i = int(np.rint(x - field.lattice.phases[phase]))
-    return np.array([int(np.argmin(np.abs(field.key_lat_deg - setting.lat_deg))), phase, i,
+    i = int(np.rint(x - shifts.lattice.phases[phase]))
+    return np.array([int(np.argmin(np.abs(shifts.key_lat_deg - setting.lat_deg))), phase, i,
                      i + setting.dawn_offset_min - setting.dusk_offset_min], np.int64)
 
 
-def best_setting(field: Field, rows: np.ndarray, legal_zone: str, factor: float = 1.0):
+def best_setting(shifts: AllowedShifts, rows: np.ndarray, legal_zone: str, factor: float = 1.0):
     """The best setting for rows that must share one: (Setting, cell, exact factor of each row)."""
-    cell, _ = best_cell(field, rows, factor)
+    cell, _ = best_cell(shifts, rows, factor)
     if cell is None:
         return None
-    setting = keyed(field, cell, float(field.row_lon[rows].mean()), legal_zone)
-    return setting, cell, exact_factor(field, setting, rows)
+    setting = keyed(shifts, cell, float(shifts.row_lon[rows].mean()), legal_zone)
+    return setting, cell, exact_factor(shifts, setting, rows)
 
 
-def plan_of(field: Field, cell_list: np.ndarray, rows: np.ndarray, factor: float, legal_zone: str):
-    """Cells as a checked plan.
+def keyed_cover(shifts: AllowedShifts, cell_list: np.ndarray, rows: np.ndarray, factor: float, legal_zone: str):
+    """Cells as a cover that was keyed and checked.
 
     Every group first gets the best setting for the rows that it serves best, as long as that lowers the worst drift.
 
     Returns
     -------
-    Plan or None
+    KeyedCover or None
     failed : (f,) int64
-        Rows that no setting keeps within `factor` by the drift kernel, though the extremes said so; then Plan is None.
+        Rows that no setting keeps within `factor` by the drift kernel, though the extremes said so; then the cover is None.
     excess : (f,) float64 [minute]
         By how much each of them fails.
     """
-    cell_list = _settled(field, cell_list, rows, factor)
-    needed = np.stack([model_factor(field, cell, rows, factor) for cell in cell_list])
+    cell_list = _settled(shifts, cell_list, rows, factor)
+    needed = np.stack([model_factor(shifts, cell, rows, factor) for cell in cell_list])
     nearest = np.argmin(needed, axis=0)
     settings, exact = [], np.full(needed.shape, np.inf)
     for c, cell in enumerate(cell_list):
         mine = rows[nearest == c] if (nearest == c).any() else rows[needed[c] <= factor]
-        setting = keyed(field, cell, float(field.row_lon[mine].mean()) if mine.size else field.base_lon_deg, legal_zone)
+        setting = keyed(shifts, cell, float(shifts.row_lon[mine].mean()) if mine.size else shifts.base_lon_deg, legal_zone)
         settings.append(setting)
         near = np.flatnonzero(needed[c] <= factor + 0.05)
         if near.size and setting is not None:
-            exact[c, near] = exact_factor(field, setting, rows[near])
+            exact[c, near] = exact_factor(shifts, setting, rows[near])
     least = exact.min(axis=0)
-    bad = ~within(least, field, factor)
+    bad = ~within(least, shifts, factor)
     if bad.any():
-        tolerance = max(field.tolerance.dark_min, field.tolerance.excess_min)
+        tolerance = max(shifts.tolerance.dark_min, shifts.tolerance.excess_min)
         return None, rows[bad], np.where(np.isfinite(least[bad]), (least[bad] - factor) * tolerance, 0.1)
     worst = float(least.max(initial=0.0))
-    of_row = compact(field, rows, within(exact, field, worst), least_of=exact)
+    of_row = compact(shifts, rows, within(exact, shifts, worst), least_of=exact)
     used = np.unique(of_row)
     renumbered = np.searchsorted(used, of_row)
-    return Plan(tuple(settings[c] for c in used), cell_list[used], rows, renumbered, worst), None, None
+    return KeyedCover(tuple(settings[c] for c in used), cell_list[used], rows, renumbered, worst), None, None
 
 
-def _settled(field: Field, cell_list: np.ndarray, rows: np.ndarray, factor: float) -> np.ndarray:
+def _settled(shifts: AllowedShifts, cell_list: np.ndarray, rows: np.ndarray, factor: float) -> np.ndarray:
     """Cells moved to the middle of the rows that need them, while that lowers the worst drift by the extremes."""
     def needs(cells_now):
-        return np.stack([model_factor(field, cell, rows, factor) for cell in cells_now])
+        return np.stack([model_factor(shifts, cell, rows, factor) for cell in cells_now])
 
     needed = needs(cell_list)
     worst = needed.min(axis=0).max()
@@ -223,7 +226,7 @@ def _settled(field: Field, cell_list: np.ndarray, rows: np.ndarray, factor: floa
         for c in range(cell_list.shape[0]):
             mine = rows[nearest == c]
             if mine.size:
-                found, _ = best_cell(field, mine, factor)
+                found, _ = best_cell(shifts, mine, factor)
                 moved[c] = cell_list[c] if found is None else found
         needed = needs(moved)
         now = needed.min(axis=0).max()
@@ -233,10 +236,10 @@ def _settled(field: Field, cell_list: np.ndarray, rows: np.ndarray, factor: floa
     return cell_list
 
 
-def compact(field: Field, rows: np.ndarray, allowed: np.ndarray, least_of: np.ndarray) -> np.ndarray:
+def compact(shifts: AllowedShifts, rows: np.ndarray, allowed: np.ndarray, least_of: np.ndarray) -> np.ndarray:
     """(m,) setting of each row: the allowed one whose group's middle is nearest on the ground."""
-    lat, lon = field.row_lat[rows], field.row_lon[rows] * np.cos(np.radians(field.row_lat[rows].mean()))
-    size = field.sizes[rows].astype(float)
+    lat, lon = shifts.row_lat[rows], shifts.row_lon[rows] * np.cos(np.radians(shifts.row_lat[rows].mean()))
+    size = shifts.sizes[rows].astype(float)
     of_row = np.argmin(np.where(allowed, least_of, np.inf), axis=0)
     for _ in range(10):
         far = np.full(allowed.shape, np.inf)

@@ -8,11 +8,11 @@ import pandas as pd
 import pytest
 import shapely
 
-from geozone.grouping.groupanswers import group_answers, group_columns, groups_summary
+from geozone.files.outputs import _plain
 from geozone.grouping.grouphulls import group_hulls
 from geozone.grouping.groups import groups_of
+from geozone.grouping.grouptables import group_answers, group_columns, groups_summary
 from geozone.numbers import clock
-from geozone.files.outputs import _plain
 from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Tolerance
 

@@ -51,7 +51,7 @@ Three sites, one setting keyed near the mill: which sites does it serve, and how
 >>> how = {"year": 2027, "altitude_deg": -4.0, "tolerance": geozone.Tolerance(dark_min=5, excess_min=10)}
 >>> drift = geozone.site_drift(sites, setting, **how)
 >>> drift[["worst_dark_min", "worst_excess_min", "result"]].round(1)
-   worst_dark_min  worst_excess_min      verdict
+   worst_dark_min  worst_excess_min       result
 0             0.8               0.8       within
 1             6.4               5.9       beyond
 2            21.4              21.5  other clock

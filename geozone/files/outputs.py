@@ -177,7 +177,8 @@ def about(answers: "Answers") -> pd.DataFrame:
                                       f"dusk offset {setting.dusk_offset_min:+d} min, "
                                       f"dawn offset {setting.dawn_offset_min:+d} min"),
         *([] if answers.groups is None else [("fewest settings", answers.groups.headline),
-                                             ("why not fewer", f"{answers.groups.plan.witnesses.sentence} {answers.groups.reason}".strip())]),
+                                             ("why not fewer",
+                                              f"{answers.groups.plan.witnesses.sentence} {answers.groups.reason}".strip())]),
         ("sites used", len(answers.sites)), ("rows rejected", len(answers.rejects)),
         *((f"version: {name}", text) for name, text in answers.versions.items()),
         *(("note", note) for note in answers.notes),

@@ -81,7 +81,8 @@ def _group_words(group: str) -> str:
 def _cure_text(name: str, cure) -> str:
     said = (f"{cure.wrong_before_h:.1f} hours a year not as meant before, {cure.wrong_after_h:.1f} after ({_over(cure.sites)}). The price: "
             f"light that was first meant and is left out, {cure.dark_after_h:.1f} hours a year ({_over(cure.sites)}), at most "
-            f"{cure.dark_one_h:.2f} at one site and {np.ceil(cure.dark_after_min - 1e-9):.0f} min in a night. Where somebody has ordered these hours, ask first.")
+            f"{cure.dark_one_h:.2f} at one site and {np.ceil(cure.dark_after_min - 1e-9):.0f} min in a night. Where somebody has ordered "
+            f"these hours, ask first.")
     proof = "Run through the year with every setting of this plan: nothing foolish is left." if cure.verified else \
         "NOT a full cure. Left: " + "; ".join(cure.left)
     head = [f"Programme {name!r}: put this in the place of it in the job file. Made for one year: run it again for another.", proof, said,

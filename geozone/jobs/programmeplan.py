@@ -10,10 +10,10 @@ import pandas as pd
 from ..errors import InputError
 from ..grouping.groupanswers import GroupAnswers
 from ..places.numerals import as_numbers, find_decimal
+from ..switching.foolish import Switch, foolish_nights
 from ..switching.hours import Conditions, assigned_programmes
 from ..switching.programmeanswers import ProgrammeAnswers, keyed_clocks, programme_answers, wall_clocks
 from ..trade.keypad import Keypad
-from ..switching.foolish import Switch, foolish_nights
 from ..trade.programme import DUSK_TO_DAWN, Programme
 from ..trade.setting import Setting, Tolerance
 from .groupplan import column_meant
@@ -99,7 +99,8 @@ def remarks(switching: Switching, foolish: frozenset, year: int) -> tuple[str, .
     """What the user should know about the programme sections as they are."""
     count = {name: int((switching.programme_of == name).sum()) for name in foolish}
     notes = [f"Programme {name!r} has foolish nights, which no setting mends: "
-             + (f"its {count[name]:,} sites are" if count[name] > 1 else "its one site is") + " judged from dusk to dawn." for name in sorted(foolish)]
+             + (f"its {count[name]:,} sites are" if count[name] > 1 else "its one site is") + " judged from dusk to dawn."
+             for name in sorted(foolish)]
     other = [str(day) for day in switching.asked.holidays.dates if day.year not in (year, year + 1)]
     if other:
         notes.append(f"Holidays of other years than {year} have no effect: {', '.join(other[:5])}{' ...' if len(other) > 5 else ''}.")
@@ -148,7 +149,8 @@ def site_columns(found: ProgrammeAnswers, sites) -> pd.DataFrame:
 
     A column "programme" of the site list that already says the same is left as it is.
     """
-    wanted = ["programme", "key_events", "worst_dark_min", "worst_excess_min", "lit_h", "kwh", "cost", "dark_h", "excess_h", "timetable_dark_min", "timetable_excess_min"]
+    wanted = ["programme", "key_events", "worst_dark_min", "worst_excess_min", "lit_h", "kwh", "cost", "dark_h", "excess_h",
+              "timetable_dark_min", "timetable_excess_min"]
     table = found.sites[[name for name in wanted if name in found.sites.columns]]
     table = table.rename(columns={"worst_dark_min": "programme_dark_min", "worst_excess_min": "programme_excess_min"})
     if "programme" in sites.columns:

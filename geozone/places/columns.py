@@ -16,6 +16,7 @@ from .numerals import as_numbers, find_decimal
 from .pairs import Pair, named_pair, pairs_of, side_by_side
 from .tables import Table, as_text
 
+
 @dataclass(frozen=True)
 class Columns:
     """Which column holds what; None where the table has none.

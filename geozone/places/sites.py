@@ -30,7 +30,8 @@ ADDED = ("area", "legal_zone", "legal_zone_source", "clock_rule", "boundary_m", 
          "worst_excess_edge", "nights_beyond", "dark_year_min", "excess_year_min", "nights_not_judged",
          "dark_not_judged_min", "excess_not_judged_min", "tolerance_factor", "verdict", "group",
          "group_dark_min", "group_excess_min", "witness",
-         "key_lat_deg", "key_lon_deg", "key_legal_zone", "key_dusk_offset_min", "key_dawn_offset_min", "key_events", "lit_h", "kwh", "cost", "dark_h", "excess_h",
+         "key_lat_deg", "key_lon_deg", "key_legal_zone", "key_dusk_offset_min", "key_dawn_offset_min", "key_events", "lit_h", "kwh", "cost",
+         "dark_h", "excess_h",
          "programme_dark_min", "programme_excess_min", "timetable_dark_min",
          "timetable_excess_min", "programme_run", "legal_zone_there", "zone_across", "tz_database")
 REJECT_COLUMNS = ("file", "row", "value", "reason")
@@ -157,7 +158,7 @@ def _checked(tables: tuple[Table, ...], reading: SiteReading, decimal: str | Non
     name = tidy(table.frame[columns.name])[0] if columns.name else _blank(table)
     first = {"site_id": ids, "name": name, "lat_deg": lat, "lon_deg": lon, "legal_zone_given": zones,
              "load_w": load_w, "row": table.row}
-    data = {key: np.asarray(value, dtype=object)[used] if getattr(value, "dtype", None) == object
+    data = {key: np.asarray(value, dtype=object)[used] if getattr(value, "dtype", None) == object  # noqa: E721 (a dtype, not a class)
             else pd.Series(value)[used].reset_index(drop=True) for key, value in first.items()}
     spent = {columns.site_id, columns.name, columns.legal_zone}
     # a column whose numbers stand in ours already would only be found twice when the result is read again
@@ -251,7 +252,8 @@ def _rejects(table: Table, positions: Positions, shown: dict[int, str], reason: 
 def _nothing_usable(table: Table, rejects: pd.DataFrame) -> InputError:
     top = Counter(rejects["reason"]).most_common(3)
     exchanged = sum(count for why, count in top if "exchanged" in why) > len(rejects) / 2
-    return InputError("the one row cannot be used" if len(rejects) == 1 else f"none of the {len(rejects):,} rows can be used", where=table.where,
+    return InputError("the one row cannot be used" if len(rejects) == 1 else f"none of the {len(rejects):,} rows can be used",
+                      where=table.where,
                       value=rejects["value"].iloc[0],
                       rule="; ".join(f"{count} x {why}" for why, count in top),
                       next_step=(f"if the two columns are exchanged, state {option('lat')} and {option('lon')}"

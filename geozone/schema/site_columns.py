@@ -58,7 +58,8 @@ SITES = Table("sites", "A row a site of the list that could be used.", (
            source=_FEWEST, on_map=True),
     *keyed_columns("key_", _FEWEST, on_map=True, where=" at this site, its group's"),
     Column("programme", "Programme", "Switching programme that the site runs.", "text", source=_PROGRAMME, on_map=True),
-    Column("key_events", "Events to key", "What the switch has to do, event by event; a shift at dusk or dawn as the sum of the setting's and the programme's.",
+    Column("key_events", "Events to key", "What the switch has to do, event by event; a shift at dusk or dawn as the sum of the setting's "
+                                          "and the programme's.",
            "text", source=_PROGRAMME, on_map=True),
     *worst_columns(" with the shared setting", _SHARED, on_map=True),
     Column("nights_beyond", "Nights beyond", "Nights of the year beyond tolerance with the shared setting.", "whole", "nights",

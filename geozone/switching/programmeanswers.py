@@ -223,7 +223,9 @@ def _clock_note(programme: Programme, switches, keyed) -> str:
         return ""
     walls = {switch.wall.key for switch in switches if switch.wall is not None}
     said = [keying.switch_clock.text() for _, keying in keyed.values() if keying.sequence.key in walls]
-    return f"Holds only for switches whose clock is keyed as {' or '.join(dict.fromkeys(said))}, which is not always legal time." if said else ""
+    if not said:
+        return ""
+    return f"Holds only for switches whose clock is keyed as {' or '.join(dict.fromkeys(said))}, which is not always legal time."
 
 
 def _clocks_table(sites, programmes, conditions: Conditions, programme_of, clock_rules, keyed) -> pd.DataFrame:
@@ -253,7 +255,8 @@ def _replaced(conditions: Conditions) -> Conditions:
 
 def _notes(clocks: pd.DataFrame, dated: bool) -> tuple[str, ...]:
     return tuple(f"No clock of this keypad always shows the legal time {row.clock} ({counted(row.sites, 'site')}). Nearest: {row.keyed}; "
-                 f"wrong {row.wrong}. Dusk and dawn are not affected, clock times are" + (", and all times of a dated timetable." if dated else ".")
+                 f"wrong {row.wrong}. Dusk and dawn are not affected, clock times are"
+                 + (", and all times of a dated timetable." if dated else ".")
                  for row in clocks[~clocks["exact"]].itertuples())
 
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from ..errors import InputError
 from .keypad import Keypad
 
-
 # Half a day: more is no tolerance.
 MOST_TOLERANCE_MIN = 720.0
 # Beyond some degrees the rule would leave out ordinary summer nights of middle latitudes.

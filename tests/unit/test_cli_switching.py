@@ -119,7 +119,8 @@ def test_a_run_with_both_writes_every_file_and_the_figures_agree(geozone, job):
     plan = next(i for i, text in enumerate(lines) if "with these groups:" in text)
     assert f"foolish nights are about {summary['hours']['foolish_h']:,.0f} h of it" in lines[plan + 1]
     cure = summary["cures"]["early"]
-    assert f"The price: {cure['dark_after_h']:,.1f} h a year of light that was first meant are lost at its {cure['sites']} sites together" in out
+    price = f"The price: {cure['dark_after_h']:,.1f} h a year of light that was first meant are lost at its {cure['sites']} sites together"
+    assert price in out
     assert cure["sites"] == by["early"]["sites"] and "(all " in (folder / "cures.toml").read_text(encoding="utf-8")
     # What to key, setting and programme together, is the same with each site and with its group.
     for row in read["sites"].itertuples():
@@ -138,7 +139,8 @@ def test_a_run_with_both_writes_every_file_and_the_figures_agree(geozone, job):
     book = CalamineWorkbook.from_path(folder / "sites.xlsx")
     assert {"cabinets", "hours", "hours by site"} <= set(book.sheet_names)
     head, *by_site = book.get_sheet_by_name("hours by site").to_python()
-    assert dict((row[head.index("Site")], row[head.index("Operating hours [h]")]) for row in by_site) == dict(zip(sites["site_id"], sites["lit_h"], strict=True))
+    assert {row[head.index("Site")]: row[head.index("Operating hours [h]")]
+            for row in by_site} == dict(zip(sites["site_id"], sites["lit_h"], strict=True))
     assert [row[0] for row in book.get_sheet_by_name("cabinets").to_python()[1:3]] == ["", "=K0"]
 
 

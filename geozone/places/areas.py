@@ -143,7 +143,7 @@ def in_degrees(geometry: gpd.GeoSeries, where: str, crs: str | None = None) -> g
     if wrong.any():
         raise InputError("positions fall outside -180..180 and -90..90 degrees", where=where,
                          value=f"{x[wrong][0]:.12g}, {y[wrong][0]:.12g} in {projections.named(own)}",
-                         next_step=projections.EXPORT_WITH_CRS)
+                         next_step=crsadvice.EXPORT_WITH_CRS)
     moved = shapely.set_coordinates(shapes.copy(), np.column_stack([lon, lat]))
     return gpd.GeoSeries(moved, crs="EPSG:4326")
 

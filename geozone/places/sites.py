@@ -145,7 +145,7 @@ def _checked(tables: tuple[Table, ...], reading: SiteReading, decimal: str | Non
 
     used = reason == ""
     notes += _whole(table)
-    for spot in np.flatnonzero(reason == "no position"):
+    for spot in np.flatnonzero(reason == "no position").tolist():
         if _TOTALS.match(next(filter(None, (c.strip() for c in as_text(table.frame.iloc[spot]))), "")):
             reason[spot] = "a row of totals, not a site: no position"
         shown[spot] = "" if ids[spot] == f"{table.row_word}-{table.row[spot]}" else ids[spot]

@@ -227,7 +227,7 @@ def comparison_of_settings(sites: pd.DataFrame, programmes, conditions: Conditio
         mends those.
     """
     own = _rounded(sites, conditions.keypad)
-    ways = {"own setting": {"keyed_deg": own}}
+    ways: dict[str, dict] = {"own setting": {"keyed_deg": own}}
     if groups:
         ways["groups"] = {"settings": groups, "setting_of": group_of}
     if shared is not None:

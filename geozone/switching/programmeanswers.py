@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -153,7 +154,7 @@ def programme_answers(sites: pd.DataFrame, programmes: tuple[Programme, ...], co
     table["key_events"] = [to_key[pair] for pair in zip(table["programme"], label)]
     clocks = _clocks_table(sites, programmes, conditions, programme_of, clock_rules, keyed)
     switches = _switches(sites, programme_of, label, settings, conditions)
-    how = {"year": conditions.year, "altitude_deg": conditions.altitude_deg, "holidays": conditions.holidays,
+    how: dict[str, Any] = {"year": conditions.year, "altitude_deg": conditions.altitude_deg, "holidays": conditions.holidays,
            "switch_clock": conditions.switch_clock}
     findings, cures, foolish_h = [], {}, 0.0
     for programme in programmes:

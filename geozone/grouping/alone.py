@@ -18,13 +18,13 @@ from ..numbers.shallow import judged_nights
 from ..numbers.sun import switch_times
 from ..trade.setting import Setting
 
-# Keyed longitudes that are tried, east and west of the sites: one hour of the sun's day is 15 degrees.
-_LON_DEG = 1.0
+# Keyed longitudes that are tried, east and west of the sites' middle; more where offsets cannot shift dusk and dawn instead.
+_LON_DEG, _LON_ALONE_DEG, _FREE_MIN = 1.0, 4.0, 10
 _LAT_DEG = 6.0
 
 
 def best_alone(field, row: int, legal_zone: str, enough: float = 0.0):
-    """The setting with the smallest worst drift for one row, keyed within a degree of longitude of its middle.
+    """The setting with the smallest worst drift for one row, keyed near its middle.
 
     Parameters
     ----------
@@ -47,7 +47,7 @@ def best_alone(field, row: int, legal_zone: str, enough: float = 0.0):
     judged = judged_nights(lat, lon, field.year, field.altitude_deg, tolerance.shallow_deg)
     sites = (table.hour_angle, np.radians(lon), own.state, own.dusk_utc_min, own.dawn_utc_min, judged)
     step = keypad.coordinate_step_deg
-    reach = max(1, int(np.ceil(_LON_DEG / step)))
+    reach = max(1, int(np.ceil((_LON_DEG if limit >= _FREE_MIN else _LON_ALONE_DEG) / step)))
     # On the keypad first: half way between two of its steps, rounding each sum would leave steps out.
     middle_lat, middle_lon = (keypad.round_deg(0.5 * (one.min() + one.max())) for one in (lat, lon))
     # Nearest first, so that a good factor is known early and ties go to the near one.

@@ -178,7 +178,7 @@ class Unserved:
         The site's id, or the unit's name where sites stay together.
     site_ids : tuple
     setting : Setting
-        The best found for it: every night looked at, keyed within a degree of longitude.
+        The best found for it: every night looked at, keyed near its middle.
     tolerance_factor : float
         Tolerances so many times as large would do with it.
     dark_min, excess_min : float [minute]

@@ -22,13 +22,9 @@ NASTY_TEXTS = ("", " ", "\x1b[2J", "\u202egpj", "a\nb", "\u0000", "x" * 300, "=1
 NASTY_NUMBERS = (0, -1, 1, 1e-5, 1e-300, 1e300, 2**31, 2**63, -2**63, 2**64, 0.1 + 0.2, 1e15, 720, -720, 1440, 366, 10**30)
 
 
-def sites(random: Random, computed: bool = False) -> tuple[list[list], str]:
-    """Headings and rows of a small list, and the legal zone where it lies.
-
-    Within a degree of the pole one night takes a thousand times longer to compute than elsewhere: such lists are read here, but
-    not computed.
-    """
-    lat, lon, wide, zone = REGIONS[random.choice([name for name in REGIONS if not computed or name != "pole"])]
+def sites(random: Random) -> tuple[list[list], str]:
+    """Headings and rows of a small list, and the legal zone where it lies."""
+    lat, lon, wide, zone = REGIONS[random.choice(list(REGIONS))]
     rows = [["site_id", "name", "lat", "lon", "load_w", "regime", "cabinet", "legal_zone"]]
     lone = random.random() < 0.4
     for number in range(random.choice((1, 1, 2, 3, 5, 8, 20))):
@@ -68,7 +64,9 @@ def job(random: Random, zone: str, name: str, areas: str | None) -> dict:
                                       "start": _change(random), "end": _change(random)}]
         made["keypad"] = keypad
     if random.random() < 0.5:
-        lat, lon, _, other = REGIONS[random.choice(list(REGIONS)[:-2])]
+        # Mostly beside the sites: a setting far from all of them is refused before anything is computed.
+        near = [region for region in REGIONS.values() if region[3] == zone] if random.random() < 0.9 else list(REGIONS.values())[:-2]
+        lat, lon, _, other = random.choice(near)
         made["shared"] = {"lat_deg": lat, "lon_deg": lon, "legal_zone": random.choice((zone, zone, other)),
                           "dusk_offset_min": random.choice((0, 5, -5, 99, -99)), "dawn_offset_min": random.choice((0, 10, -30)),
                           "clock": random.choice(("own", "own", "master"))}

@@ -77,7 +77,7 @@ def _backdrop(random: Random, folder: Path, kind: str) -> str:
 
 
 def _write_job(random: Random, folder: Path, spoil: float) -> Path:
-    rows, zone = jobs.sites(random, computed=True)
+    rows, zone = jobs.sites(random)
     (folder / "list.csv").write_text("\n".join(",".join(map(str, row)) for row in rows) + "\n", encoding="utf-8")
     made = jobs.job(random, zone, "list.csv", None)
     if random.random() < spoil:

@@ -152,7 +152,7 @@ def test_a_unit_that_no_setting_serves_is_named_with_what_would_do():
     enough = plan(lat[:2], lon[:2], one.dark_min * 1.0001, one.excess_min * 1.0001, keep_together=unit[:2])
     assert enough.unserved == () and enough.count == 1
     little = plan(lat[:2], lon[:2], one.dark_min * 0.99, one.excess_min * 0.99, keep_together=unit[:2])
-    assert len(little.unserved) == 1 and little.count == 0 and "cannot be served" in " ".join(little.notes)
+    assert len(little.unserved) == 1 and little.count == 0 and "No setting of this keypad serves" in " ".join(little.notes)
 
 
 def test_a_tolerance_below_the_keypads_rounding():

@@ -1,6 +1,7 @@
 """The habits of DEVELOPERS.md that a machine can keep: lint, length of lines, types. Their rules stand in pyproject.toml."""
 
 import re
+import runpy
 import subprocess
 import sys
 import tomllib
@@ -52,3 +53,11 @@ def test_examples_in_the_documentation_are_run():
     """The docstrings' examples are part of the run, all over the package."""
     options = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["pytest"]["ini_options"]
     assert "--doctest-modules" in options["addopts"].split() and "geozone" in options["testpaths"]
+
+
+def test_the_page_of_where_to_look_is_of_today():
+    where = runpy.run_path(str(ROOT / "tests" / "where.py"))
+    assert where["PAGE"].read_text(encoding="utf-8") == where["page"](), "run: python tests/where.py"
+    rows = dict(re.findall(r"^\| `([\w.]+)` \| (.*) \|$", where["table"](), re.M))
+    assert len(rows) > 150 and rows["numbers.sun"].startswith("`") and "`unit/test_layers.py`" not in rows["numbers.sun"]
+    assert all((ROOT / "tests" / test).is_file() for row in rows.values() for test in re.findall(r"`(\w+/test_\w+\.py)`", row))

@@ -53,7 +53,8 @@ class Row:
     def read_next(self) -> str:
         """Which keyed value tells its slips apart, or proves the only one: one of `slips.ABOUT`."""
         about = {slip.about for slip in self.slips}
-        for several, one in (({"saving", "zone", "zone_and_saving"}, "zone_and_saving"), ({"latitude", "longitude", "position"}, "position")):
+        for several, one in (({"saving", "zone", "zone_and_saving"}, "zone_and_saving"),
+                             ({"latitude", "longitude", "position"}, "position")):
             if len(about) > 1 and about <= several:
                 return one
         return self.slips[0].about

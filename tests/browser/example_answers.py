@@ -94,7 +94,7 @@ def lines_table(bounds, setting: Setting, tolerance: Tolerance) -> tuple[gpd.Geo
     factor = drift["tolerance_share"].to_numpy().reshape(grid_lon.shape)
     rows = []
     for level in (0.5, 1.0, 1.5, 2.0, 2.5):
-        label = f"{tolerance.dark_min * level:g} min dark or {tolerance.excess_min * level:g} min excess"
+        label = f"{tolerance.dark_min * level:g} min unlit or {tolerance.excess_min * level:g} min lit too long"
         for line in contour_generator(lon, lat, factor).lines(level):
             rows.append({"kind": "tolerance" if level == 1 else "drift", "factor": level, "label": label,
                          "geometry": shapely.LineString(line)})

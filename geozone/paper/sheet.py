@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..places.antimeridian import joined
-from .inset import inset_picture
 from .maplayers import ground_bounds
 from .mapview import MapView, projection_for, view_of
 from .options import SheetOptions
@@ -76,7 +75,7 @@ def area_views(answers: "Answers", options: SheetOptions) -> list[tuple[str, Map
 def _document(answers: "Answers", options: SheetOptions, words: Words, views: list[tuple[str, MapView]]) -> dict:
     """The map sheets and what stands on all of them."""
     matches = [match_lines(answers, views, place, words) if len(views) > 1 and place else [] for place in range(len(views))]
-    maps = [map_sheet(answers, options, view, words, heading, inset_picture(view, words), match)
+    maps = [map_sheet(answers, options, view, words, heading, match)
             for (heading, view), match in zip(views, matches, strict=True)]
     for one in maps:
         one["subtitle"] = one["heading"] if len(maps) > 1 else ""
@@ -113,6 +112,6 @@ def document_date(answers: "Answers", options: SheetOptions) -> list[int]:
 
 def _template_words(words: Words) -> dict:
     keys = ("owner", "department", "reference", "type", "status", "title", "number", "revision", "language", "creator", "approver", "date",
-            "scale", "sheet", "revisions", "cautions")
-    return {**{key: words(key) for key in keys},
+            "scale", "sheet", "revisions", "cautions", "hatch", "follows", "continued")
+    return {**{key: words(key) for key in keys}, "settings_more": words.texts["settings_more"],
             "revision_heads": [words(f"revision_{key}") for key in ("index", "what", "date", "by")]}

@@ -15,6 +15,7 @@ import pandas as pd
 from ..grouping.grouphues import hues_apart
 from ..schema.site_columns import SITES
 from ..schema.tables import check_table, glossary, table_named
+from .crew import crew_table
 from .folder import SUMMARY_NAME, whole_folder
 from .geopackage import Layer, write_geopackage
 from .looks import area_look, drift_line_look, group_look, lattice_look, piece_look, site_look
@@ -37,7 +38,7 @@ def write_outputs(answers: "Answers", folder: str | os.PathLike, map_html: str,
                   more: Callable[[Path], None] = lambda folder: None) -> tuple[str, ...]:
     """Write every file of a run into one folder, whole or not at all.
 
-    ``map.html``, ``geozone.gpkg``, ``sites.csv``, ``sites.xlsx``, ``columns.csv``, ``rejects.csv``, ``spread.csv``, ``summary.json`` and,
+    ``map.html``, ``geozone.gpkg``, ``sites.csv``, ``sites.xlsx``, ``columns.csv``, ``crew.csv``, ``rejects.csv``, ``spread.csv``, ``summary.json`` and,
     for a run with groups, ``groups.csv``, ``curve.csv``, ``existing.csv`` and ``unserved.csv``; for one with programmes
     ``hours.csv``, ``comparison.csv``, ``clocks.csv``, ``foolish.csv``, ``cures.toml``, ``timetable.csv`` and the folders
     ``pictures`` and ``calendars``.
@@ -145,7 +146,7 @@ def tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
     # A table that travels alone must say which law it was computed by.
     sites = ordered(answers.sites).assign(tz_database=answers.versions.get("tz database", ""))
     sites = sites[SITES.ordered(sites.columns)]
-    return [("sites", sites), *further_tables(answers), ("rejects", answers.rejects), ("spread", answers.spread)]
+    return [("sites", sites), *further_tables(answers), ("crew", crew_table(answers)), ("rejects", answers.rejects), ("spread", answers.spread)]
 
 
 def check_declared(answers: "Answers") -> None:

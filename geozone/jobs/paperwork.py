@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..paper.carddata import CardOptions
+from ..paper.carddata import CardOptions, group_cards
 from ..paper.options import Revision, SheetOptions
 from ..paper.sizes import Paper
 from ..paper.words import words_in
@@ -96,6 +96,7 @@ def write_paper(job: Job, answers: "Answers", folder: Path, say: Callable[[str],
             (folder / f"sheet.{kind}").write_bytes(map_picture(answers, options, kind))
     if only in ("", "cards"):
         say("setting the cards")
-        how = (card_options(job), display_of(job), clock_keypad(job))
-        (folder / CARDS).write_bytes(cards_pdf(answers, *how))
-        (folder / PHONE).write_bytes(draw_cards(answers, *how).encode("utf-8"))
+        options, display = card_options(job), display_of(job)
+        cards = group_cards(answers, options, display, clock_keypad(job))
+        (folder / CARDS).write_bytes(cards_pdf(answers, cards, options, display))
+        (folder / PHONE).write_bytes(draw_cards(answers, cards, options, display).encode("utf-8"))

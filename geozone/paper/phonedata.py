@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..files.crew import cabinet_names
 from ..numbers.almanac import almanac
 from ..numbers.sun import sin_threshold
 from ..trade.readings import Display, Keyed
 from ..trade.slips import Slip
 from ..trade.switchclock import SwitchClock
 from .carddata import GroupCard
-from .cards import _checks, _to_key, card_sites
+from .cards import card_sites, checks, to_key, wrong_times
 from .words import Words
 
 if TYPE_CHECKING:
@@ -72,15 +73,13 @@ def _month(month: int):
 
 def _group(card: GroupCard, answers: "Answers", clocks: dict[SwitchClock, int], display: Display, words: Words) -> dict:
     sites = card_sites(card, answers)
-    cabinet = sites[answers.groups.keep_together].astype(str) if answers.groups is not None and answers.groups.keep_together in sites.columns \
-        else [""] * len(sites)
     return {
-        "name": card.name, "programmes": list(card.programmes), "key": _to_key(card, answers, words), "checks": _checks(display, words),
-        "wrong_clock": "" if card.keying.exact else words("readings_clock_keyed", when="; ".join(span.text() for span in card.keying.wrong)),
+        "name": card.name, "programmes": list(card.programmes), "key": to_key(card, answers, words), "checks": checks(card, display, words),
+        "wrong_clock": "" if card.keying.exact else words("readings_clock_keyed", when=wrong_times(card)),
         "right": _keyed(card.keyed, clocks),
         "slips": [_slip(slip, card.keyed, clocks) for slip in card.slips],
         "sites": [[str(site), str(name) if str(name) != str(site) else "", str(which)]
-                  for site, name, which in zip(sites["site_id"], sites["name"], cabinet, strict=True)],
+                  for site, name, which in zip(sites["site_id"], sites["name"], cabinet_names(answers, sites), strict=True)],
     }
 
 

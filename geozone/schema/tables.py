@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from ..errors import UndeclaredError
 from .column import Column, Table
+from .crew_columns import CREW
 from .group_columns import CURVE, EXISTING, GROUPS, UNSERVED
 from .place_columns import AREA_PIECES, AREAS, DRIFT_LINES, LATTICE, REJECTS, SPREAD
 from .programme_columns import CLOCKS, COMPARISON, FOOLISH, HOURS, TIMETABLE
@@ -14,8 +15,8 @@ from .vocabulary import VOCABULARIES
 
 #: In the order in which the workbook has them.
 TABLES: dict[str, Table] = {table.name: table for table in (
-    SITES, GROUPS, CURVE, EXISTING, UNSERVED, HOURS, COMPARISON, CLOCKS, FOOLISH, TIMETABLE, REJECTS, SPREAD, AREAS, AREA_PIECES,
-    DRIFT_LINES, LATTICE)}
+    SITES, GROUPS, CURVE, EXISTING, UNSERVED, HOURS, COMPARISON, CLOCKS, FOOLISH, TIMETABLE, CREW, REJECTS, SPREAD, AREAS,
+    AREA_PIECES, DRIFT_LINES, LATTICE)}
 
 
 def table_named(name: str) -> Table:

@@ -28,12 +28,17 @@ class Row:
         The likeliest first.
     needs_offsets : bool
         True if the display shows the difference only where its times include the keyed offsets.
+    dusk_time, dawn_time : {"shown", "none", "appears", "some"}
+        In white nights: "none": the display shows no time; "appears": it shows one although the right reading is none; "some": one
+        of the two has no time on some of the days. Else "shown".
     """
 
     dusk_min: tuple[float, float]
     dawn_min: tuple[float, float]
     slips: tuple[Slip, ...]
     needs_offsets: bool = False
+    dusk_time: str = "shown"
+    dawn_time: str = "shown"
 
     @property
     def weight(self) -> float:
@@ -132,14 +137,17 @@ def slip_table(right: Keyed, slips: Sequence[Slip], display: Display, *, year: i
             first = week.stop + after[0] if after.size else before[0] if before.size else None
             unseen.append(Unseen(slip, None if first is None else shown.date[first]))
             continue
+        kinds = [_time_kind(times, i, week) for times in (shown.dusk_min, getattr(shown, dawn))]
         mine = next((row for row in rows if _same(dusk_off, [*row, i], week) and _same(dawn_off, [*row, i], week)
+                     and [_time_kind(times, row[0], week) for times in (shown.dusk_min, getattr(shown, dawn))] == kinds
                      and (slips[row[0]].about == "offset") == (slip.about == "offset")), None)
         if mine is None:
             rows.append([i])
         else:
             mine.append(i)
     made = [Row(_range(dusk_off[row, week]), _range(dawn_off[row, week]), tuple(slips[i] for i in row),
-                needs_offsets=display.includes_offsets is None and slips[row[0]].about == "offset") for row in rows]
+                needs_offsets=display.includes_offsets is None and slips[row[0]].about == "offset",
+                dusk_time=_time_kind(shown.dusk_min, row[0], week), dawn_time=_time_kind(getattr(shown, dawn), row[0], week)) for row in rows]
     made.sort(key=lambda row: (CLASSES.index(row.likelihood), -row.weight, row.slips[0].key, row.slips[0].values))
     return SlipTable(tuple(made), tuple(unseen), shown.date[week.start], shown.date[week.stop - 1])
 
@@ -162,6 +170,14 @@ def _reads_right(shown, dawn: str, i: int, display: Display) -> np.ndarray:
         for seen in (np.floor(exact), np.floor(exact + 0.5)):
             fits &= display.fits(seen, times[0])
     return fits
+
+
+def _time_kind(times: np.ndarray, i: int, week: slice) -> str:
+    """Whether a wrong switch shows a time in the week, as `Row` says it."""
+    right, wrong = np.isnan(times[0, week]), np.isnan(times[i + 1, week])
+    if not right.any() and not wrong.any():
+        return "shown"
+    return "none" if wrong.all() else "appears" if right.all() and not wrong.any() else "some"
 
 
 def _same(off: np.ndarray, row: list[int], week: slice) -> bool:

@@ -12,7 +12,7 @@ from ..errors import InputError
 from ..numbers import clock
 from ..schema.column import step_decimals
 from ..trade.readings import Display, Keyed, readings
-from ..trade.slipdifferences import SlipTable, slip_table
+from ..trade.slipdifferences import SlipTable, slip_tables
 from ..trade.slips import Slip, slips_of
 from ..trade.switchclock import ClockKeypad, Keying, best_keying
 from .words import Words
@@ -116,13 +116,12 @@ def group_cards(answers: "Answers", options: CardOptions, display: Display, cloc
                      setting.dusk_offset_min, setting.dawn_offset_min)
 
     plain = [(name, keyed(setting)) for name, setting in settings]
-    cards = []
-    for name, programmes, setting in keyed_for:
-        right = keyed(setting)
-        slips = tuple(slips_of(right, answers.keypad, on, _nearest_others(name, right, plain)))
-        table = slip_table(right, slips, display, year=year, first_day=first_day)
-        cards.append(GroupCard(name, programmes, setting, keyings[setting.legal_zone], right, slips, table))
-    return cards
+    rights = [keyed(setting) for _, _, setting in keyed_for]
+    slips = [tuple(slips_of(right, answers.keypad, on, _nearest_others(name, right, plain)))
+             for (name, _, _), right in zip(keyed_for, rights, strict=True)]
+    tables = slip_tables(list(zip(rights, slips, strict=True)), display, year=year, first_day=first_day)
+    return [GroupCard(name, programmes, setting, keyings[setting.legal_zone], right, mine, table)
+            for (name, programmes, setting), right, mine, table in zip(keyed_for, rights, slips, tables, strict=True)]
 
 
 def _nearest_others(name: str, right: Keyed, plain: list[tuple[str, Keyed]]) -> list[tuple[str, Keyed]]:

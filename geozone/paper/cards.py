@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..files.crew import cabinet_names
+from ..files.yearpicture import DARKNESS, LAMPS, WASTE
 from ..numbers.clock import offset_text
 from ..places.driving import driving_order
 from ..trade.readings import Display
@@ -16,6 +17,7 @@ from .cardslips import other_days, something_else
 from .sheetdata import position_text
 from .typesetting import printable, typeset
 from .words import Words, words_in
+from .yearstrip import month_starts, year_strip
 
 if TYPE_CHECKING:
     from ..answers import Answers
@@ -48,15 +50,23 @@ def cards_pdf(answers: "Answers", cards: list[GroupCard], options: CardOptions, 
         "versions": words("versions", geozone=answers.versions.get("geozone", ""), tz=answers.versions.get("tz database", "")),
         "words": _template_words(words), "cautions": [words(f"caution_{key}") for key in ("supply", "unlit", "levels", "horizon")],
         "cards": [card_page(card, answers, options, display, words) for card in cards], "unserved": _unserved(answers, words),
+        "months": _months(answers.year, words), "strip": {"lit": LAMPS, "dark": DARKNESS, "waste": WASTE},
         "remarks": [] if words.read_by_a_crew else [words("unchecked")],
     }
     return typeset("cards.typ", data)
 
 
+def _months(year: int, words: Words) -> list[dict]:
+    """Months along the picture of a year: name and length [day]."""
+    starts = [*month_starts(year), (date(year + 1, 1, 1) - date(year, 1, 1)).days]
+    return [{"name": words.date(date(year, month + 1, 1), "LLL"), "days": end - begin} for month, (begin, end) in enumerate(zip(starts, starts[1:]))]
+
+
 def _template_words(words: Words) -> dict:
     keys = {"key": "card_key", "check": "card_check", "readings": "card_readings", "weekly": "readings_weekly", "mend": "mend",
             "list": "card_list", "year": "card_year", "unseen_head": "unseen_head", "changes": "readings_changes", "check_note": "check_note",
-            "else_same": "else_same", "else_opposite": "else_opposite", "else_one": "else_one", "other_date": "other_date"}
+            "else_same": "else_same", "else_opposite": "else_opposite", "else_one": "else_one", "other_date": "other_date",
+            "strip_lit": "strip_lit", "strip_dark": "strip_dark", "strip_day": "strip_day", "strip_waste": "strip_waste"}
     return {**{name: words(key) for name, key in keys.items()},
             "else_heads": [words(key) for key in ("else_dusk", "else_dawn", "else_slips", "else_next", "else_mend")]}
 
@@ -85,7 +95,7 @@ def card_page(card: GroupCard, answers: "Answers", options: CardOptions, display
     return {
         "name": card.name, "head": card_head(card, words),
         "count": words.count(len(mine), "card_sites"), "where": ", ".join(areas[:6]) + (" …" if len(areas) > 6 else ""),
-        "master": words("card_master", zone=card.setting.legal_zone) if answers.clock == "master" and answers.groups is None else "",
+        "master": master_sentence(card, answers, words),
         "key": to_key(card, answers, words), "checks": checks(card, display, words),
         "keyed_clock": "" if card.keying.exact else words("readings_clock_keyed", when=wrong_times(card)),
         "unknown": words("readings_unknown") if unknown else "",
@@ -100,6 +110,11 @@ def card_head(card: GroupCard, words: Words) -> str:
     """What a card is called."""
     head = words("card", group=card.name) if card.name else words("settings")
     return head + (f": {', '.join(card.programmes)}" if card.programmes else "")
+
+
+def master_sentence(card: GroupCard, answers: "Answers", words: Words) -> str:
+    """For one shared setting on a master clock: that there is one switch to key; else nothing."""
+    return words("card_master", zone=card.setting.legal_zone) if answers.clock == "master" and answers.groups is None else ""
 
 
 def wrong_times(card: GroupCard) -> str:
@@ -214,15 +229,12 @@ def _programmes(card: GroupCard, answers: "Answers") -> list[dict]:
     """Each programme in words with its year as a small picture."""
     if answers.programmes is None:
         return []
-    from ..files.programmefiles import year_words
-    from ..files.yearpicture import YearPicture, draw_year
-
     found = []
     years = {(one.programme, one.group): one for one in answers.programmes.years}
     for programme in answers.programmes.programmes:
+        if programme.name not in card.programmes:
+            continue
         one = years.get((programme.name, card.name or "shared"))
-        if programme.name in card.programmes:
-            svg = "" if one is None else draw_year(YearPicture(programme.name, year_words(one, answers), answers.year, one.clock, one.lit, one.dark), "svg")
-            found.append({"name": programme.name, "events": "; ".join(event.text() for event in programme.events),
-                          "svg": svg.decode() if isinstance(svg, bytes) else svg})
+        svg, wasted = ("", False) if one is None else year_strip(one.lit, one.dark, one.clock, answers.year)
+        found.append({"name": programme.name, "events": "; ".join(event.text() for event in programme.events), "svg": svg, "wasted": wasted})
     return found

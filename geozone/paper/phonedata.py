@@ -16,7 +16,7 @@ from ..trade.readings import Display, Keyed
 from ..trade.slips import Slip
 from ..trade.switchclock import SwitchClock
 from .carddata import GroupCard
-from .cards import card_sites, checks, to_key, wrong_times
+from .cards import card_sites, checks, master_sentence, to_key, wrong_times
 from .words import Words
 
 if TYPE_CHECKING:
@@ -60,6 +60,7 @@ def phone_data(answers: "Answers", cards: list[GroupCard], display: Display, wor
         "display": {"offsets": display.includes_offsets, "dawn": display.dawn, "error": display.error_min, "hours": display.hours},
         "months": [words.date(_month(m), "MMMM") for m in range(1, 13)],
         "sun": sun_nights(answers.year),
+        "unserved": _unserved(answers),
         "groups": [_group(card, answers, clocks, display, words) for card in cards],
         "clocks": [_steps(one, answers.year) for one in clocks],
     }
@@ -75,12 +76,24 @@ def _group(card: GroupCard, answers: "Answers", clocks: dict[SwitchClock, int], 
     sites = card_sites(card, answers)
     return {
         "name": card.name, "programmes": list(card.programmes), "key": to_key(card, answers, words), "checks": checks(card, display, words),
+        "master": master_sentence(card, answers, words),
         "wrong_clock": "" if card.keying.exact else words("readings_clock_keyed", when=wrong_times(card)),
         "right": _keyed(card.keyed, clocks),
         "slips": [_slip(slip, card.keyed, clocks) for slip in card.slips],
-        "sites": [[str(site), str(name) if str(name) != str(site) else "", str(which)]
-                  for site, name, which in zip(sites["site_id"], sites["name"], cabinet_names(answers, sites), strict=True)],
+        "sites": _named(sites, answers),
     }
+
+
+def _unserved(answers: "Answers") -> list[list[str]]:
+    """Sites of no group, which no setting serves."""
+    if answers.groups is None:
+        return []
+    return _named(answers.sites[answers.sites["group"].astype(str) == ""], answers)
+
+
+def _named(sites, answers: "Answers") -> list[list[str]]:
+    return [[str(site), str(name) if str(name) != str(site) else "", str(which)]
+            for site, name, which in zip(sites["site_id"], sites["name"], cabinet_names(answers, sites), strict=True)]
 
 
 def _keyed(one: Keyed, clocks: dict[SwitchClock, int]) -> dict:

@@ -8,16 +8,20 @@ from collections.abc import Mapping
 from importlib.resources import files
 
 from ..errors import OutputError
-from .fonts import font_folder
+from .fonts import font_folder, has_letter
 
 # Characters that would turn the direction of the text that follows, or hide in it.
 _UNSEEN = {"\u202a", "\u202b", "\u202c", "\u202d", "\u202e", "\u2066", "\u2067", "\u2068", "\u2069", "\u200e", "\u200f", "\ufeff"}
 
 
 def printable(text: object) -> str:
-    """The text without control characters and marks that turn its direction; line breaks become spaces."""
+    """The text without control characters and marks that turn its direction; line breaks become spaces.
+
+    A letter that the fonts do not have becomes a question mark rather than an empty box; `without_letters` names it.
+    """
     kept = (" " if letter.isspace() else letter for letter in str(text))
-    return "".join(letter for letter in kept if letter not in _UNSEEN and unicodedata.category(letter) not in ("Cc", "Cs", "Cn", "Co"))
+    kept = (letter for letter in kept if letter not in _UNSEEN and unicodedata.category(letter) not in ("Cc", "Cs", "Cn", "Co"))
+    return "".join(letter if has_letter(letter) else "?" for letter in kept)
 
 
 def cleaned(value: object) -> object:

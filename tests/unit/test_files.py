@@ -20,7 +20,7 @@ from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Setting, Tolerance
 
 NAMES = ["Station Street", "=HYPERLINK(\"http://example.invalid\")", "</script><img onerror=alert(1)>", "Café ${alert(1)} `"]
-EXPECTED = ["columns.csv", "geozone.gpkg", "map.html", "rejects.csv", "sites.csv", "sites.xlsx", "spread.csv", "summary.json"]
+EXPECTED = ["columns.csv", "crew.csv", "geozone.gpkg", "map.html", "rejects.csv", "sites.csv", "sites.xlsx", "spread.csv", "summary.json"]
 
 
 @pytest.fixture
@@ -96,7 +96,7 @@ def test_the_other_tables(answers, tmp_path):
         {"night": "2027-01-01", "dusk_spread_min": "12.34", "points_without": "0"},
         {"night": "2027-01-02", "dusk_spread_min": "", "points_without": "3"}]
     book = CalamineWorkbook.from_path(tmp_path / "out" / "sites.xlsx")
-    assert book.sheet_names == ["columns", "sites", "rejects", "nights", "about"]
+    assert book.sheet_names == ["columns", "sites", "crew", "rejects", "nights", "about"]
     sheet = book.get_sheet_by_name("sites").to_python()
     assert [row[1] for row in sheet] == ["Name", *NAMES]
     assert [row[4] for row in sheet] == ["Unlit, worst [min]", 0.5, 5.25, 2.0, 30.1]
@@ -110,6 +110,7 @@ def test_the_summary_is_strict_json_with_null_for_nan(answers, tmp_path):
     files.write_outputs(answers, tmp_path / "out", "")
     text = (tmp_path / "out" / "summary.json").read_text(encoding="utf-8")
     summary = json.loads(text, parse_constant=lambda name: pytest.fail(f"{name} is no JSON"))
+    assert set(summary.pop("sha256")) == set(EXPECTED)
     assert summary == {"made_by": "geozone", "sites": {"read": 5, "used": 4}, "drift": {"worst_dark_min": 5.25},
                        "second_opinion": {"largest_s": None}, "list": [True, None, [1.5, None]], "files": EXPECTED}
 

@@ -6,6 +6,7 @@ from datetime import date
 
 import numpy as np
 
+from ..numbers.clock import offset_min_at
 from ..trade.slips import CLASSES
 from ..trade.switchclock import SAVING_RULES, SwitchClock
 from .carddata import ROWS, GroupCard, difference_text, joined_slips
@@ -62,31 +63,29 @@ def day_of(when: np.datetime64) -> date:
 def other_days(card: GroupCard, year: int) -> list[int]:
     """Days of the year, from 0, whose readings tell most slips apart, for a make that can show the times of another date.
 
-    21 June, 21 December, and the day in the middle of the shortest time between a change of the keyed clock and one by another
-    rule, where both are changed in the year.
+    21 June, 21 December, and a day on which the keyed rule and another one differ for a short time only.
     """
     days = {date(year, 6, 21), date(year, 12, 21), day_between_rules(card.keying.switch_clock, year)} - {None}
     return sorted((day - date(year, 1, 1)).days for day in days)
 
 
 def day_between_rules(clock: SwitchClock, year: int) -> date | None:
-    """The day in the middle of the shortest time in a year between a change by the keyed rule and one by another; None without."""
-    if clock.saving.start is None:
-        return None
-    found = []
+    """The middle of the shortest time in a year in which one rule has been changed and the keyed one has not, or the reverse.
+
+    None where 21 June or 21 December tells the rules apart as well.
+    """
+    first = date(year, 1, 1).toordinal()
+    days = date(year + 1, 1, 1).toordinal() - first
+    solstices = [date(year, month, 21).toordinal() - first for month in (6, 12)]
+    mine, spans = _saving(clock, year, days), []
     for other in SAVING_RULES.values():
-        if other.start is None or other == clock.saving:
-            continue
-        theirs = _change_days(SwitchClock(clock.standard_min, other), year)
-        found += [(abs(a - b), min(a, b), max(a, b)) for a in _change_days(clock, year) for b in theirs if abs(a - b) >= 2]
-    if not found:
-        return None
-    _, first, last = min(found)
-    return date.fromordinal(date(year, 1, 1).toordinal() + (first + last) // 2)
+        differs = np.concatenate([[False], mine != _saving(SwitchClock(clock.standard_min, other), year, days), [False]])
+        if not differs[1:][solstices].any():
+            edges = np.flatnonzero(differs[1:] != differs[:-1])
+            spans += [(end - begin, begin, end) for begin, end in zip(edges[::2], edges[1::2], strict=True)]
+    return date.fromordinal(first + int(min(spans)[1] + min(spans)[2] - 1) // 2) if spans else None
 
 
-def _change_days(clock: SwitchClock, year: int) -> list[int]:
-    sequence = clock.sequence(year)
-    return [int((start + before) // 1440) for start, before in zip(sequence.start_utc_min[1:], sequence.offset_min[:-1], strict=True)
-            if 0 <= (start + before) // 1440 < 365]
-
+def _saving(clock: SwitchClock, year: int, days: int) -> np.ndarray:
+    """What a keyed clock shows at noon of each day [minute ahead of UTC]."""
+    return offset_min_at(clock.sequence(year), np.arange(days) * 1440.0 + 720 - clock.standard_min)

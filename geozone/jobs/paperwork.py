@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from ..answers import Answers
 
 #: Files of the paper.
-SHEET, CARDS, PHONE = "sheet.pdf", "cards.pdf", "cards.html"
+CARDS, PHONE = "cards.pdf", "cards.html"
 
 
 def sheet_options(job: Job) -> SheetOptions:
@@ -91,15 +91,13 @@ def write_paper(job: Job, answers: "Answers", folder: Path, say: Callable[[str],
         If the disk refuses.
     """
     from ..paper.cards import cards_pdf
-    from ..paper.sheet import map_picture, sheet_pdf
+    from ..paper.sheet import sheet_files
     from ..screens.cardpage import draw_cards
 
     if only in ("", "sheet"):
         say("drawing the sheet")
-        options = sheet_options(job)
-        (folder / SHEET).write_bytes(sheet_pdf(answers, options))
-        for kind in ("svg", "png"):
-            (folder / f"sheet.{kind}").write_bytes(map_picture(answers, options, kind))
+        for kind, content in sheet_files(answers, sheet_options(job)).items():
+            (folder / f"sheet.{kind}").write_bytes(content)
     if only in ("", "cards"):
         say("setting the cards")
         options, display = card_options(job), display_of(job)

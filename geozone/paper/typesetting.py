@@ -19,7 +19,10 @@ def printable(text: object) -> str:
 
     A letter that the fonts do not have becomes a question mark rather than an empty box; `without_letters` names it.
     """
-    kept = (" " if letter.isspace() else letter for letter in str(text))
+    text = str(text)
+    if text.isascii() and text.isprintable():
+        return text
+    kept = (" " if letter.isspace() else letter for letter in text)
     kept = (letter for letter in kept if letter not in _UNSEEN and unicodedata.category(letter) not in ("Cc", "Cs", "Cn", "Co"))
     return "".join(letter if has_letter(letter) else "?" for letter in kept)
 

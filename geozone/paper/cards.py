@@ -10,12 +10,11 @@ import numpy as np
 from ..files.crew import cabinet_names
 from ..files.yearpicture import DARKNESS, LAMPS, WASTE
 from ..numbers.clock import offset_text
-from ..places.driving import driving_order
 from ..trade.readings import Display
 from .carddata import FORTNIGHT, CardOptions, GroupCard, change_days, clock_text, degrees_minutes, digits_text, reading_days
 from .cardslips import other_days, something_else
 from .sheetdata import position_text
-from .typesetting import printable, typeset
+from .typesetting import has_long_word, printable, typeset
 from .words import Words, words_in
 from .yearstrip import month_starts, year_strip
 
@@ -53,7 +52,7 @@ def cards_pdf(answers: "Answers", cards: list[GroupCard], options: CardOptions, 
         "months": _months(answers.year, words), "strip": {"lit": LAMPS, "dark": DARKNESS, "waste": WASTE},
         "remarks": [] if words.read_by_a_crew else [words("unchecked")],
     }
-    return typeset("cards.typ", data)
+    return typeset("cards.typ", {**data, "long": has_long_word(data, 20)})
 
 
 def _months(year: int, words: Words) -> list[dict]:
@@ -124,12 +123,7 @@ def wrong_times(card: GroupCard) -> str:
 
 def card_sites(card: GroupCard, answers: "Answers"):
     """The sites of a card in driving order."""
-    sites = answers.sites
-    if answers.groups is not None:
-        sites = sites[sites["group"].astype(str) == card.name]
-    if card.programmes:
-        sites = sites[sites["programme"].astype(str).isin(card.programmes)]
-    return sites.iloc[driving_order(sites["lat_deg"], sites["lon_deg"], sites["area"].astype(str))]
+    return answers.sites.iloc[list(card.rows)]
 
 
 def _readings_tables(columns: dict[str, np.ndarray], year: int, first_day: int, changes: set[int], other: list[int],
@@ -176,11 +170,10 @@ def to_key(card: GroupCard, answers: "Answers", words: Words) -> list[dict]:
             (words("card_legal_time"), f"UTC{offset_text(clock.standard_min)}", f"{clock.text().partition(', ')[2]} ({setting.legal_zone})"),
             (words("card_offset_dusk"), _offset(setting.dusk_offset_min, words), ""),
             (words("card_offset_dawn"), _offset(setting.dawn_offset_min, words), "")]
-    events = key_events(card, answers)
     if not card.programmes:
         rows.append((words("card_events"), words("card_events_none"), ""))
-    for name in card.programmes:
-        rows.append((words("card_events"), name, events.get(name, "")))
+    for name, events in card.events:
+        rows.append((words("card_events"), name, events))
     if card.programmes and (setting.dusk_offset_min or setting.dawn_offset_min):
         rows.append(("", "", words("card_events_once")))
     rows.append((words("card_threshold"), answers.threshold_text, ""))
@@ -189,15 +182,6 @@ def to_key(card: GroupCard, answers: "Answers", words: Words) -> list[dict]:
 
 def _offset(minutes: int, words: Words) -> str:
     return words("none") if not minutes else words("later" if minutes > 0 else "earlier", n=abs(int(minutes)))
-
-
-def key_events(card: GroupCard, answers: "Answers") -> dict[str, str]:
-    """What is keyed for each programme of a card: shifts at dusk and dawn as the sum of the setting's and the programme's."""
-    if answers.programmes is None:
-        return {}
-    table = answers.programmes.sites
-    mine = table[table["setting_label"].astype(str) == (card.name or "shared")].drop_duplicates("programme")
-    return {str(row.programme): str(row.key_events) for row in mine.itertuples()}
 
 
 def checks(card: GroupCard, display: Display, words: Words) -> list[str]:

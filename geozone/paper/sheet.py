@@ -13,7 +13,7 @@ from .options import SheetOptions
 from .pdfmap import MapPage, finish
 from .sheetdata import LABELS, layout, map_sheet, title_fields
 from .sheettables import sheet_tables
-from .typesetting import printable, typeset
+from .typesetting import has_long_word, printable, typeset
 from .words import Words, words_in
 
 if TYPE_CHECKING:
@@ -48,7 +48,7 @@ def sheet_files(answers: "Answers", options: SheetOptions) -> dict[str, bytes]:
     words = words_in(options.language)
     views = _views(answers, options, words)
     data = _document(answers, options, words, views)
-    frame = {**data, "maps": data["maps"][:1], "frame_only": True, "tables": []}
+    frame = {**data, "maps": data["maps"][:1], "frame_only": True, "tables": [], "long": False}
     return {"pdf": _pdf(answers, options, words, views, data), **{kind: typeset("sheet.typ", frame, kind) for kind in ("svg", "png")}}
 
 
@@ -69,7 +69,7 @@ def _views(answers: "Answers", options: SheetOptions, words: Words) -> list[tupl
 def _pdf(answers: "Answers", options: SheetOptions, words: Words, views: list[tuple[str, MapView]], data: dict) -> bytes:
     whole = {**data, "frame_only": False, "tables": sheet_tables(answers, options, views[0][1], words)}
     layers = [*(layer["name"] for layer in data["maps"][0]["map"]["layers"]), LABELS]
-    return finish(typeset("sheet.typ", whole), [MapPage(page, view, layers) for page, (_, view) in enumerate(views)],
+    return finish(typeset("sheet.typ", {**whole, "long": has_long_word(whole, 24)}), [MapPage(page, view, layers) for page, (_, view) in enumerate(views)],
                   title=data["title"], subject=data["versions"])
 
 

@@ -36,6 +36,15 @@ def cleaned(value: object) -> object:
     return printable(value) if isinstance(value, str) else value
 
 
+def has_long_word(value: object, letters: int) -> bool:
+    """Whether any text but a picture has a word that long: such words need a rule of the template that is slow."""
+    if isinstance(value, Mapping):
+        return any(has_long_word(part, letters) for key, part in value.items() if key != "svg")
+    if isinstance(value, (list, tuple)):
+        return any(has_long_word(part, letters) for part in value)
+    return isinstance(value, str) and len(value) >= letters and any(len(word) >= letters for word in value.split())
+
+
 def typeset(template: str, data: Mapping, kind: str = "pdf", dots_per_inch: float = 300.0) -> bytes:
     """A document of a template in `templates` with its data.
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 
 from ..errors import InputError
 from ..numbers.civil import MIN_PER_DAY
+from ..numbers.clock import OffsetSequence
 from ..numbers.sun import nights_of, switch_times
 from .switchclock import SwitchClock
 
@@ -211,7 +213,7 @@ class _Sun:
         """What a keyed clock is ahead of UTC at given times [minute]."""
         starts, values = [], []
         for y, begin in zip(self._years, self._starts[:-1], strict=True):
-            sequence = clock.sequence(y)
+            sequence = _sequence(clock, y)
             starts += [begin * MIN_PER_DAY, *(np.asarray(sequence.start_utc_min[1:]) + begin * MIN_PER_DAY)]
             values += list(sequence.offset_min)
         place = np.searchsorted(np.array(starts, dtype=float), utc_min, side="right") - 1
@@ -220,3 +222,8 @@ class _Sun:
 
 def _day(y: int, year: int) -> int:
     return int((np.datetime64(f"{y}-01-01") - np.datetime64(f"{year}-01-01")).astype(int))
+
+
+@lru_cache(maxsize=4096)
+def _sequence(clock: SwitchClock, year: int) -> OffsetSequence:
+    return clock.sequence(year)

@@ -1,28 +1,83 @@
 """Where one shared dusk-to-dawn setting is good enough for outdoor lighting, and where it is not.
 
-Names are loaded on first use, so that `import geozone` and `geozone --help` answer at once.
+Names are loaded on first use, so that `import geozone` and `geozone --help` answer at once. What each does stands in
+README.md beside this file.
 """
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 __version__ = "0.1.0"
 
-# The public functions and records, and the module that each lives in.
-_HOME = {
-    "Drift": "sharing.drift", "GeozoneError": "errors", "InputError": "errors", "Keypad": "trade.keypad", "OutputError": "errors",
-    "Setting": "trade.setting", "SiteReading": "places.sites", "State": "numbers.sun", "SwitchTimes": "numbers.sun", "Tolerance": "trade.setting",
-    "add_legal_time": "places.legalzones", "altitude_deg_for": "numbers.daylight", "best_shared_setting": "sharing.shared",
-    "clock_rules": "places.legalzones", "compute": "jobs.plan", "cut_areas": "places.zonepieces", "setting_drift": "sharing.drift",
-    "cure_of": "switching.cure", "dated_timetable": "switching.timetable", "drift_field": "sharing.spread", "drift_lines": "sharing.spread", "dusk_lines": "sharing.spread",
-    "fewest_groups": "grouping.groups", "foolish_nights": "switching.foolish", "group_hulls": "grouping.grouphulls", "groups_of": "grouping.groups",
-    "hull_area": "places.areas",
-    "illuminance_lx": "numbers.daylight", "lit_hours": "switching.programme_year", "Event": "trade.programme", "Programme": "trade.programme",
-    "best_keying": "trade.switchclock", "Conditions": "switching.hours", "Holidays": "trade.programme",
-    "Season": "trade.programme", "Switch": "switching.foolish", "Tariff": "switching.tariff", "programme_drift": "switching.programme_year", "site_hours": "switching.hours",
-    "read_areas": "places.areas", "read_job": "jobs.job", "read_sites": "places.sites", "run": "jobs.plan",
-    "site_drift": "switching.sitedrift", "sites_in_areas": "places.areas", "solar_lattice": "places.lattice", "area_spread": "sharing.spread",
-    "switch_times": "numbers.sun", "write_map": "screens.webmap", "zone_boundaries": "places.zonepieces", "zone_polygons": "places.zoneshapes",
+# The modules of the public functions and records. Functions over tables are public, those over arrays that stand behind
+# them (`fewest_groups`, `programme_drift`) are found in their modules.
+_NAMES = {
+    "errors": "GeozoneError InputError OutputError",
+    "grouping.grouphulls": "group_hulls",
+    "grouping.groups": "groups_of",
+    "jobs.job": "Job read_job",
+    "jobs.plan": "compute run",
+    "numbers.daylight": "altitude_deg_for illuminance_lx",
+    "numbers.sun": "State switch_times SwitchTimes",
+    "places.areas": "hull_area read_areas sites_in_areas",
+    "places.lattice": "solar_lattice",
+    "places.legalzones": "add_legal_time clock_rules",
+    "places.sites": "read_sites SiteReading",
+    "places.zonepieces": "cut_areas zone_boundaries",
+    "places.zoneshapes": "zone_polygons",
+    "screens.webmap": "write_map",
+    "sharing.drift": "Drift setting_drift",
+    "sharing.shared": "best_shared_setting",
+    "sharing.spread": "area_spread drift_field drift_lines dusk_lines",
+    "switching.cure": "cure_of",
+    "switching.foolish": "foolish_nights Switch",
+    "switching.hours": "Conditions site_hours",
+    "switching.programme_year": "lit_hours",
+    "switching.sitedrift": "site_drift",
+    "switching.tariff": "Tariff",
+    "switching.timetable": "dated_timetable",
+    "trade.keypad": "Keypad",
+    "trade.programme": "Event Holidays Programme Season",
+    "trade.setting": "Setting Tolerance",
+    "trade.switchclock": "best_keying",
 }
+_HOME = {name: module for module, names in _NAMES.items() for name in names.split()}
+
+if TYPE_CHECKING:  # for editors and type checkers, which do not run the look-up below
+    from .errors import GeozoneError as GeozoneError, InputError as InputError, OutputError as OutputError
+    from .grouping.grouphulls import group_hulls as group_hulls
+    from .grouping.groups import groups_of as groups_of
+    from .jobs.job import Job as Job, read_job as read_job
+    from .jobs.plan import compute as compute, run as run
+    from .numbers.daylight import altitude_deg_for as altitude_deg_for, illuminance_lx as illuminance_lx
+    from .numbers.sun import State as State, switch_times as switch_times, SwitchTimes as SwitchTimes
+    from .places.areas import hull_area as hull_area, read_areas as read_areas, sites_in_areas as sites_in_areas
+    from .places.lattice import solar_lattice as solar_lattice
+    from .places.legalzones import add_legal_time as add_legal_time, clock_rules as clock_rules
+    from .places.sites import read_sites as read_sites, SiteReading as SiteReading
+    from .places.zonepieces import cut_areas as cut_areas, zone_boundaries as zone_boundaries
+    from .places.zoneshapes import zone_polygons as zone_polygons
+    from .screens.webmap import write_map as write_map
+    from .sharing.drift import Drift as Drift, setting_drift as setting_drift
+    from .sharing.shared import best_shared_setting as best_shared_setting
+    from .sharing.spread import (
+        area_spread as area_spread,
+        drift_field as drift_field,
+        drift_lines as drift_lines,
+        dusk_lines as dusk_lines,
+    )
+    from .switching.cure import cure_of as cure_of
+    from .switching.foolish import foolish_nights as foolish_nights, Switch as Switch
+    from .switching.hours import Conditions as Conditions, site_hours as site_hours
+    from .switching.programme_year import lit_hours as lit_hours
+    from .switching.sitedrift import site_drift as site_drift
+    from .switching.tariff import Tariff as Tariff
+    from .switching.timetable import dated_timetable as dated_timetable
+    from .trade.keypad import Keypad as Keypad
+    from .trade.programme import Event as Event, Holidays as Holidays, Programme as Programme, Season as Season
+    from .trade.setting import Setting as Setting, Tolerance as Tolerance
+    from .trade.switchclock import best_keying as best_keying
 
 __all__ = ["__version__", *sorted(_HOME)]
 

@@ -8,7 +8,8 @@ from typing import Any, Literal
 import geopandas as gpd
 import pandas as pd
 
-from .grouping.groupanswers import GroupAnswers
+from .grouping.grouptables import GroupAnswers
+from .sharing.shared import FoundSetting
 from .switching.programmeanswers import ProgrammeAnswers
 from .trade.keypad import Keypad
 from .trade.setting import Setting, Tolerance
@@ -38,16 +39,17 @@ class Answers:
         "own": every switch runs its own legal clock; "master": one switch commands all.
     setting : Setting
         The shared setting under test, as the keypad holds it.
-    setting_found : bool
-        True if geozone found the setting, False if the job gave it.
+    search : FoundSetting or None
+        What the search for the setting says; None where the job gave it.
     sites : geopandas.GeoDataFrame
         One row a site, EPSG:4326 points. Columns: site_id, name, lat_deg, lon_deg, legal_zone_given, load_w
         [watt, NaN = not given], row, area ("" = outside every area), legal_zone, legal_zone_source
         ("boundary data" | "site list"), clock_rule, boundary_m [metre, inf or NaN = none near], confirm_zone,
         solar_lon_deg, worst_dark_min, worst_dark_night ("2027-12-14" or ""), worst_dark_edge ("dusk" | "dawn" |
-        "night" | ""), the same three for excess, nights_beyond, dark_year_min, excess_year_min, tolerance_factor,
-        verdict ("within" | "beyond" | "other clock"), the user's own columns and, where groups were asked for, group
-        ("" = none), group_dark_min, group_excess_min, witness.
+        "night" | ""), the same three for excess, nights_beyond, dark_year_min, excess_year_min, with a `shallow_deg` also
+        nights_not_judged, dark_not_judged_min and excess_not_judged_min, tolerance_share,
+        result ("within" | "beyond" | "other clock"), the user's own columns and, where groups were asked for, group
+        ("" = none), group_dark_min, group_excess_min, proof_site.
     rejects : pandas.DataFrame
         Rows that could not be used: file, row, value, reason.
     areas : geopandas.GeoDataFrame
@@ -61,7 +63,7 @@ class Answers:
     drift_lines : geopandas.GeoDataFrame
         Lines: kind ("tolerance" | "drift" | "dusk"), factor (1.0 = tolerance; NaN for dusk), label, geometry.
     lattice : geopandas.GeoDataFrame
-        Points over the area: lat_deg, lon_deg, worst_dark_min, worst_excess_min, tolerance_factor.
+        Points over the area: lat_deg, lon_deg, worst_dark_min, worst_excess_min, tolerance_share.
     spread : pandas.DataFrame
         One row a night: how far apart dusk and dawn are over the area.
     clock_rules : pandas.DataFrame
@@ -88,7 +90,7 @@ class Answers:
     keypad: Keypad
     clock: Literal["own", "master"]
     setting: Setting
-    setting_found: bool
+    search: FoundSetting | None
     sites: gpd.GeoDataFrame
     rejects: pd.DataFrame
     areas: gpd.GeoDataFrame

@@ -78,7 +78,7 @@ def times(lat: Annotated[float, typer.Option("--lat", help="Latitude [degree], n
 def readings(lat: Annotated[float, typer.Option("--lat", help="Keyed latitude [degree], north positive.")],
              lon: Annotated[float, typer.Option("--lon", help="Keyed longitude [degree], east positive.")],
              zone: Annotated[Optional[str], typer.Option("--zone", help="IANA name; left out: the legal zone of the place.")] = None,
-             offsets: Annotated[str, typer.Option("--offsets", help="Keyed corrections at dusk and dawn [min], such as -2,1.")] = "0,0",
+             offsets: Annotated[str, typer.Option("--offsets", help="Keyed offsets at dusk and dawn [min], such as -2,1.")] = "0,0",
              clock_rule: Annotated[Optional[str], typer.Option("--clock-rule", help="Keyed summer-time rule: none, united states, "
                                                                "european union, southern australia. [default: as the law has it]")] = None,
              threshold: Annotated[Optional[str], typer.Option("--threshold", help="Dark threshold: sunset, civil, nautical, or an "
@@ -105,6 +105,8 @@ def _run(job, out: Path, quiet: bool) -> Path:
     console.prepare(say, parts_of(job))
     answers = run_plan(job, out, say)
     say(None)
+    if not quiet:
+        console.say_troubles()
     print(console.report(answers, out, quiet))
     return out
 

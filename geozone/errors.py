@@ -2,6 +2,30 @@
 
 from __future__ import annotations
 
+import re
+
+# What a terminal obeys instead of showing: C0 and C1 controls, marks that turn the direction of text, line separators, halves
+# of characters, tags (Unicode 16.0, sections 23.1 and 23.2; Unicode TR 36 on the direction).
+_OBEYED = re.compile("[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff\ud800-\udfff\U000e0000-\U000e007f]")
+
+
+def visible(text: str) -> str:
+    """Text with every character that a terminal would obey shown as a sign: ESC as "\u241b", others by their code.
+
+    Examples
+    --------
+    >>> visible("North\\x1b[2J")
+    'North\u241b[2J'
+    """
+    return _OBEYED.sub(_sign, text)
+
+
+def _sign(match: re.Match) -> str:
+    code = ord(match[0])
+    if code < 0x20:
+        return chr(0x2400 + code)
+    return "\u2421" if code == 0x7f else f"<U+{code:04X}>"
+
 
 class GeozoneError(Exception):
     """A mistake that the user can mend: printed as one message, exit code 2, no traceback.
@@ -32,12 +56,12 @@ class GeozoneError(Exception):
         head = f"{self.where}: {self.what}" if self.where else self.what
         if self.value is not None:
             head += f" (found: {_short(self.value)})"
-        parts = [head]
+        parts = [visible(_cut(head, 2000))]
         if self.rule:
-            parts.append(f"Rule: {self.rule}")
+            parts.append(f"Rule: {visible(_cut(self.rule, 2000))}")
         if self.next_step:
-            parts.append(f"Next: {self.next_step}")
-        parts += [f"Note: {note}" for note in self.notes]
+            parts.append(f"Next: {visible(_cut(self.next_step, 2000))}")
+        parts += [f"Note: {visible(_cut(note, 2000))}" for note in self.notes]
         return "\n  ".join(parts)
 
     def at(self, *key: str) -> GeozoneError:
@@ -68,6 +92,13 @@ class UndeclaredError(RuntimeError):
 
 
 def _short(value: object, limit: int = 120) -> str:
-    text = value if isinstance(value, str) else repr(value)
-    text = " ".join(text.split())
-    return repr(text if len(text) <= limit else text[: limit - 1] + "…") if isinstance(value, str) else text
+    try:
+        text = value if isinstance(value, str) else repr(value)
+    except ValueError:  # Python writes no number of thousands of digits
+        text = "a number of thousands of digits"
+    text = _cut(" ".join(text[:10 * limit].split()), limit)
+    return repr(text) if isinstance(value, str) else text
+
+
+def _cut(text: str, limit: int) -> str:
+    return text if len(text) <= limit else text[: limit - 1] + "\u2026"

@@ -7,12 +7,13 @@ import pandas as pd
 
 from .places.zonepieces import crossed_areas
 from .sharing.second_opinion import SecondOpinion
+from .sharing.shared import FoundSetting
 from .switching.sitedrift import BEYOND, OTHER_CLOCK, WITHIN
 from .trade.setting import Setting
 
 
 def summarise(*, sites: pd.DataFrame, where: dict, rejects: pd.DataFrame, clock_rules: pd.DataFrame, spread: pd.DataFrame,
-              area_pieces: pd.DataFrame, setting: Setting, setting_found: bool, switch_clock: str,
+              area_pieces: pd.DataFrame, setting: Setting, search: FoundSetting | None, switch_clock: str,
               opinion: SecondOpinion, job: dict, versions: dict, notes: tuple[str, ...]) -> dict:
     """Everything that another program may want to read, under names that stay.
 
@@ -34,20 +35,29 @@ def summarise(*, sites: pd.DataFrame, where: dict, rejects: pd.DataFrame, clock_
                    "nights_without": int((spread["points_without"] > 0).sum())},
         "shared": {"lat_deg": setting.lat_deg, "lon_deg": setting.lon_deg, "legal_zone": setting.legal_zone,
                    "dusk_offset_min": setting.dusk_offset_min, "dawn_offset_min": setting.dawn_offset_min,
-                   "clock": switch_clock, "found": setting_found},
+                   "clock": switch_clock, **_search(search)},
         "drift": {**_worst(sites, "dark"), **_worst(sites, "excess"),
                   "sites_within": _count(sites, WITHIN), "sites_beyond": _count(sites, BEYOND),
                   "sites_other_clock": _count(sites, OTHER_CLOCK),
                   "nights_beyond_most": int(sites["nights_beyond"].max()),
                   "dark_year_h": float(sites["dark_year_min"].sum() / 60.0),
                   "excess_year_h": float(sites["excess_year_min"].sum() / 60.0),
-                  "same_clock": _same_clock(sites)},
+                  **_not_judged(sites), "same_clock": _same_clock(sites)},
         "second_opinion": {"by": "astral", "compared": opinion.compared, "largest_s": opinion.largest_s,
                            "largest_steady_s": opinion.largest_steady_s, "mean_s": opinion.mean_s,
                            "unmatched": opinion.unmatched, "surplus": opinion.surplus},
         "notes": list(notes),
         "versions": versions,
     }
+
+
+def _search(search: FoundSetting | None) -> dict:
+    """How good the setting is among all, where geozone searched for it; `factor` is in units of the tolerances."""
+    if search is None:
+        return {"found": False}
+    return {"found": True, "searched_for_sites": search.sites, "sites_served": search.served,
+            "sites_served_at_most": search.served_at_most, "factor": search.factor, "factor_at_least": search.factor_at_least,
+            "words": search.words}
 
 
 def _worst_spread(spread: pd.DataFrame, edge: str) -> dict:
@@ -69,13 +79,23 @@ def _worst(sites: pd.DataFrame, kind: str) -> dict:
             f"worst_{kind}_night": row[f"worst_{kind}_night"], f"worst_{kind}_edge": row[f"worst_{kind}_edge"]}
 
 
+def _not_judged(sites: pd.DataFrame) -> dict:
+    """Nights that `tolerance.shallow_deg` leaves out; nothing where every night is judged."""
+    if "nights_not_judged" not in sites:
+        return {}
+    nights = sites["nights_not_judged"]
+    return {"sites_with_nights_not_judged": int((nights > 0).sum()), "nights_not_judged_most": int(nights.max()),
+            "dark_not_judged_h": float(sites["dark_not_judged_min"].sum() / 60.0),
+            "excess_not_judged_h": float(sites["excess_not_judged_min"].sum() / 60.0)}
+
+
 def _same_clock(sites: pd.DataFrame) -> dict:
     """The worst among the sites on the setting's own clock: drift of the sun alone, no clock difference in it."""
-    mine = sites[sites["verdict"] != OTHER_CLOCK]
+    mine = sites[sites["result"] != OTHER_CLOCK]
     if mine.empty:
         return {"sites": 0, "worst_dark_min": None, "worst_excess_min": None}
     return {"sites": len(mine), **_worst(mine, "dark"), **_worst(mine, "excess")}
 
 
 def _count(sites: pd.DataFrame, verdict: str) -> int:
-    return int(np.count_nonzero(sites["verdict"] == verdict))
+    return int(np.count_nonzero(sites["result"] == verdict))

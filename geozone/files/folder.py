@@ -59,7 +59,10 @@ def check_target(path: str | os.PathLike) -> Path:
         summary = _summary(target)
         foreign = _foreign(target, summary)
         changed = changed_files(target, summary)
-    except OSError as error:
+    except RuntimeError:  # Python up to 3.12 for a link that leads to itself
+        raise OutputError("the output folder is a link that leads to itself", where=str(path),
+                          next_step="name another folder with -o, or delete the link") from None
+    except (OSError, ValueError) as error:
         raise _cannot_write(path, error) from error
     if foreign:
         raise OutputError("the output folder is in use", where=str(path), value=", ".join(foreign[:3]),
@@ -218,7 +221,7 @@ def _check_above(target: Path) -> None:
 
 
 def _cannot_write(path: str | os.PathLike, error: OSError) -> OutputError:
-    reason = error.strerror or str(error)
+    reason = getattr(error, "strerror", None) or str(error)
     return OutputError("the output folder cannot be written", where=str(path), value=reason,
                        rule="nothing was left half-written; an earlier result is as it was",
                        next_step="close programs that have its files open, check its permissions and the free space, or name another "

@@ -1,4 +1,4 @@
-"""Burning hours by month, one line of bars for each programme."""
+"""Operating hours by month, one line of bars for each programme."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ _MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split()
 
 
 def draw_hours(by: pd.DataFrame, title: str, kind: str = "svg") -> bytes:
-    """Burning hours of one site by month, a row of bars a programme (or group).
+    """Operating hours of one site by month, a row of bars a programme (or group).
 
     Parameters
     ----------

@@ -37,10 +37,10 @@ _HATCHES = ("b_diagonal", "f_diagonal", "horizontal", "vertical", "cross", "diag
 
 
 def site_look() -> str:
-    """Sites by verdict: circle, diamond, square."""
+    """Sites by result: circle, diamond, square."""
     marks = [_mark(str(i), *VERDICT_MARKS[verdict]) for i, verdict in enumerate(VERDICT_MARKS)]
     cases = [(verdict, _VERDICT_LABELS[verdict]) for verdict in VERDICT_MARKS]
-    return _document("point", _by_value("verdict", cases, marks))
+    return _document("point", _by_value("result", cases, marks))
 
 
 def area_look() -> str:
@@ -78,21 +78,21 @@ def group_look(groups: Iterable[str], hues: Sequence[tuple[int, int]]) -> str:
 
 
 def drift_line_look() -> str:
-    """The tolerance line heavy, other drift lines light, lines of equal dusk dotted; each with its label."""
+    """The tolerance line heavy, other lines of equal minutes off light, lines of equal dusk dotted; each with its label."""
     lines = [_line("0", INK, "1.1", "solid"), _line("1", DRIFT, "0.35", "solid"), _line("2", DUSK, "0.5", "dot")]
-    cases = [("tolerance", "tolerance line"), ("drift", "equal worst drift"), ("dusk", "equal dusk")]
+    cases = [("tolerance", "tolerance line"), ("drift", "equal minutes off"), ("dusk", "equal dusk")]
     return _document("line", _by_value("kind", cases, lines), _labels("label", "line", size="9", color=INK))
 
 
 def lattice_look() -> str:
-    """Lattice points by their drift in units of the tolerance: light to dark, discs within and squares beyond it."""
+    """Grid points by their worst minutes as a share of the tolerance: light to dark, discs within and squares beyond it."""
     steps: Sequence[tuple[str, str, str, str, str]] = (
         ("0", "0.5", "at most half the tolerance", "circle", "255,236,196,255"),
         ("0.5", "1", "within tolerance", "circle", "246,165,82,255"),
         ("1", "2", "up to twice the tolerance", "square", "125,70,132,255"),
         ("2", "1000000", "more than twice the tolerance", "square", INK))
     marks = [_mark(str(i), shape, fill, INK, "0.1", "1.5") for i, (*_, shape, fill) in enumerate(steps)]
-    renderer = xml.Element("renderer-v2", type="graduatedSymbol", attr="tolerance_factor",
+    renderer = xml.Element("renderer-v2", type="graduatedSymbol", attr="tolerance_share",
                            graduatedMethod="GraduatedColor", symbollevels="0", enableorderby="0", forceraster="0")
     ranges = xml.SubElement(renderer, "ranges")
     for i, (lower, upper, label, *_) in enumerate(steps):

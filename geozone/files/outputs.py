@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from ..grouping.cabinets import cabinets_table
 from ..grouping.grouphues import hues_apart
 from ..schema.site_columns import SITES
 from ..schema.tables import check_table, glossary, table_named
-from .crew import crew_table
 from .folder import SUMMARY_NAME, whole_folder
 from .geopackage import Layer, write_geopackage
 from .looks import area_look, drift_line_look, group_look, lattice_look, piece_look, site_look
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 # A workbook of 10,000 sites takes 4 s to write, of 50,000 longer than everything else of the run together.
 XLSX_ROW_LIMIT = 10_000
 
-# Used inside a run only; the map, the lattice and the site table all say the same without them.
+# Used inside a run only; the map, the grid and the site table all say the same without them.
 _LEFT_OUT = ("solar_lon_deg",)
 _SHEET_NAMES = {"spread": "nights"}
 
@@ -38,9 +38,9 @@ def write_outputs(answers: "Answers", folder: str | os.PathLike, map_html: str,
                   more: Callable[[Path], None] = lambda folder: None) -> tuple[str, ...]:
     """Write every file of a run into one folder, whole or not at all.
 
-    ``map.html``, ``geozone.gpkg``, ``sites.csv``, ``sites.xlsx``, ``columns.csv``, ``crew.csv``, ``rejects.csv``, ``spread.csv``, ``summary.json`` and,
-    for a run with groups, ``groups.csv``, ``curve.csv``, ``existing.csv`` and ``unserved.csv``; for one with programmes
-    ``hours.csv``, ``comparison.csv``, ``clocks.csv``, ``foolish.csv``, ``cures.toml``, ``timetable.csv`` and the folders
+    ``map.html``, ``geozone.gpkg``, ``sites.csv``, ``sites.xlsx``, ``columns.csv``, ``rejects.csv``, ``spread.csv``, ``summary.json`` and,
+    for a run with groups, ``groups.csv``, ``curve.csv``, ``existing.csv``, ``unserved.csv`` and ``cabinets.csv``; for one with programmes
+    ``hours.csv``, ``comparison.csv``, ``clocks.csv``, ``faulty.csv``, ``corrections.toml``, ``timetable.csv`` and the folders
     ``pictures`` and ``calendars``.
 
     Parameters
@@ -87,8 +87,8 @@ def write_files(answers: "Answers", folder: Path, map_html: str) -> tuple[str, .
     write_geopackage(folder / "geozone.gpkg", drawn, description(answers))
     all_tables = tables(answers)
     if len(answers.sites) <= XLSX_ROW_LIMIT:
-        sheets = [Sheet(_SHEET_NAMES.get(name, name), table[table["level"] != "site"] if name == "hours" else table, table_named(name))
-                  for name, table in all_tables]
+        sheets = [Sheet(_SHEET_NAMES.get(sheet, sheet), part, table_named(name)) for name, table in all_tables
+                  for sheet, part in (_hours_sheets(table) if name == "hours" else [(name, table)])]
         write_xlsx([*sheets, Sheet("about", about(answers))], folder / "sites.xlsx", answers.title,
                    answers.keypad.coordinate_step_deg)
     else:
@@ -114,9 +114,18 @@ def further_tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
             groups.settings.assign(key_events=groups.settings["group"].map(group_key_events(answers.programmes)))
         tables += [("groups", settings), ("curve", groups.curve.rename(columns={"k": "settings"})), ("existing", groups.existing),
                    ("unserved", groups.unserved)]
+        if groups.keep_together:
+            tables.append(("cabinets", cabinets_table(answers.sites, groups.keep_together, groups.settings)))
     if answers.programmes is not None:
         tables += programme_tables(answers)
     return [(name, table) for name, table in tables if len(table)]
+
+
+def _hours_sheets(hours: pd.DataFrame) -> list[tuple[str, pd.DataFrame]]:
+    """The hours as two sheets: by programme and group, and by site, so that neither is lost in the other."""
+    one = hours["level"] == "site"
+    sheets = [("hours", hours[~one]), ("hours by site", hours[one].drop(columns="level"))]
+    return [(name, table) for name, table in sheets if len(table)]
 
 
 def layers(answers: "Answers") -> list[Layer]:
@@ -132,7 +141,7 @@ def layers(answers: "Answers") -> list[Layer]:
         Layer("drift_lines", answers.drift_lines.explode(ignore_index=True), "LineString", drift_line_look()),
         Layer("area_pieces", pieces, "MultiPolygon", piece_look(pieces["clock_rule_text"].astype(str))),
         Layer("areas", answers.areas, "MultiPolygon", area_look()),
-        Layer("lattice", answers.lattice, "Point", lattice_look()),
+        Layer("grid", answers.lattice, "Point", lattice_look()),
     ]
 
 
@@ -146,7 +155,7 @@ def tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
     # A table that travels alone must say which law it was computed by.
     sites = ordered(answers.sites).assign(tz_database=answers.versions.get("tz database", ""))
     sites = sites[SITES.ordered(sites.columns)]
-    return [("sites", sites), *further_tables(answers), ("crew", crew_table(answers)), ("rejects", answers.rejects), ("spread", answers.spread)]
+    return [("sites", sites), *further_tables(answers), ("rejects", answers.rejects), ("spread", answers.spread)]
 
 
 def check_declared(answers: "Answers") -> None:
@@ -160,13 +169,14 @@ def check_declared(answers: "Answers") -> None:
 def about(answers: "Answers") -> pd.DataFrame:
     """What was computed and with what, two columns, for a sheet beside the tables."""
     setting, tolerance = answers.setting, answers.tolerance
-    found = "found by geozone" if answers.setting_found else "given"
+    found = "found by geozone" if answers.search is not None else "given"
     rows = [
         ("title", answers.title), ("year", answers.year), ("dark threshold", answers.threshold_text),
-        ("tolerance", f"{tolerance.dark_min:g} dark minutes, {tolerance.excess_min:g} excess minutes"),
-        (f"shared setting ({found})", f"latitude {setting.lat_deg:g}, longitude {setting.lon_deg:g}, {setting.legal_zone}, "
+        ("tolerance", f"{tolerance.dark_min:g} min unlit, {tolerance.excess_min:g} min lit too long"),
+        (f"shared setting ({found})", f"latitude {setting.lat_deg:g}, longitude {setting.lon_deg:g}, "
                                       f"dusk offset {setting.dusk_offset_min:+d} min, "
                                       f"dawn offset {setting.dawn_offset_min:+d} min"),
+        ("clock of that setting", _clock(answers)),
         *([] if answers.groups is None else [("fewest settings", answers.groups.headline),
                                              ("why not fewer", f"{answers.groups.plan.witnesses.sentence} {answers.groups.reason}".strip())]),
         ("sites used", len(answers.sites)), ("rows rejected", len(answers.rejects)),
@@ -174,6 +184,11 @@ def about(answers: "Answers") -> pd.DataFrame:
         *(("note", note) for note in answers.notes),
     ]
     return pd.DataFrame(rows, columns=["about", "value"], dtype=object)
+
+
+def _clock(answers: "Answers") -> str:
+    to_key = answers.summary.get("shared", {}).get("clock_to_key", "")
+    return f"{to_key} ({answers.setting.legal_zone})" if to_key else answers.setting.legal_zone
 
 
 def description(answers: "Answers") -> str:

@@ -1,4 +1,4 @@
-"""The files of a run with programmes: tables, cures, calendars, pictures. Draws finished answers; computes nothing."""
+"""The files of a run with programmes: tables, programme corrections, calendars, pictures. Draws finished answers; computes nothing."""
 
 from __future__ import annotations
 
@@ -20,11 +20,11 @@ PICTURES, CALENDARS = "pictures", "calendars"
 
 
 def programme_tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
-    """Tables by name: hours, comparison, clocks, foolish, timetable. Sites of `hours` are not for a workbook's sheet."""
+    """Tables by name: hours, comparison, clocks, faulty, timetable."""
     found = answers.programmes
     dated = [one.rows.assign(programme=one.programme, group=one.group) for one in found.timetables]
     for one in dated:
-        foolish = np.where(one["programme"].isin(list(found.cures)), "foolish nights: see foolish.csv and cures.toml", "")
+        foolish = np.where(one["programme"].isin(list(found.cures)), "faulty nights: see faulty.csv and corrections.toml", "")
         one["remark"] = ["; ".join(filter(None, both)) for both in zip(one["remark"], foolish)]
     timetable = pd.concat(dated, ignore_index=True) if dated else pd.DataFrame()
     first = ["group", "programme"]
@@ -33,7 +33,7 @@ def programme_tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
     if (comparison["cost"] > 0).any():  # of one kilowatt-hour
         comparison.insert(comparison.columns.get_loc("cost") + 1, "mean_price", (comparison["cost"] / comparison["kwh"]).round(4))
     return [("hours", found.hours), ("comparison", comparison), ("clocks", found.clocks),
-            ("foolish", found.foolish), ("timetable", timetable)]
+            ("faulty", found.foolish), ("timetable", timetable)]
 
 
 def group_key_events(found) -> dict[str, str]:
@@ -44,7 +44,7 @@ def group_key_events(found) -> dict[str, str]:
 
 
 def write_programme_files(answers: "Answers", folder: Path) -> None:
-    """Cures as lines for the job file, calendars and pictures, into an existing folder.
+    """Programme corrections as lines for the job file, calendars and pictures, into an existing folder.
 
     Raises
     ------
@@ -53,7 +53,7 @@ def write_programme_files(answers: "Answers", folder: Path) -> None:
     """
     found = answers.programmes
     if found.cures:
-        (folder / "cures.toml").write_bytes("\n".join(_cure_text(name, cure) for name, cure in found.cures.items()).encode())
+        (folder / "corrections.toml").write_bytes("\n".join(_cure_text(name, cure) for name, cure in found.cures.items()).encode())
     if found.timetables:
         (folder / CALENDARS).mkdir()
         names = _names([(one.programme, one.group) for one in found.timetables])
@@ -81,9 +81,9 @@ def _group_words(group: str) -> str:
 def _cure_text(name: str, cure) -> str:
     said = (f"{cure.wrong_before_h:.1f} hours a year not as meant before, {cure.wrong_after_h:.1f} after ({_over(cure.sites)}). The price: "
             f"light that was first meant and is left out, {cure.dark_after_h:.1f} hours a year ({_over(cure.sites)}), at most "
-            f"{cure.dark_one_h:.1f} at one site and {cure.dark_after_min:.0f} min in a night. Where somebody has ordered these hours, ask first.")
-    proof = "Run through the year with every setting of this plan: nothing foolish is left." if cure.verified else \
-        "NOT a full cure. Left: " + "; ".join(cure.left)
+            f"{cure.dark_one_h:.2f} at one site and {np.ceil(cure.dark_after_min - 1e-9):.0f} min in a night. Where somebody has ordered these hours, ask first.")
+    proof = "Run through the year with every setting of this plan: no faulty night is left." if cure.verified else \
+        "NOT a full correction. Left: " + "; ".join(cure.left)
     head = [f"Programme {name!r}: put this in the place of it in the job file. Made for one year: run it again for another.", proof, said,
             *filter(None, [cure.clock_note])]
     return "".join(f"# {' '.join(line.split())}\n" for line in head) + cure.toml

@@ -105,11 +105,12 @@ class _Looks:
 
 
 def _explained(sheets: Sequence[Sheet]) -> pd.DataFrame:
-    geometry = {sheet.name: getattr(sheet.table, "_geometry_column_name", None) for sheet in sheets}
-    rows = glossary((sheet.declared.name, [c for c in sheet.table.columns if c != geometry[sheet.name]]) for sheet in sheets)
-    names = {sheet.declared.name: sheet.name for sheet in sheets}
-    table = pd.DataFrame(rows).assign(table=lambda t: t["table"].map(names))
-    return table[list(_COLUMNS_HEADINGS)].rename(columns=_COLUMNS_HEADINGS)
+    rows = []
+    for sheet in sheets:
+        geometry = getattr(sheet.table, "_geometry_column_name", None)
+        columns = [column for column in sheet.table.columns if column != geometry]
+        rows += [{**row, "table": sheet.name} for row in glossary([(sheet.declared.name, columns)])]
+    return pd.DataFrame(rows)[list(_COLUMNS_HEADINGS)].rename(columns=_COLUMNS_HEADINGS)
 
 
 def _write_sheet(sheet: xlsxwriter.worksheet.Worksheet, what: Sheet, looks: _Looks) -> None:

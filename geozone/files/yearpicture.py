@@ -81,10 +81,10 @@ def draw_year(picture: YearPicture, kind: str = "svg") -> bytes:
         figure.text(0.07, 0.94, shortened(picture.title, 80), fontsize=11.5, fontweight="bold", parse_math=False)
         figure.text(0.07, 0.89, shortened(picture.subtitle, 125), fontsize=8, parse_math=False)
         keys = [Patch(facecolor=PAPER, edgecolor=INK, linewidth=0.5, label="daylight"),
-                Patch(facecolor=DARKNESS, label="dark, lamps off"), Patch(facecolor=LAMPS, label="lamps burn")]
+                Patch(facecolor=DARKNESS, label="dark, lamps off"), Patch(facecolor=LAMPS, label="lamps on")]
         if len(boxes):
             keys.append(Patch(facecolor=WASTE, edgecolor="#ffffff", hatch="////", linewidth=0,
-                              label="lamps burn in daylight, over 1 h"))
+                              label="lamps on in daylight, over 1 h"))
         axes.legend(handles=keys, loc="upper center", bbox_to_anchor=(0.5, -0.1), ncol=4, frameon=False, fontsize=8)
         return saved(figure, kind)
 

@@ -7,66 +7,71 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..setcover.search import Search
 from ..trade.setting import Tolerance
-from .fewest import PROVED_MIN, smallest_factor
-from .field import Field
-from .groupplans import Plan, best_setting
-from .search import Search
+from .allowedshifts import AllowedShifts
+from .fewestsettings import PROVED_MIN, smallest_factor
+from .keyedcovers import KeyedCover, best_setting
+from .settingcover import SettingCover
 
 
 @dataclass(frozen=True)
-class FieldPoint:
-    """One field's plan with k settings and the factor below which there is none."""
+class PartPoint:
+    """One part's cover with k settings and the factor below which there is none."""
 
-    plan: Plan
+    cover: KeyedCover
     bound: float
 
 
-def field_curve(field: Field, legal_zone: str, most: int, seconds: float, known: Plan | None = None) -> list[FieldPoint]:
-    """Points of one field for 1 .. `most` settings.
+def part_curve(shifts: AllowedShifts, legal_zone: str, most: int, seconds: float, known: KeyedCover | None = None,
+               margin_min: np.ndarray | None = None) -> list[PartPoint]:
+    """Points of one part for 1 .. `most` settings.
 
     Parameters
     ----------
-    field : Field
+    shifts : AllowedShifts
         Its cap on the factor is raised as far as one setting needs it.
-    known : Plan or None
-        A plan for all rows found elsewhere; it helps where its number of settings is reached.
+    known : KeyedCover or None
+        A cover of all rows found elsewhere; it helps where its number of settings is reached.
+    margin_min : (n,) or None
+        What is known of its rows, see `SettingCover`.
     """
     begun = time.monotonic()
-    rows = np.arange(field.n)
-    setting, cell, factors = best_setting(field, rows, legal_zone)
-    plan = Plan((setting,), cell[None, :], rows, np.zeros(rows.size, np.int64), float(factors.max()))
-    if plan.factor > field.factor_cap:
-        wide = Field(field.lat_deg, field.lon_deg, field.unit, field.year, field.altitude_deg, field.tolerance,
-                     field.lattice, factor_cap=1.05 * plan.factor)
-        # Cells name latitudes by index, and the wider field has others.
+    rows = np.arange(shifts.n)
+    setting, cell, factors = best_setting(shifts, rows, legal_zone)
+    cover = KeyedCover((setting,), cell[None, :], rows, np.zeros(rows.size, np.int64), float(factors.max()))
+    if cover.factor > shifts.factor_cap:
+        wide = AllowedShifts(shifts.lat_deg, shifts.lon_deg, shifts.unit, shifts.year, shifts.altitude_deg, shifts.tolerance,
+                             shifts.lattice, factor_cap=1.05 * cover.factor)
+        # Cells name latitudes by index, and the wider shifts have others.
         cell = cell.copy()
         cell[0] = int(np.argmin(np.abs(wide.key_lat_deg - setting.lat_deg)))
-        plan = replace(plan, cells=cell[None, :])
-        known = None if known is None else replace(known, cells=_moved(known.cells, field, wide))
-        field = wide
-    search = Search(field, rows)
-    points: list[FieldPoint] = []
+        cover = replace(cover, cells=cell[None, :])
+        known = None if known is None else replace(known, cells=_moved(known.cells, shifts, wide))
+        shifts, margin_min = wide, None
+    problem = SettingCover(shifts, rows, margin_min=margin_min)
+    search = Search(problem)
+    points: list[PartPoint] = []
     floor = 0.0
     for k in range(1, most + 1):
-        if known is not None and len(known.settings) <= k and known.factor < plan.factor:
-            plan = known
+        if known is not None and len(known.settings) <= k and known.factor < cover.factor:
+            cover = known
         share = (begun + seconds - time.monotonic()) / (most + 1 - k)
-        plan, bound = smallest_factor(search, k, plan, floor, legal_zone, time.monotonic() + max(0.0, share))
-        points.append(FieldPoint(plan, min(bound, plan.factor)))
+        cover, bound, problem = smallest_factor(search, problem, k, cover, floor, legal_zone, time.monotonic() + max(0.0, share))
+        points.append(PartPoint(cover, min(bound, cover.factor)))
     return points
 
 
-def _moved(cell_list: np.ndarray, old: Field, new: Field) -> np.ndarray:
+def _moved(cell_list: np.ndarray, old: AllowedShifts, new: AllowedShifts) -> np.ndarray:
     moved = cell_list.copy()
     moved[:, 0] = [int(np.argmin(np.abs(new.key_lat_deg - old.key_lat_deg[j]))) for j in cell_list[:, 0]]
     return moved
 
 
-def shared_out(curves: list[list[FieldPoint]], k: int):
-    """The k settings shared out over the fields so that the worst of them is least: (points, bound); None if k is too few.
+def shared_out(curves: list[list[PartPoint]], k: int):
+    """The k settings shared out over the parts so that the worst of them is least: (points, bound); None if k is too few.
 
-    Giving the next setting to the field that is worst off is optimal, because each field's curve falls with k. The
+    Giving the next setting to the part that is worst off is optimal, because each part's curve falls with k. The
     same over the bounds gives a bound.
     """
     if k < len(curves):
@@ -81,9 +86,9 @@ def shared_out(curves: list[list[FieldPoint]], k: int):
             count[worst] += 1
         return count
 
-    plans = shares(lambda point: point.plan.factor)
+    covers = shares(lambda point: point.cover.factor)
     bounds = shares(lambda point: point.bound)
-    return ([curves[f][c - 1] for f, c in enumerate(plans)],
+    return ([curves[f][c - 1] for f, c in enumerate(covers)],
             max(curves[f][c - 1].bound for f, c in enumerate(bounds)))
 
 

@@ -7,24 +7,24 @@ import time
 import numpy as np
 
 from ..sharing.drift import setting_drift
-from .fewest import fewest
-from .field import Field
-from .groupplans import best_setting, within
-from .grouprecords import ExistingComparison, ExistingGroup
+from .allowedshifts import AllowedShifts
+from .fewestsettings import fewest
+from .keyedcovers import best_setting, within
+from .planrecords import ExistingComparison, ExistingGroup
 
 
-def existing_groups(fields: list, names: list, clock_rules: list, zones: list, servable: list, count: int,
+def existing_groups(several: list, names: list, clock_rules: list, zones: list, servable: list, count: int,
                     seconds: float, without: int = 0) -> ExistingComparison:
     """Best setting of each existing group, and how many settings the plan saves.
 
     Parameters
     ----------
-    fields : list of Field
+    several : list of AllowedShifts
         One a clock rule, every site a row of its own.
     names : list of (n,) ndarray of str
         The existing group of each site.
     clock_rules, zones : list
-        Clock rule and legal zone of each field.
+        Clock rule and legal zone of each part.
     servable : list of (n,) bool
         Sites that some setting keeps within tolerance.
     count : int
@@ -36,29 +36,29 @@ def existing_groups(fields: list, names: list, clock_rules: list, zones: list, s
     """
     begun = time.monotonic()
     groups, waiting = [], []
-    for field, name, rule, zone, can in zip(fields, names, clock_rules, zones, servable):
+    for shifts, name, rule, zone, can in zip(several, names, clock_rules, zones, servable):
         for value in sorted(set(name)):
             rows = np.flatnonzero(name == value)
-            setting, _, factor = best_setting(field, rows, zone)
-            served = bool(within(factor, field).all())
-            worst = setting_drift(lat_deg=field.lat_deg[rows], lon_deg=field.lon_deg[rows], setting=setting,
-                                  year=field.year, altitude_deg=field.altitude_deg, tolerance=field.tolerance,
-                                  keypad=field.lattice.keypad)
+            setting, _, factor = best_setting(shifts, rows, zone)
+            served = bool(within(factor, shifts).all())
+            worst = setting_drift(lat_deg=shifts.lat_deg[rows], lon_deg=shifts.lon_deg[rows], setting=setting,
+                                  year=shifts.year, altitude_deg=shifts.altitude_deg, tolerance=shifts.tolerance,
+                                  keypad=shifts.lattice.keypad)
             groups.append([value, rule, rows.size, setting, served, float(factor.max()),
                            float(worst.worst_dark_min.max()), float(worst.worst_excess_min.max()), 1])
             if not served:
-                waiting.append((len(groups) - 1, field, rows[can[rows]], zone))
+                waiting.append((len(groups) - 1, shifts, rows[can[rows]], zone))
     proved = True
-    for turn, (index, field, rows, zone) in enumerate(waiting):
+    for turn, (index, shifts, rows, zone) in enumerate(waiting):
         if rows.size == 0:
             groups[index][-1] = 0
             continue
         left = begun + seconds - time.monotonic()
-        part = Field(field.lat_deg[rows], field.lon_deg[rows], np.arange(rows.size), field.year, field.altitude_deg,
-                     field.tolerance, field.lattice)
+        part = AllowedShifts(shifts.lat_deg[rows], shifts.lon_deg[rows], np.arange(rows.size), shifts.year, shifts.altitude_deg,
+                             shifts.tolerance, shifts.lattice)
         share = max(1.0, left / (len(waiting) - turn))
         found = fewest(part, np.arange(rows.size), zone, share, tidy=False)
-        groups[index][-1] = len(found.plan.settings)
-        proved = proved and found.lower_bound == len(found.plan.settings)
+        groups[index][-1] = len(found.cover.settings)
+        proved = proved and found.lower_bound == len(found.cover.settings)
     needed = sum(group[-1] for group in groups)
     return ExistingComparison(tuple(ExistingGroup(*group) for group in groups), needed, needed - count, without, proved)

@@ -7,6 +7,7 @@ import numpy as np
 import shapely
 
 from ..places.antimeridian import cut
+from ..places.located import located
 
 # Margin of an outline round its outermost sites, as a share of the map's diagonal, and its limits [degree of latitude].
 _MARGIN_SHARE = 0.02
@@ -23,7 +24,7 @@ def group_hulls(sites, group) -> gpd.GeoDataFrame:
     Parameters
     ----------
     sites : DataFrame
-        Columns lat_deg, solar_lon_deg (or lon_deg).
+        Points in any coordinate system, or columns lat_deg, solar_lon_deg (or lon_deg).
     group : (n,) array_like of str
         Group of each site; "" for none.
 
@@ -33,6 +34,7 @@ def group_hulls(sites, group) -> gpd.GeoDataFrame:
         EPSG:4326, a row a group in the order of names: group, shared_spots (sites of other groups at the very position
         of one of its own, which no outline can part), geometry (MultiPolygon).
     """
+    sites = sites if {"lat_deg", "solar_lon_deg"} <= set(sites.columns) else located(sites)
     group = np.asarray(group, dtype=object)
     lat = sites["lat_deg"].to_numpy(float)
     lon = sites["solar_lon_deg" if "solar_lon_deg" in sites.columns else "lon_deg"].to_numpy(float)

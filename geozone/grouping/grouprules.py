@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from .grouprecords import Witnesses
+from .planrecords import Witnesses
 
 
 @dataclass(frozen=True)
@@ -37,12 +37,16 @@ class GroupRules:
         return "no setting" if self.offsets else "no setting without offsets"
 
 
-def headline(count: int, lower_bound: int, n: int, without: int, rules: GroupRules = GroupRules()) -> str:
-    """The answer in one sentence: settings, the bound and its conditions, sites, and how many are in no group."""
+def headline(count: int, lower_bound: int, n: int, without: int, rules: GroupRules = GroupRules(), proved: bool = True) -> str:
+    """The answer in one sentence: settings, the bound and its conditions, sites, and how many are in no group.
+
+    `proved`: no setting of the keypad serves those; else none was found.
+    """
     if without >= n:
         whom = f"any “{rules.keep_together}” of the {n:,} sites whole" if rules.keep_together and n > 1 else \
             "the one site" if n == 1 else f"any of the {n:,} sites"
-        return f"N{rules.no_setting[1:]} that the keypad holds serves {whom}."
+        return f"N{rules.no_setting[1:]} that the keypad holds serves {whom}." if proved else \
+            f"N{rules.no_setting[1:]} was found that serves {whom}."
     whom = f"{n - without:,} of {n:,} sites" if without else \
         "the one site" if n == 1 else "both sites" if n == 2 else f"all {n:,} sites"
     words = f"{count:,} settings serve {whom}" if count > 1 else f"One setting serves {whom}"
@@ -53,7 +57,7 @@ def headline(count: int, lower_bound: int, n: int, without: int, rules: GroupRul
     if without and rules.keep_together:
         words += f"; the other {'one is' if without == 1 else f'{without:,} are'} in no group"
     elif without:
-        words += f"; {rules.no_setting} serves the other {'one' if without == 1 else f'{without:,}'}"
+        words += f"; {rules.no_setting} {'serves' if proved else 'was found for'} the other {'one' if without == 1 else f'{without:,}'}"
     return words + "."
 
 
@@ -75,6 +79,14 @@ def what_keeps_apart(witnesses: Witnesses, rules: GroupRules) -> str:
         keyed = "whatever is keyed" if rules.offsets else "whatever position is keyed"
         said.append(f"{whom} would break the tolerance on some night, {keyed}.")
     return " ".join(said)
+
+
+def kept_apart_by(witnesses: Witnesses, rules: GroupRules) -> str:
+    """`what_keeps_apart` on one short line."""
+    if witnesses.kind != "apart" or not witnesses.apart_by:
+        return what_keeps_apart(witnesses, rules)
+    names = {"tolerance": "the tolerance", "clock": "their clocks", "within": f"the rule that no group leaves its “{rules.within or 'within'}”"}
+    return f"They are kept apart by {_and([names[name] for name in ('clock', 'within', 'tolerance') if name in witnesses.apart_by])}."
 
 
 def _and(texts: list[str]) -> str:

@@ -3,21 +3,26 @@
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 
 import numpy as np
 
-from ..errors import InputError, PlanCheckError
 from ..numbers.almanac import check_year
-from ..sharing.drift import night_label, setting_drift
+from ..places.legalzones import with_legal_time
+from ..places.located import column_of
+from ..sharing.drift import setting_drift
+from ..sharing.envelope import envelope
 from ..trade.keypad import Keypad
 from ..trade.setting import Tolerance
-from .curve import field_curve, proved, shared_out
+from .allowedshifts import AllowedShifts
+from .checkedgroups import checked_groups
+from .curve import part_curve, proved, shared_out
 from .existinggroups import existing_groups
-from .fewest import fewest
-from .field import Field
-from .grouprecords import CurvePoint, Groups, GroupSetting
-from .groupsites import GroupSites, most_common, parts_of, unserved_rows
+from .fewestsettings import fewest
 from .keylattice import KeyLattice
+from .lateryears import later_years, said
+from .planrecords import CurvePoint, Groups
+from .siteparts import GroupSites, most_common, parts_of, without_unserved
 from .witnesses import proof_rows, told
 
 
@@ -63,7 +68,7 @@ def fewest_groups(*, lat_deg, lon_deg, year: int, altitude_deg: float, tolerance
     InputError
         For positions, years or columns that cannot be used, or a unit that spans two clock rules or `within` values.
     PlanCheckError
-        If the plan fails its verification night by night: a defect of geozone.
+        If the plan fails its verification in a way that cannot be mended: a defect of geozone.
 
     Notes
     -----
@@ -81,54 +86,63 @@ def fewest_groups(*, lat_deg, lon_deg, year: int, altitude_deg: float, tolerance
     begun = time.monotonic()
     sites = GroupSites(lat_deg, lon_deg, check_year(year), legal_zone, clock_rule, keep_together, within, site_id, existing)
     lattice = KeyLattice.of(keypad, offsets)
-    parts = parts_of(sites, year, altitude_deg, tolerance, lattice)
-    unserved = [one for part in parts for one in unserved_rows(part, sites)]
+    parts, unserved = [], []
+    for part in parts_of(sites, year, altitude_deg, tolerance, lattice):
+        part, without = without_unserved(part, sites)
+        parts.append(part)
+        unserved += without
     share = 0.5 if curve_to else 0.93
     for number, part in enumerate(parts):
         if part.served.any():
             # Time that one part leaves over goes to those that follow.
             left = begun + share * time_limit_s - time.monotonic()
-            weight = part.field.n / sum(later.field.n for later in parts[number:])
-            part.found = fewest(part.field, np.flatnonzero(part.served), part.zone, max(0.2, left * weight))
+            weight = part.shifts.n / sum(later.shifts.n for later in parts[number:])
+            found = fewest(part.shifts, np.flatnonzero(part.served), part.zone, max(0.2, left * weight))
+            parts[number] = replace(part, found=found)
+    parts, settings, group_of_site, failed, mended = checked_groups(parts, sites, year=year, altitude_deg=altitude_deg,
+                                                                    tolerance=tolerance, keypad=keypad)
     solved = [part for part in parts if part.found is not None]
-    count = sum(len(part.found.plan.settings) for part in solved)
-    lower = sum(part.found.lower_bound for part in solved)
-    settings, group_of_site = _named(solved, sites, year, altitude_deg, tolerance, keypad)
+    unserved += failed
+    count = len(settings)
+    # A row that is taken out of a plan makes it smaller by one setting at most.
+    lower = min(count, max(sum(part.found.lower_bound for part in solved) - len(failed), min(count, 1)))
     curve = _curve(parts, curve_to, 0.35 * time_limit_s, sites, tolerance) if curve_to else ()
     compared = None
     if existing is not None and (sites.group != "").any():
         theirs = {one for one, name in zip(np.asarray(group_of_site, dtype=object)[sites.back], sites.group) if one and name}
         compared = _compared(parts, sites, year, altitude_deg, tolerance, lattice, len(theirs), 0.15 * time_limit_s)
+    later = later_years(lat_deg=sites.lat, lon_deg=sites.lon, legal_zone=sites.zone, site_id=sites.ids,
+                        group=group_of_site[sites.back], settings=settings, year=int(year), altitude_deg=altitude_deg,
+                        tolerance=tolerance, keypad=keypad)
     ruled = not offsets or keep_together is not None or within is not None
-    notes = _notes(solved, unserved, count, lower, lattice, ruled)
+    notes = _notes(solved, unserved, count, lower, lattice, ruled, mended)
     if existing is not None and compared is None:
         notes += ("No site names a group of today: there is nothing to compare the plan with.",)
+    notes += tuple(filter(None, (_white_note(sites, group_of_site, settings, year, altitude_deg, tolerance),
+                                 said(later, int(year), count))))
     witnesses = _witnesses(solved, sites, time.monotonic() + max(1.0, 0.05 * time_limit_s))
     return Groups(count, lower, count == lower, count - lower, settings, group_of_site, witnesses, curve, compared,
-                  tuple(unserved), time.monotonic() - begun, notes)
+                  tuple(unserved), later, time.monotonic() - begun, notes)
 
 
-def groups_of(sites, *, year: int, altitude_deg: float, tolerance: Tolerance, keypad: Keypad, keep_together=None,
-              within=None, existing=None, **options) -> Groups:
-    """`fewest_groups` for a GeoDataFrame as `read_sites` and `add_legal_time` leave it.
+def groups_of(sites, *, year: int, altitude_deg: float, tolerance: Tolerance = Tolerance(), keypad: Keypad = Keypad(),
+              keep_together=None, within=None, existing=None, **options) -> Groups:
+    """The fewest settings that keep every site of a table within tolerance on every night, with the proof.
 
     Parameters
     ----------
     sites : GeoDataFrame
-        Columns lat_deg, lon_deg, site_id; legal_zone, clock_rule and solar_lon_deg are used if there.
+        Points in any coordinate system. Legal time is added where it is missing; site_id names the sites in the answer,
+        left out: 0, 1, 2, ...
     keep_together, within, existing : str, optional
         Column names.
     **options
         offsets, curve_to, time_limit_s: see `fewest_groups`.
     """
+    sites = with_legal_time(sites, year)
+
     def column(name):
-        if name is None:
-            return None
-        if name not in sites.columns:
-            raise InputError("no such column in the site list", value=name,
-                             rule=f"one of {', '.join(map(str, sites.columns))}",
-                             next_step="check the [groups] section of the job file")
-        return sites[name].to_numpy()
+        return None if name is None else column_of(sites, name, "sites")
 
     def present(name):
         return sites[name].to_numpy() if name in sites.columns else None
@@ -141,73 +155,13 @@ def groups_of(sites, *, year: int, altitude_deg: float, tolerance: Tolerance, ke
                          existing=column(existing), **options)
 
 
-def _reading_order(lat, lon) -> np.ndarray:
-    """Indices from north-west to south-east, line by line as one reads."""
-    lines = max(1, int(np.ceil(np.sqrt(len(lat)))))
-    height = (np.max(lat) - np.min(lat)) / lines or 1.0
-    line = np.minimum(((np.max(lat) - lat) / height).astype(int), lines - 1)
-    return np.lexsort((-lat, lon, line))
-
-
-def group_name(index: int) -> str:
-    """A, B, ... Z, AA, AB, ..."""
-    name = ""
-    index += 1
-    while index:
-        index, letter = divmod(index - 1, 26)
-        name = chr(ord("A") + letter) + name
-    return name
-
-
-def _named(solved, sites: GroupSites, year, altitude_deg, tolerance, keypad):
-    """Verify every group night by night, then name the groups and say how they fare."""
-    found = []
-    for part in solved:
-        plan = part.found.plan
-        of_row = np.full(part.field.n, -1)
-        of_row[plan.rows] = plan.of_row
-        for c, setting in enumerate(plan.settings):
-            index = part.sites[of_row[part.field.unit] == c]
-            worst = setting_drift(lat_deg=sites.lat[index], lon_deg=sites.lon[index], setting=setting, year=year,
-                                  altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
-                                  legal_zone=sites.zone[index])
-            factor = worst.factor(tolerance)
-            if worst.nights_beyond.any():
-                bad = int(np.argmax(factor))
-                raise PlanCheckError(f"site {sites.ids[index[bad]]!r} is {factor[bad]:.4f} times the tolerance off in "
-                                     f"the plan's own check with {setting}")
-            found.append((part, setting, index, worst, float(factor.max())))
-    if not found:
-        return (), np.full(sites.n, "", dtype=object)
-    covered = np.concatenate([item[2] for item in found])
-    wanted = sum(int(np.isin(part.field.unit, np.flatnonzero(part.served)).sum()) for part in solved)
-    if np.unique(covered).size != covered.size or covered.size != wanted:
-        raise PlanCheckError("a site is in no group, or in two")
-    order = _reading_order(np.array([sites.lat[item[2]].mean() for item in found]),
-                           np.array([sites.lon[item[2]].mean() for item in found]))
-    labels, records = np.full(sites.n, "", dtype=object), []
-    for rank, number in enumerate(order):
-        part, setting, index, worst, factor = found[number]
-        labels[index] = group_name(rank)
-        dark, excess = int(np.argmax(worst.worst_dark_min)), int(np.argmax(worst.worst_excess_min))
-        records.append(GroupSetting(
-            group_name(rank), setting, part.rule, part.value, index.size,
-            max(0.0, float(worst.worst_dark_min[dark])), sites.ids[index[dark]] if worst.worst_dark_night[dark] >= 0 else None,
-            str(night_label(worst.worst_dark_night[dark], year)), str(worst.worst_dark_edge[dark]),
-            max(0.0, float(worst.worst_excess_min[excess])),
-            sites.ids[index[excess]] if worst.worst_excess_night[excess] >= 0 else None,
-            str(night_label(worst.worst_excess_night[excess], year)), str(worst.worst_excess_edge[excess]), factor))
-    given = np.empty(sites.n, dtype=object)
-    given[sites.back] = labels
-    return tuple(records), given
-
-
 def _curve(parts, curve_to: int, seconds: float, sites: GroupSites, tolerance) -> tuple[CurvePoint, ...]:
     most = curve_to - (len(parts) - 1)
     curves = []
     for part in parts if most >= 1 else []:
-        known = part.found.plan if part.found is not None and part.served.all() else None
-        curves.append(field_curve(part.field, part.zone, most, seconds / len(parts), known))
+        known = part.found.cover if part.found is not None and part.served.all() else None
+        margin_min = None if part.found is None else part.found.problem.margin_min
+        curves.append(part_curve(part.shifts, part.zone, most, seconds / len(parts), known, margin_min))
     points = []
     for k in range(1, curve_to + 1):
         shared = shared_out(curves, k) if most >= 1 else None
@@ -215,45 +169,45 @@ def _curve(parts, curve_to: int, seconds: float, sites: GroupSites, tolerance) -
             points.append(CurvePoint(k, np.nan, np.nan, np.nan, np.nan, np.inf, True))
             continue
         chosen, bound = shared
-        factor = max(point.plan.factor for point in chosen)
+        factor = max(point.cover.factor for point in chosen)
         dark, excess = _worst(parts, chosen, sites)
         points.append(CurvePoint(k, factor, max(dark, excess), dark, excess, bound, proved(factor, bound, tolerance),
-                                 tuple(setting for point in chosen for setting in point.plan.settings)))
+                                 tuple(setting for point in chosen for setting in point.cover.settings)))
     return tuple(points)
 
 
 def _worst(parts, chosen, sites: GroupSites):
     dark = excess = 0.0
     for part, point in zip(parts, chosen):
-        of_row = np.zeros(part.field.n, np.int64)
-        of_row[point.plan.rows] = point.plan.of_row
-        for c, setting in enumerate(point.plan.settings):
-            index = part.sites[of_row[part.field.unit] == c]
+        of_row = np.zeros(part.shifts.n, np.int64)
+        of_row[point.cover.rows] = point.cover.of_row
+        for c, setting in enumerate(point.cover.settings):
+            index = part.sites[of_row[part.shifts.unit] == c]
             if index.size:
                 worst = setting_drift(lat_deg=sites.lat[index], lon_deg=sites.lon[index], setting=setting,
-                                      year=part.field.year, altitude_deg=part.field.altitude_deg,
-                                      tolerance=part.field.tolerance, keypad=part.field.lattice.keypad)
+                                      year=part.shifts.year, altitude_deg=part.shifts.altitude_deg,
+                                      tolerance=part.shifts.tolerance, keypad=part.shifts.lattice.keypad)
                 dark = max(dark, float(worst.worst_dark_min.max()))
                 excess = max(excess, float(worst.worst_excess_min.max()))
     return dark, excess
 
 
 def _compared(parts, sites: GroupSites, year, altitude_deg, tolerance, lattice, count, seconds):
-    fields, names, rules, zones, servable = [], [], [], [], []
+    several, names, rules, zones, servable = [], [], [], [], []
     can = np.zeros(sites.n, bool)
     for part in parts:
-        can[part.sites[np.isin(part.field.unit, np.flatnonzero(part.served))]] = True
+        can[part.sites[np.isin(part.shifts.unit, np.flatnonzero(part.served))]] = True
     for rule in sorted(set(sites.rule.tolist())):
         index = np.flatnonzero((sites.rule == rule) & (sites.group != ""))
         if index.size == 0:
             continue
-        fields.append(Field(sites.lat[index], sites.lon[index], np.arange(index.size), int(year), float(altitude_deg),
-                            tolerance, lattice))
+        several.append(AllowedShifts(sites.lat[index], sites.lon[index], np.arange(index.size), int(year), float(altitude_deg),
+                                     tolerance, lattice))
         names.append(sites.group[index])
         rules.append(rule)
         zones.append(most_common(sites.zone[index]))
         servable.append(can[index])
-    return existing_groups(fields, names, rules, zones, servable, count, seconds, int((sites.group == "").sum()))
+    return existing_groups(several, names, rules, zones, servable, count, seconds, int((sites.group == "").sum()))
 
 
 def _witnesses(solved, sites: GroupSites, deadline: float):
@@ -261,31 +215,53 @@ def _witnesses(solved, sites: GroupSites, deadline: float):
     together = False
     for part in solved:
         rows, weight, kind = proof_rows(part.found, deadline)
-        first = [int(np.flatnonzero(part.field.unit == row)[0]) for row in rows]
+        first = [int(np.flatnonzero(part.shifts.unit == row)[0]) for row in rows]
         ids.append([sites.ids[part.sites[i]] for i in first])
-        together = together or bool((part.field.sizes[rows] > 1).any() and (sites.unit[part.sites[first]] != "").any())
+        together = together or bool((part.shifts.sizes[rows] > 1).any() and (sites.unit[part.sites[first]] != "").any())
         weights.append(weight)
         kinds.append(kind)
         bounds.append(part.found.lower_bound)
     return told(ids, weights, kinds, bounds, [(part.rule, part.value) for part in solved], together)
 
 
-def _notes(solved, unserved, count: int, lower: int, lattice: KeyLattice, ruled: bool) -> tuple[str, ...]:
+def _notes(solved, unserved, count: int, lower: int, lattice: KeyLattice, ruled: bool, mended: int) -> tuple[str, ...]:
     settings = f"{count:,} setting{'' if count == 1 else 's'}"
     if count == 0:
-        notes = ["No setting of this keypad serves any of the sites."]
+        notes = ["No setting was found that serves any of the sites."]
     elif count == lower:
         notes = [f"{settings}, proved: no plan with fewer exists on this keypad{' under the rules that were asked for' if ruled else ''}."]
     else:
-        notes = [f"{settings} found; at least {lower:,} {'is' if lower == 1 else 'are'} needed. The time limit came first, or the search "
-                 f"could not settle the gap of {count - lower:,}."]
-    if unserved:
-        n = len(unserved)
-        notes.append(f"{n:,} {'site or unit' if n == 1 else 'sites or units'} cannot be served by any setting"
-                     f"{'' if lattice.offsets else ' without offsets'} of this keypad and {'is' if n == 1 else 'are'} in no group.")
-    if any(not part.field.plain for part in solved):
-        notes.append("Some nights have no dusk, at a site or for a setting: such a night is judged by all its dark or "
-                     "excess minutes.")
+        why = ("was not closed within the time limit" if any(part.found.out_of_time for part in solved) else
+               "stays, though the search ended before the time limit: the proof cannot rule out settings that make use of a far "
+               "longitude or of nights on which the sun grazes the threshold")
+        notes = [f"{settings} found; at least {lower:,} {'is' if lower == 1 else 'are'} needed. The gap of {count - lower:,} {why}."]
+    without = "" if lattice.offsets else " without offsets"
+    proved, found = (sum(one.proved is kind for one in unserved) for kind in (True, False))
+    if proved:
+        notes.append(f"No setting{without} of this keypad serves {_units(proved)}: in no group.")
+    if found:
+        notes.append(f"No setting{without} was found that serves {_units(found)}: in no group. Beside nights on which the sun grazes "
+                     "the threshold this is not proved.")
+    if mended:
+        notes.append(f"The plan's own check, night by night, took {_units(mended)} out of a group; a setting of their own was "
+                     "looked for.")
     if lattice.blur_min:
-        notes.append("The keypad is finer than the search's raster of 1/25 minute; the bound allows for that.")
+        notes.append("The keypad is finer than the search's raster of 1/25 minute; the number that is needed at least allows for that.")
     return tuple(notes)
+
+
+def _units(count: int) -> str:
+    return f"{count:,} site{'' if count == 1 else 's'} (or sites that must stay together)"
+
+
+def _white_note(sites: GroupSites, group_of_site, settings, year, altitude_deg, tolerance) -> str | None:
+    """What is judged on nights without dusk, if the plan's sites or settings have any that count."""
+    mine = np.flatnonzero(group_of_site[sites.back] != "")
+    if not mine.size:
+        return None
+    without = envelope(lat_deg=sites.lat[mine], lon_deg=sites.lon[mine], year=year, altitude_deg=altitude_deg,
+                       shallow_deg=tolerance.shallow_deg).sites_without
+    if without.any():
+        return (f"On {int((without > 0).sum())} nights some sites have no dusk or no dawn: where the site or its setting has no "
+                "night at all, that night is judged by all its minutes unlit or lit too long.")
+    return None

@@ -7,46 +7,43 @@ import time
 
 import numpy as np
 
-from .cover import exact
-from .coversearch import pack, shared_sets, unpack
-from .fewest import Fewest
-from .grouprecords import Witnesses
+from ..setcover.bits import pack, shared_sets, unpack
+from ..setcover.exact import exact
+from .fewestsettings import Fewest
+from .planrecords import Witnesses
 
 _MOST_ROWS = 260
 _CLIQUE_NODES = 200_000
 _SHORT = 12
+_ROOM = 60_000
 
 
 def proof_rows(found: Fewest, deadline: float):
-    """Rows that prove the lower bound of one field: (rows, weights, kind as in `Witnesses`)."""
+    """Rows that prove the lower bound of one part: (rows, weights, kind as in `Witnesses`)."""
     k = found.lower_bound
     if k <= 1:
-        return found.search.rows[:1], np.ones(1), "apart"
-    rows = _candidates(found)
-    listed = _listed(found, rows)
+        return found.problem.rows[:1], np.ones(1), "apart"
+    picked = _candidates(found)
+    rows = found.problem.rows[picked]
+    listed = found.problem.columns(picked, True).listed(np.ones(picked.size), 0.5, _ROOM)
     if listed is not None:
-        apart = _clique(shared_sets(listed, rows.size), rows.size, k)
+        sets = listed[1]
+        apart = _clique(shared_sets(sets, rows.size), rows.size, k)
         if apart is not None:
             return rows[apart], np.ones(k), "apart"
-        few = _thinned(listed, rows.size, k, deadline)
+        few = _thinned(sets, rows.size, k, deadline)
         if few is not None:
             return rows[few], np.ones(few.size), "together"
-    return found.relaxed.rows, found.relaxed.weight, "weights"
+    return found.problem.rows[found.relaxed.rows], found.relaxed.weight, "weights"
 
 
 def _candidates(found: Fewest) -> np.ndarray:
+    """Rows of the problem, by number, that are likely to prove the bound."""
     heavy = found.relaxed.rows[np.argsort(-found.relaxed.weight, kind="stable")][:_MOST_ROWS]
     active = found.search.active
     room = max(0, _MOST_ROWS - heavy.size)
     others = np.setdiff1d(active, heavy)
     return np.concatenate((heavy, others[:: max(1, -(-others.size // room))] if room else others[:0]))
-
-
-def _listed(found: Fewest, rows):
-    """The sets of the rows that one cell can serve, by the extremes on the safe side; None if too many."""
-    bounds, grid = found.search.bounds(1.0, True, rows)
-    listed = found.search.fullest(bounds, grid, np.ones(rows.size), 0.5, 60_000)
-    return None if listed is None else listed[1]
 
 
 def _clique(mates, n: int, k: int):
@@ -108,14 +105,14 @@ def _thinned(sets, n: int, k: int, deadline: float):
 
 
 def told(ids: list, weight: list, kinds: list, bounds: list, homes: list | None = None, units: bool = False) -> Witnesses:
-    """One record for several fields (clock rules, values of `within`), which share no settings anyway.
+    """One record for several parts (clock rules, values of `within`), which share no settings anyway.
 
     Parameters
     ----------
     ids, weight, kinds, bounds : list
-        For each field its witnesses, their weights, the kind of proof and the bound.
+        For each part its witnesses, their weights, the kind of proof and the bound.
     homes : list of (int, str), optional
-        Clock rule and value of `within` of each field; left out: one clock and one value.
+        Clock rule and value of `within` of each part; left out: one clock and one value.
     units : bool
         A site may stand for a unit that shares one setting.
     """

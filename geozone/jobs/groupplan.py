@@ -5,15 +5,16 @@ from __future__ import annotations
 import difflib
 
 from ..errors import InputError
-from ..grouping.groupanswers import GroupAnswers, group_answers, group_columns
+from ..grouping.grouptables import GroupAnswers, group_answers, group_columns
 from ..grouping.groups import groups_of
+from ..numbers import clock
 from ..places.sites import ADDED, RESERVED
 from ..switching.programmeanswers import keyed_clocks, wrong_text
 from ..trade.keypad import Keypad
 from ..trade.setting import Tolerance
-from ..trade.switchclock import ClockKeypad
+from ..trade.switchclock import ClockKeypad, Keying, best_keying
 from .job import Job
-from .programme_sections import read_clock_keypad
+from .programme_sections import clock_keypad_of
 
 
 def planned_groups(job: Job, sites, rules, *, altitude_deg: float, tolerance: Tolerance, keypad: Keypad):
@@ -50,18 +51,25 @@ def planned_groups(job: Job, sites, rules, *, altitude_deg: float, tolerance: To
         raise InputError(error.what, where=f"{job.job.sites}, column {asked.keep_together!r}", value=error.value,
                          rule=error.rule, next_step=error.next_step) from None
     keyed = keyed_clocks(rules, year, clock_keypad(job))
-    to_key = {rule: keying.switch_clock.text() + ("" if keying.exact else f"; not legal time: {wrong_text(keying)}")
-              for rule, (_, keying) in keyed.items()}
+    to_key = {rule: _clock_words(keying) for rule, (_, keying) in keyed.items()}
     answers: GroupAnswers = group_answers(
         plan, sites, rules, clock_to_key=to_key, keep_together=asked.keep_together or "", existing_column=asked.existing or "",
         within=asked.within or "", offsets=asked.offsets)
     return answers, group_columns(plan, sites, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad)
 
 
+def clock_to_key(job: Job, legal_zone: str) -> str:
+    """Standard time and summer-time rule to key for a legal zone, and when that is not its legal time."""
+    return _clock_words(best_keying(clock.offsets(legal_zone, job.job.year), job.job.year, clock_keypad(job)))
+
+
+def _clock_words(keying: Keying) -> str:
+    return keying.switch_clock.text() + ("" if keying.exact else f"; not legal time: {wrong_text(keying)}")
+
+
 def clock_keypad(job: Job) -> ClockKeypad:
     """The clocks that the job's keypad offers."""
-    given = job.keypad.model_dump(include={"utc_offsets", "daylight_saving", "saving_rule"})
-    return read_clock_keypad({name: value for name, value in given.items() if value is not None})
+    return clock_keypad_of(job.keypad)
 
 
 def column_meant(job: Job, sites, key: str, name: str | None, section: str) -> str | None:
@@ -80,5 +88,5 @@ def column_meant(job: Job, sites, key: str, name: str | None, section: str) -> s
             return there
     own = [column for column in sites.columns if column not in (*RESERVED, *ADDED, "geometry")] + ["area"]
     near = difflib.get_close_matches(name, own, 1, 0.6)
-    raise InputError(f"{section}.{key} names a column that the site list does not have", where=str(job.path), value=name,
+    raise InputError(f"{section}.{key} names a column that the site list does not have", where=job.called, value=name,
                      rule=f"one of {', '.join(own)}", next_step=f"did you mean {near[0]}?" if near else None)

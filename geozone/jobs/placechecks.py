@@ -19,9 +19,9 @@ def check_early(job: Job, out) -> None:
     ------
     InputError, OutputError
     """
-    for name in (job.job.sites, job.job.areas, job.job.backdrop):
-        if name:
-            find_file(job.beside(name))
+    for name in ("sites", "areas", "backdrop"):
+        if getattr(job.job, name) and name not in job.frames:
+            find_file(job.source(name))
     check_target(Path(out))
 
 
@@ -36,7 +36,7 @@ def belonging(job: Job, sites, areas, backdrop) -> tuple[gpd.GeoDataFrame, tuple
     if job.job.areas:
         areas, notes = counted_areas(sites, areas, without_sites=job.job.areas_without_sites, file=job.job.areas)
     if job.shared.given:
-        notes += check_setting_place(sites, job.shared.lat_deg, job.shared.lon_deg, str(job.path))
+        notes += check_setting_place(sites, job.shared.lat_deg, job.shared.lon_deg, job.called)
     if backdrop is not None:
         notes += backdrop_notes(sites, backdrop, job.job.backdrop)
     return areas, notes

@@ -12,9 +12,10 @@ import pandas as pd
 
 from .. import __version__
 from ..answers import Answers
-from ..errors import InputError
-from ..grouping.groupanswers import groups_summary
+from ..errors import InputError, PlanCheckError
+from ..grouping.grouptables import groups_summary
 from ..numbers import clock, daylight
+from ..numbers.shallow import judged_nights
 from ..numbers.sun import switch_times
 from ..files.outputs import write_outputs
 from ..places import zoneshapes
@@ -28,13 +29,13 @@ from ..places.zonepieces import cut_areas, zone_boundaries
 from ..screens.webmap import draw_map
 from ..sharing.drift import unwrapped_lon_deg
 from ..sharing.second_opinion import SecondOpinion, sample, second_opinion
-from ..sharing.shared import best_shared_setting, majority_clock_rule
+from ..sharing.shared import FoundSetting, majority_clock_rule, searched_setting
 from ..sharing.spread import area_spread, drift_field, drift_lines, dusk_lines
 from ..summary import summarise
 from ..switching.sitedrift import OTHER_CLOCK, site_drift
 from ..trade.keypad import Keypad
 from ..trade.setting import Setting, Tolerance
-from .groupplan import planned_groups
+from .groupplan import clock_to_key, planned_groups
 from .job import Job
 from .jobplaces import line_of
 from .placechecks import belonging, check_early
@@ -44,6 +45,10 @@ from .programmeplan import foolish_programmes, given_programmes, planned_program
 # Margin of the service area round the sites where no outlines are given [km].
 _HULL_MARGIN_KM = 10.0
 _OPINION_SIZE = 200
+# Outlines of legal zones are drawn with this many details across the map, and 0.0005 degrees at best.
+_ZONE_DETAIL = 10_000
+# What is proposed where the job judges every night.
+_PROPOSED_DEG = 1.0
 
 
 def run(job: Job, out, say: Callable[[str], None] = lambda text: None) -> Answers:
@@ -87,7 +92,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
     -------
     Answers
     """
-    year, tolerance = job.job.year, Tolerance(job.tolerance.dark_min, job.tolerance.excess_min)
+    year, tolerance = job.job.year, Tolerance(**job.tolerance.model_dump())
     keypad = Keypad(job.keypad.coordinate_step_deg, job.keypad.offset_limit_min)
     altitude_deg, threshold_text = dark_threshold(job)
 
@@ -106,19 +111,20 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
     zones = zone_polygons_round(areas, sites)
     pieces = cut_areas(areas, zones, year)
 
-    say("computing the shared setting's drift")
-    setting, found = shared_setting(job, sites, rules, altitude_deg, tolerance, keypad)
-    if not found and (setting.lat_deg, setting.lon_deg) != (job.shared.lat_deg, job.shared.lon_deg):
+    say("computing the shared setting's minutes off")
+    setting, search = shared_setting(job, sites, rules, altitude_deg, tolerance, keypad)
+    if search is None and (setting.lat_deg, setting.lon_deg) != (job.shared.lat_deg, job.shared.lon_deg):
         notes += (f"The keypad holds steps of {keypad.coordinate_step_deg:g} degrees: position {job.shared.lat_deg:g}, "
                   f"{job.shared.lon_deg:g} was rounded to {setting.lat_deg:g}, {setting.lon_deg:g}.",)
     switching = given_programmes(job, sites, rules)
+    notes += shallow_note(sites, year, altitude_deg, tolerance)
     foolish = foolish_programmes(switching, sites, year, altitude_deg) if switching else frozenset()
     options = switching.options(foolish) if switching else {}
     notes += remarks(switching, foolish, year) if switching else ()
     judged = site_drift(sites, setting, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
                         switch_clock=job.shared.clock, **options)
     sites = gpd.GeoDataFrame(pd.concat([sites, judged], axis=1), geometry="geometry", crs=sites.crs)
-    if (sites["verdict"] == OTHER_CLOCK).all():
+    if (sites["result"] == OTHER_CLOCK).all():
         most = rules["legal_zones"].iloc[0]
         notes += (f"No site keeps the clock of the setting's legal zone {setting.legal_zone}; most keep that of {most[0]}: "
                   "is shared.legal_zone right?",)
@@ -126,9 +132,16 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
     groups = None
     if job.groups is not None:
         say("finding the fewest settings")
-        groups, grouped = planned_groups(job, sites, rules, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad)
-        sites = gpd.GeoDataFrame(pd.concat([sites, grouped], axis=1), geometry="geometry", crs=sites.crs)
-        notes += groups.plan.notes[1:]
+        try:
+            groups, grouped = planned_groups(job, sites, rules, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad)
+        except PlanCheckError as error:
+            # Everything else is right and wanted all the same.
+            notes += (f"The groups are left out: their plan failed its own check ({error}). That is a defect of geozone; "
+                      "please report it.",)
+        else:
+            sites = gpd.GeoDataFrame(pd.concat([sites, grouped], axis=1), geometry="geometry", crs=sites.crs)
+            # The first note says what the headline says, and why where fewer settings are not ruled out.
+            notes += groups.plan.notes[1 if groups.plan.proved else 0:]
 
     programmes = None
     if switching is not None:
@@ -149,27 +162,47 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
         worst = by_night.loc[by_night["dusk_spread_min"].idxmax(), "night"]
         lines.append(dusk_lines(lattice, worst, pieces=pieces, year=year, altitude_deg=altitude_deg))
 
-    say("asking for a second opinion")
+    say("checking against a second calculation")
     opinion = opinion_on(sites, year, altitude_deg)
     summary = summarise(sites=sites, where=where.as_dict(), rejects=listed.rejects, clock_rules=rules, spread=by_night, area_pieces=pieces,
-                        setting=setting, setting_found=found, switch_clock=job.shared.clock, opinion=opinion,
+                        setting=setting, search=search, switch_clock=job.shared.clock, opinion=opinion,
                         job={"title": job.job.title, "year": year, "dark_threshold": threshold_text,
                              "altitude_deg": altitude_deg, "dark_min": tolerance.dark_min,
-                             "excess_min": tolerance.excess_min,
+                             "excess_min": tolerance.excess_min, "shallow_deg": tolerance.shallow_deg,
                              "coordinate_step_deg": keypad.coordinate_step_deg,
                              "offset_limit_min": keypad.offset_limit_min},
                         versions=versions(), notes=notes)
+    summary["shared"]["clock_to_key"] = clock_to_key(job, setting.legal_zone)
     if groups is not None:
         summary["groups"] = groups_summary(groups)
     if programmes is not None:
         summary.update(programmes.summary)
     return Answers(
         title=job.job.title, year=year, altitude_deg=altitude_deg, threshold_text=threshold_text,
-        tolerance=tolerance, keypad=keypad, clock=job.shared.clock, setting=setting, setting_found=found,
+        tolerance=tolerance, keypad=keypad, clock=job.shared.clock, setting=setting, search=search,
         sites=sites, rejects=listed.rejects, areas=areas, area_pieces=pieces, zones=zones,
         boundaries=zone_boundaries(zones, year), drift_lines=_stacked(lines), lattice=_points(field),
         spread=by_night, clock_rules=rules, backdrop=backdrop, summary=summary, notes=notes, versions=versions(),
         groups=groups, programmes=programmes)
+
+
+def shallow_note(sites, year: int, altitude_deg: float, tolerance: Tolerance) -> tuple[str, ...]:
+    """What is judged where the sun passes the threshold by little, said where there are such nights."""
+    depth = tolerance.shallow_deg or _PROPOSED_DEG
+    lat, lon = sites["lat_deg"].to_numpy(float), sites["solar_lon_deg"].to_numpy(float)
+    # A night not judged at one latitude is not judged nearer the pole either: the outermost sites have the most.
+    ends = [int(np.argmin(lat)), int(np.argmax(lat))]
+    left_out = (~judged_nights(lat[ends], lon[ends], year, altitude_deg, depth)).sum(axis=1)
+    if not left_out.any():
+        return ()
+    worst = int(np.argmax(left_out))
+    where = f"up to {left_out[worst]} nights at {sites['site_id'].iloc[ends[worst]]}"
+    degrees = f"{depth:g} degree{'' if depth == 1 else 's'}"
+    if tolerance.shallow_deg:
+        return (f"Nights on which the sun passes the threshold by less than {degrees} at a site, or not at all, are not judged "
+                f"there: {where}. Their minutes are in the year's sums and are said apart.",)
+    return (f"On some nights the sun passes the threshold by less than {degrees}, or not at all ({where}). Every night is judged; "
+            f"[tolerance] shallow_deg = {depth:.1f} leaves these out.",)
 
 
 def dark_threshold(job: Job) -> tuple[float, str]:
@@ -220,8 +253,8 @@ def refuse_exchanged(job: Job, sites, areas) -> None:
 
 
 def shared_setting(job: Job, sites, rules, altitude_deg: float, tolerance: Tolerance,
-                   keypad: Keypad) -> tuple[Setting, bool]:
-    """The setting under test, as the keypad holds it, and whether geozone found it."""
+                   keypad: Keypad) -> tuple[Setting, FoundSetting | None]:
+    """The setting under test, as the keypad holds it, and what the search for it says, if geozone found it."""
     if job.shared.given:
         given = job.shared
         if not clock.valid_zone(given.legal_zone):
@@ -230,11 +263,15 @@ def shared_setting(job: Job, sites, rules, altitude_deg: float, tolerance: Toler
                              rule="a name of the IANA time zone database, such as Australia/Adelaide",
                              next_step=f"did you mean {', '.join(near)}?" if near else None)
         return Setting(given.lat_deg, given.lon_deg, given.legal_zone, given.dusk_offset_min,
-                       given.dawn_offset_min).on_keypad(keypad), False
+                       given.dawn_offset_min).on_keypad(keypad), None
     mine, zone = majority_clock_rule(sites, rules)
-    return best_shared_setting(lat_deg=sites.loc[mine, "lat_deg"], lon_deg=sites.loc[mine, "solar_lon_deg"],
-                               year=job.job.year, altitude_deg=altitude_deg, legal_zone=zone, tolerance=tolerance,
-                               keypad=keypad), True
+    lon = sites["solar_lon_deg"].to_numpy(float)
+    if job.shared.clock == "master":
+        # One switch commands all, whatever their clocks.
+        mine, lon = np.ones(len(sites), bool), unwrapped_lon_deg(lon, zone, job.job.year)
+    search = searched_setting(lat_deg=sites["lat_deg"].to_numpy(float)[mine], lon_deg=lon[mine], year=job.job.year,
+                              altitude_deg=altitude_deg, legal_zone=zone, tolerance=tolerance, keypad=keypad)
+    return search.setting, search
 
 
 def opinion_on(sites, year: int, altitude_deg: float) -> SecondOpinion:
@@ -269,15 +306,15 @@ def zone_polygons_round(areas, sites):
     else:
         west, east = west - margin, east + margin
     return zoneshapes.zone_polygons((west, max(south - margin, -90.0), east, min(north + margin, 90.0)),
-                                    simplify_deg=0.0005)
+                                    simplify_deg=max(0.0005, max(width, north - south) / _ZONE_DETAIL))
 
 
 def _read(job: Job):
     named = job.job
     # outlines first: a coordinate reference system of the list is tested against them
-    areas, area_notes = read_areas(job.beside(named.areas), named.area_names) if named.areas else (None, ())
+    areas, area_notes = read_areas(job.source("areas"), named.area_names) if named.areas else (None, ())
     try:
-        listed = read_sites(job.beside(named.sites),
+        listed = read_sites(job.source("sites"),
                             SiteReading(**job.columns.model_dump(), **job.reading.model_dump(), crs=named.crs),
                             None if areas is None else areas.geometry.to_numpy())
     except InputError as why:
@@ -288,7 +325,7 @@ def _read(job: Job):
     if areas is None:
         areas = hull_area(listed.sites, _HULL_MARGIN_KM)
         notes += (f"No outlines given: the service area is the sites' hull with {_HULL_MARGIN_KM:g} km of margin.",)
-    backdrop = read_backdrop(job.beside(named.backdrop)) if named.backdrop else None
+    backdrop = read_backdrop(job.source("backdrop")) if named.backdrop else None
     return listed, areas, backdrop, notes
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from ..errors import InputError
-from ..grouping.groupanswers import GroupAnswers
+from ..grouping.grouptables import GroupAnswers
 from ..places.numerals import as_numbers, find_decimal
 from ..switching.hours import Conditions, assigned_programmes
 from ..switching.programmeanswers import ProgrammeAnswers, keyed_clocks, programme_answers, wall_clocks
@@ -42,7 +42,7 @@ class Switching:
     keyed: dict
 
     def options(self, foolish: frozenset = frozenset()) -> dict:
-        """What `drift_by_programme` needs to know. Dusk to dawn everywhere keeps its fast way.
+        """What `site_drift` needs to know. Dusk to dawn everywhere keeps its fast way.
 
         Sites with a foolish programme are judged from dusk to dawn: the verdict is about the setting, and no setting
         mends a programme.
@@ -68,7 +68,7 @@ def given_programmes(job: Job, sites, rules) -> Switching | None:
         return None
     column = column_meant(job, sites, "column", asked.column, "programmes")
     _check_areas(asked, sites)
-    programme_of = assigned_programmes(sites, asked.programmes, column, str(job.path))
+    programme_of = assigned_programmes(sites, asked.programmes, column, job.called)
     return Switching(asked, programme_of, keyed_clocks(rules, job.job.year, asked.clock_keypad))
 
 
@@ -97,8 +97,9 @@ def foolish_programmes(switching: Switching, sites, year: int, altitude_deg: flo
 
 def remarks(switching: Switching, foolish: frozenset, year: int) -> tuple[str, ...]:
     """What the user should know about the programme sections as they are."""
-    notes = [f"Programme {name!r} has foolish nights, which no setting mends: its "
-             f"{int((switching.programme_of == name).sum())} sites are judged from dusk to dawn." for name in sorted(foolish)]
+    count = {name: int((switching.programme_of == name).sum()) for name in foolish}
+    notes = [f"Programme {name!r} has faulty nights, which no setting mends: "
+             + (f"its {count[name]:,} sites are" if count[name] > 1 else "its one site is") + " judged from dusk to dawn." for name in sorted(foolish)]
     other = [str(day) for day in switching.asked.holidays.dates if day.year not in (year, year + 1)]
     if other:
         notes.append(f"Holidays of other years than {year} have no effect: {', '.join(other[:5])}{' ...' if len(other) > 5 else ''}.")
@@ -133,7 +134,7 @@ def planned_programmes(job: Job, switching: Switching, sites, rules, *, altitude
         name = column_meant(job, sites, "lit_area_m2", asked.lit_area_column, "programmes")
         area = as_numbers(sites[name], find_decimal([sites[name]]) or ".")
         if not (area > 0).any():
-            raise InputError("no site has a lit area", where=str(job.path), value=asked.lit_area_column,
+            raise InputError("no site has a lit area", where=job.called, value=asked.lit_area_column,
                              rule="square metres above 0 in the column that programmes.lit_area_m2 names")
     return programme_answers(sites, programmes, conditions, programme_of=switching.programme_of, clock_rules=rules,
                              keyed=switching.keyed, settings=settings, setting_of=label, groups=groups is not None,
@@ -173,7 +174,7 @@ def _group_settings(groups: GroupAnswers, sites) -> tuple[dict[str, Setting], np
 
 def _placed(programme: Programme, job: Job) -> Programme:
     def short(place: str) -> str:
-        return place.replace(str(job.path), job.path.name)
+        return place if job.path is None else place.replace(str(job.path), job.path.name)
 
     return replace(programme, place=short(programme.place),
                    events=tuple(replace(event, place=short(event.place)) for event in programme.events))

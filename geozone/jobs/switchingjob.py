@@ -1,20 +1,19 @@
-"""The job file's sections about switching programmes, read and checked together."""
+"""What a job says about switching programmes, as records."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..errors import InputError
 from ..switching.tariff import Tariff
-from ..switching.timetable import PERIODS, ROUNDINGS_MIN
 from ..trade.programme import DUSK_TO_DAWN, Holidays, Programme, check_on_keypad
 from ..trade.switchclock import ClockKeypad
 from .jobplaces import Places
-from .programme_sections import read_clock_keypad, read_holidays, read_programmes, read_tariff
+from .programme_models import HolidaysSection, ProgrammesSection, SwitchingSections, TariffSection
+from .programme_sections import clock_keypad_of, holidays_of, programmes_of, tariff_of
+from .sections import KeypadSection
 
 # A job with one of these, but no programme, is about lamps lit from dusk to dawn.
-SECTIONS = ("programme", "programmes", "holidays", "tariff", "timetable")
-_CLOCK_KEYS = ("utc_offsets", "daylight_saving", "saving_rule")
+SECTIONS = tuple(SwitchingSections.model_fields)
 
 
 @dataclass(frozen=True)
@@ -49,16 +48,15 @@ class SwitchingJob:
     timetable: tuple[str, int] | None
 
 
-def read_switching(data: dict, places: Places, *, offset_limit_min: int, event_limit: int | None) -> SwitchingJob | None:
-    """The programme sections of a job file.
+def switching_of(job: SwitchingSections, keypad: KeypadSection, places: Places) -> SwitchingJob | None:
+    """The programme sections of a checked job.
 
     Parameters
     ----------
-    data : dict
-        The whole file as `tomllib` reads it.
+    job : SwitchingSections
+    keypad : KeypadSection
     places : Places
-    offset_limit_min, event_limit
-        From [keypad], already checked.
+        Lines of the file: an event keeps its own, for messages and findings.
 
     Returns
     -------
@@ -68,45 +66,14 @@ def read_switching(data: dict, places: Places, *, offset_limit_min: int, event_l
     Raises
     ------
     InputError
-        With the line of whatever cannot be used.
+        For a programme that the keypad cannot hold.
     """
-    keypad = data.get("keypad", {})
-    clock_keypad = read_clock_keypad(keypad, places)
-    if not any(name in data for name in SECTIONS):
+    if all(getattr(job, name) is None for name in SECTIONS):
         return None
-    for name in SECTIONS[1:]:
-        if not isinstance(data.get(name, {}), dict):
-            raise InputError(f"{name} is no section", where=places.where(name), rule=f"a section starts with [{name}]")
-    programmes = read_programmes(data["programme"], places) if "programme" in data else (DUSK_TO_DAWN,)
+    programmes = (DUSK_TO_DAWN,) if job.programme is None else programmes_of(job.programme, places)
     for programme in programmes:
-        check_on_keypad(programme, offset_limit_min, event_limit)
-    given = _texts(data.get("programmes", {}), ("column", "lit_area_m2"), places, "programmes")
-    return SwitchingJob(programmes, given.get("column"), given.get("lit_area_m2"),
-                        read_holidays(data.get("holidays", {}), places), read_tariff(data.get("tariff", {}), places),
-                        clock_keypad, offset_limit_min, event_limit, _timetable(data.get("timetable"), places))
-
-
-def _texts(section: dict, keys: tuple, places: Places, name: str) -> dict:
-    for key, value in section.items():
-        if key not in keys:
-            raise InputError(f"unknown key {key}", where=places.where(name, key), rule=f"known here: {', '.join(keys)}")
-        if not isinstance(value, str) or not value.strip():
-            raise InputError(f"{name}.{key} cannot be used", where=places.where(name, key), value=value,
-                             rule="the heading of a column of the site list")
-    return section
-
-
-def _timetable(section: dict | None, places: Places) -> tuple[str, int] | None:
-    if section is None:
-        return None
-    for key in section:
-        if key not in ("period", "rounding_min"):
-            raise InputError(f"unknown key {key}", where=places.where("timetable", key), rule="known here: period, rounding_min")
-    period, rounding = section.get("period", "fortnight"), section.get("rounding_min", 5)
-    if period not in PERIODS:
-        raise InputError("unknown timetable period", where=places.where("timetable", "period"), value=period,
-                         rule=f"one of {', '.join(PERIODS)}")
-    if type(rounding) is not int or rounding not in ROUNDINGS_MIN:
-        raise InputError("the timetable's rounding cannot be used", where=places.where("timetable", "rounding_min"),
-                         value=rounding, rule=f"one of {', '.join(map(str, ROUNDINGS_MIN))} minutes")
-    return period, rounding
+        check_on_keypad(programme, keypad.offset_limit_min, keypad.event_limit)
+    columns, timetable = job.programmes or ProgrammesSection(), job.timetable
+    return SwitchingJob(programmes, columns.column, columns.lit_area_m2, holidays_of(job.holidays or HolidaysSection()),
+                        tariff_of(job.tariff or TariffSection()), clock_keypad_of(keypad), keypad.offset_limit_min,
+                        keypad.event_limit, None if timetable is None else (timetable.period, timetable.rounding_min))

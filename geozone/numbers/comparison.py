@@ -14,15 +14,19 @@ from numba import njit
 
 from ..compiled import kernel
 from .crossing import (
-    BLOCK, CROSSES, DAWN_ONLY, DUSK_ONLY, STAYS_ABOVE, STAYS_BELOW, _FASTMATH, day_of_hour_angle, load_block,
-    night_block,
+    BLOCK, CROSSES, DAWN_ONLY, DUSK_ONLY, STAYS_ABOVE, STAYS_BELOW, _FASTMATH, day_of_hour_angle, is_judged, load_block,
+    night_block, surely_judged,
 )
 
 # Edge codes in `worst_code` = 3 * night + edge.
 DUSK_EDGE, DAWN_EDGE, WHOLE_NIGHT = 0, 1, 2
 
 # Columns of the reduced result.
-WORST_DARK, WORST_DARK_CODE, WORST_EXCESS, WORST_EXCESS_CODE, NIGHTS_BEYOND, DARK_SUM, EXCESS_SUM = range(7)
+(WORST_DARK, WORST_DARK_CODE, WORST_EXCESS, WORST_EXCESS_CODE, NIGHTS_BEYOND, DARK_SUM, EXCESS_SUM, NIGHTS_NOT_JUDGED,
+ DARK_NOT_JUDGED, EXCESS_NOT_JUDGED) = range(10)
+COLUMNS = 10
+# `sin_deep` and `sin_clear` with which every night is judged.
+EVERY_NIGHT = (2.0, -2.0)
 
 
 @njit(error_model="numpy", nogil=True)
@@ -93,13 +97,23 @@ def _raise_worst(out, i, value_row, value, code):
 
 
 @njit(error_model="numpy", nogil=True)
-def _add_other_night(e, k, lon, state, dusk, dawn, key_state, key_dusk, key_dawn, dark_limit, excess_limit, out):
+def _add_other_night(e, s, k, sin_lat, cos_lat, lon, state, dusk, dawn, key_state, key_dusk, key_dawn, dark_limit,
+                     excess_limit, doubtful, sin_deep, sin_clear, out):
+    """Any night; `doubtful` if some site of the block may not be judged on it."""
     centre = (k + 1.0) * 1440.0
     for i in range(BLOCK):
         noon = centre + 1440.0 * day_of_hour_angle(e, k, lon[i], 0.0)
         next_noon = centre + 1440.0 * day_of_hour_angle(e, k, lon[i], 2.0 * math.pi)
         dark_dusk, excess_dusk, dark_dawn, excess_dawn, dark_night, excess_night = lit_differences(
             state[i], dusk[i], dawn[i], noon, next_noon, key_state, key_dusk, key_dawn)
+        dark, excess = dark_dusk + dark_dawn + dark_night, excess_dusk + excess_dawn + excess_night
+        out[5, i] += dark
+        out[6, i] += excess
+        if doubtful and not is_judged(e, s, k, sin_lat[i], cos_lat[i], lon[i], sin_deep, sin_clear):
+            out[7, i] += 1.0
+            out[8, i] += dark
+            out[9, i] += excess
+            continue
         _raise_worst(out, i, 0, dark_dusk, 3.0 * k + DUSK_EDGE)
         _raise_worst(out, i, 0, dark_dawn, 3.0 * k + DAWN_EDGE)
         _raise_worst(out, i, 0, dark_night, 3.0 * k + WHOLE_NIGHT)
@@ -109,13 +123,20 @@ def _add_other_night(e, k, lon, state, dusk, dawn, key_state, key_dusk, key_dawn
         if (max(dark_dusk, dark_dawn, dark_night) > dark_limit
                 or max(excess_dusk, excess_dawn, excess_night) > excess_limit):
             out[4, i] += 1.0
-        out[5, i] += dark_dusk + dark_dawn + dark_night
-        out[6, i] += excess_dusk + excess_dawn + excess_night
+
+
+@njit(error_model="numpy", nogil=True)
+def _reach(lat_rad, first, stop):
+    south, north = lat_rad[first], lat_rad[first]
+    for i in range(first + 1, stop):
+        south, north = min(south, lat_rad[i]), max(north, lat_rad[i])
+    return south, north
 
 
 @kernel()
-def compare(e, s, lat_rad, lon_rad, sin_h, key_dusk, key_dawn, key_state, dark_limit, excess_limit, result):
-    """Reduce a year's comparison to seven numbers a site.
+def compare(e, s, lat_rad, lon_rad, sin_h, key_dusk, key_dawn, key_state, dark_limit, excess_limit, sin_deep, sin_clear,
+            result):
+    """Reduce a year's comparison to ten numbers a site.
 
     Parameters
     ----------
@@ -127,43 +148,51 @@ def compare(e, s, lat_rad, lon_rad, sin_h, key_dusk, key_dawn, key_state, dark_l
         When the switches act [minutes since 1 January 00:00 UTC], offsets and clock differences included.
     key_state : (n_night,) int8
     dark_limit, excess_limit : float [minute]
-    result : (7, n) float64, written
-        Rows as named by the constants above; a code is -1 where nothing was ever dark (or in excess).
+    sin_deep, sin_clear : float
+        As `shallow.limits` gives them; `EVERY_NIGHT` to judge all.
+    result : (10, n) float64, written
+        Rows as named by the constants above; a code is -1 where nothing was ever dark (or in excess). The worst and
+        the nights beyond are over judged nights, the sums over all.
     """
     n = lat_rad.size
     sin_lat, cos_lat, lon = np.empty(BLOCK), np.empty(BLOCK), np.empty(BLOCK)
     past = np.empty((7, BLOCK))
     dusk, dawn, state = np.empty(BLOCK), np.empty(BLOCK), np.zeros(BLOCK, np.int8)
-    out = np.empty((7, BLOCK))
+    out = np.empty((10, BLOCK))
+    some = sin_deep <= 1.0 or sin_clear >= -1.0
     for first in range(0, n, BLOCK):
         stop = min(first + BLOCK, n)
         load_block(e, s, sin_h, first, stop, lat_rad, lon_rad, sin_lat, cos_lat, lon, past)
         out[:, :] = 0.0
         out[1, :] = -1.0
         out[3, :] = -1.0
+        south, north = _reach(lat_rad, first, stop)
         for k in range(e.shape[0]):
             other = night_block(e, s, k, sin_lat, cos_lat, lon, sin_h, past, dusk, dawn, state)
-            if other == 0 and key_state[k] == CROSSES:
+            doubtful = some and not surely_judged(s, k, south, north, sin_deep, sin_clear)
+            if other == 0 and key_state[k] == CROSSES and not doubtful:
                 _add_plain_night(k, dusk, dawn, key_dusk[k], key_dawn[k], dark_limit, excess_limit, out)
             else:
                 if other == 0:
                     state[:] = CROSSES
-                _add_other_night(e, k, lon, state, dusk, dawn, key_state[k], key_dusk[k], key_dawn[k],
-                                 dark_limit, excess_limit, out)
-        for row in range(7):
+                _add_other_night(e, s, k, sin_lat, cos_lat, lon, state, dusk, dawn, key_state[k], key_dusk[k],
+                                 key_dawn[k], dark_limit, excess_limit, doubtful, sin_deep, sin_clear, out)
+        for row in range(10):
             for i in range(stop - first):
                 result[row, first + i] = out[row, i]
 
 
 @kernel()
-def envelope(e, s, lat_rad, lon_rad, sin_h, result):
-    """Earliest and latest dusk and dawn over the sites, night by night.
+def envelope(e, s, lat_rad, lon_rad, sin_h, sin_deep, sin_clear, result):
+    """Earliest and latest dusk and dawn over the sites, night by night. A site takes part on its judged nights.
 
     Parameters
     ----------
+    sin_deep, sin_clear : float
+        As `shallow.limits` gives them; `EVERY_NIGHT` to judge all.
     result : (5, n_night) float64, written
         Earliest dusk, latest dusk, earliest dawn, latest dawn [minutes since 1 January 00:00 UTC]; infinite where
-        no site crosses. Row 4: how many sites have no full night (any state other than CROSSES).
+        no site crosses. Row 4: how many sites have no full night (any state other than CROSSES) and are judged.
     """
     n = lat_rad.size
     sin_lat, cos_lat, lon = np.empty(BLOCK), np.empty(BLOCK), np.empty(BLOCK)
@@ -174,11 +203,19 @@ def envelope(e, s, lat_rad, lon_rad, sin_h, result):
     result[2, :] = math.inf
     result[3, :] = -math.inf
     result[4, :] = 0.0
+    some = sin_deep <= 1.0 or sin_clear >= -1.0
     for first in range(0, n, BLOCK):
         stop = min(first + BLOCK, n)
         load_block(e, s, sin_h, first, stop, lat_rad, lon_rad, sin_lat, cos_lat, lon, past)
+        south, north = _reach(lat_rad, first, stop)
         for k in range(e.shape[0]):
             other = night_block(e, s, k, sin_lat, cos_lat, lon, sin_h, past, dusk, dawn, state)
+            if some and not surely_judged(s, k, south, north, sin_deep, sin_clear):
+                for i in range(stop - first):
+                    if not is_judged(e, s, k, sin_lat[i], cos_lat[i], lon[i], sin_deep, sin_clear):
+                        dusk[i], dawn[i] = math.nan, math.nan
+                        if other:
+                            state[i] = CROSSES
             dusk_min, dusk_max, dawn_min, dawn_max = math.inf, -math.inf, math.inf, -math.inf
             for i in range(stop - first):
                 # Comparisons with NaN are false, so nights without a crossing leave the extremes alone.

@@ -28,9 +28,8 @@ _MIN_PER_DAY = 1440.0
 _LEFT_OVER = 1.0e-6
 # Within 1.1 deg of a pole the declination competes with the turning of the Earth.
 _POLE_COS = 0.02
-# sin(altitude) moves by at most 0.4 deg/day x 1 day = 0.007 within a night through declination alone; a midnight
-# or noon farther than this from the threshold settles whether the sun crosses it.
-_CLEAR = 0.008
+# Declination moves by at most 0.4 deg a day; noons and midnights lie within 2 days of a night's centre.
+_DEC_MOVES = 0.02
 _FASTMATH = {"contract", "reassoc", "arcp", "nsz", "afn"}  # no nnan: NaN means "no expectation yet"
 
 
@@ -71,6 +70,32 @@ def day_of_hour_angle(e, k, lon, hour_angle):
 
 
 @njit(error_model="numpy", nogil=True)
+def is_judged(e, s, k, sin_lat, cos_lat, lon, sin_deep, sin_clear):
+    """Whether the sun passes the threshold far enough in night k: see `shallow.judged_nights`.
+
+    At the site's midnight it must be no higher than `sin_deep`, at the noons before and after no lower than `sin_clear`
+    (sines of geocentric altitudes).
+    """
+    sin_dec = _poly(s, k, day_of_hour_angle(e, k, lon, math.pi))
+    if sin_lat * sin_dec - cos_lat * math.sqrt(1.0 - sin_dec * sin_dec) > sin_deep:
+        return False
+    for turn in range(2):
+        sin_dec = _poly(s, k, day_of_hour_angle(e, k, lon, turn * _TAU))
+        if sin_lat * sin_dec + cos_lat * math.sqrt(1.0 - sin_dec * sin_dec) < sin_clear:
+            return False
+    return True
+
+
+@njit(error_model="numpy", nogil=True)
+def surely_judged(s, k, south_rad, north_rad, sin_deep, sin_clear):
+    """Whether night k is judged at every place between two latitudes, whatever its longitude; cheap and cautious."""
+    dec = math.asin(s[k, 0])
+    lower = max(abs(south_rad + dec), abs(north_rad + dec)) + _DEC_MOVES
+    upper = max(abs(south_rad - dec), abs(north_rad - dec)) + _DEC_MOVES
+    return lower < math.pi and upper < math.pi and -math.cos(lower) <= sin_deep and math.cos(upper) >= sin_clear
+
+
+@njit(error_model="numpy", nogil=True)
 def _root(e, s, k, sin_lat, cos_lat, lon, sin_h, a, b):
     """The crossing between a and b [day], whose altitudes lie on either side of the threshold."""
     fa = _sin_altitude(e, s, k, a, sin_lat, cos_lat, lon) - sin_h
@@ -95,6 +120,17 @@ def _root(e, s, k, sin_lat, cos_lat, lon, sin_h, a, b):
 
 
 @njit(error_model="numpy", nogil=True)
+def _clear(s, k):
+    """How far a midnight or noon must be from the threshold to settle whether the sun crosses it, as a sine.
+
+    Within half a night the sun gets no lower than the midnight of its declination there, and |change of altitude| is at most
+    |change of declination|: half a night times the fastest it moves in night k, over the least cosine of a declination.
+    """
+    fastest = abs(s[k, 1]) + 4.0 * abs(s[k, 2]) + 12.0 * abs(s[k, 3]) + 32.0 * abs(s[k, 4])
+    return 0.52 / 0.917 * fastest + 1e-6
+
+
+@njit(error_model="numpy", nogil=True)
 def careful_night(e, s, k, sin_lat, cos_lat, lon, sin_h):
     """Dusk and dawn of one night at one place with no assumption about how the sun crosses.
 
@@ -107,9 +143,10 @@ def careful_night(e, s, k, sin_lat, cos_lat, lon, sin_h):
     f1 = _sin_altitude(e, s, k, midnight, sin_lat, cos_lat, lon) - sin_h
     f2 = _sin_altitude(e, s, k, next_noon, sin_lat, cos_lat, lon) - sin_h
     if cos_lat > _POLE_COS:
-        if f1 > _CLEAR and f0 > 0.0 and f2 > 0.0:
+        clear = _clear(s, k)
+        if f1 > clear and f0 > 0.0 and f2 > 0.0:
             return math.nan, math.nan, STAYS_ABOVE
-        if f0 < -_CLEAR and f2 < -_CLEAR and f1 < 0.0:
+        if f0 < -clear and f2 < -clear and f1 < 0.0:
             return math.nan, math.nan, STAYS_BELOW
         if f1 < 0.0 and f0 > 0.0 and f2 > 0.0:
             return (_root(e, s, k, sin_lat, cos_lat, lon, sin_h, noon, midnight),
@@ -228,6 +265,13 @@ def night_block(e, s, k, sin_lat, cos_lat, lon, sin_h, past, dusk, dawn, state):
     for i in range(BLOCK):
         state[i] = CROSSES
         if past[6, i] != 0.0:
+            if i > 0 and lon[i] == lon[i - 1] and sin_lat[i] == sin_lat[i - 1] and past[6, i - 1] != 0.0:
+                # The same place again, as where a block is filled up: the careful way costs a hundred times as much.
+                dusk[i], dawn[i], state[i] = dusk[i - 1], dawn[i - 1], state[i - 1]
+                past[0, i], past[3, i] = past[0, i - 1], past[3, i - 1]
+                if state[i] != CROSSES:
+                    other += 1
+                continue
             x_dusk, x_dawn, state[i] = careful_night(e, s, k, sin_lat[i], cos_lat[i], lon[i], sin_h)
             dusk[i] = centre + x_dusk * _MIN_PER_DAY
             dawn[i] = centre + x_dawn * _MIN_PER_DAY

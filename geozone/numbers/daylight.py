@@ -108,7 +108,8 @@ def altitude_deg_for(illuminance_lx):
     """
     lux = np.asarray(illuminance_lx, dtype=float)
     darkest, brightest = lux_range()
-    _refuse(lux, (lux < darkest) | (lux > brightest), "the illuminance has no solar altitude",
+    # An array's powers differ from a number's in the last place on some processors.
+    _refuse(lux, (lux < darkest * (1 - 1e-12)) | (lux > brightest * (1 + 1e-12)), "the illuminance has no solar altitude",
             f"lux from {darkest:.3g} (sun at {LOWEST_DEG:g} degrees) to {np.floor(brightest):,.0f} (sun overhead)",
             "give the level in lux at which light is needed, such as 20")
     altitude = np.full(lux.shape, np.nan)
@@ -125,8 +126,7 @@ def altitude_deg_for(illuminance_lx):
 
 def lux_range() -> tuple[float, float]:
     """Darkest and brightest illuminance that the fit reaches [lux]."""
-    return (float(10.0 ** _log10_lx(LOWEST_DEG, _PIECES[-1][2])),
-            float(10.0 ** _log10_lx(HIGHEST_DEG, _PIECES[0][2])))
+    return illuminance_lx(LOWEST_DEG), illuminance_lx(HIGHEST_DEG)
 
 
 def _log10_lx(altitude_deg, coefficients):

@@ -19,12 +19,14 @@ DUSK, DAWN, CLOCK = 0, 1, 2
 WHOLE_NIGHT, EDGE_COUNT = 3, 4
 EDGES = ("dusk", "dawn", "clock", "night")
 
-# Rows of the reduced comparison, the same seven as in comparison.py.
-WORST_DARK, WORST_DARK_CODE, WORST_EXCESS, WORST_EXCESS_CODE, NIGHTS_BEYOND, DARK_SUM, EXCESS_SUM = range(7)
+# Rows of the reduced comparison, the same ten as in comparison.py: sums of nights that are not judged stand three below.
+(WORST_DARK, WORST_DARK_CODE, WORST_EXCESS, WORST_EXCESS_CODE, NIGHTS_BEYOND, DARK_SUM, EXCESS_SUM, NIGHTS_NOT_JUDGED,
+ DARK_NOT_JUDGED, EXCESS_NOT_JUDGED) = range(10)
 
 
 @kernel()
-def reduce_difference(a, n_a, b, n_b, a_kinds, b_kinds, noon, limit, row_worst, row_code, row_sum, beyond, out):
+def reduce_difference(a, n_a, b, n_b, a_kinds, b_kinds, noon, limit, row_worst, row_code, row_sum, judged, beyond,
+                      out):
     """Measure a without b night by night, and keep worst piece, its night and edge, and the sum.
 
     Parameters
@@ -39,9 +41,11 @@ def reduce_difference(a, n_a, b, n_b, a_kinds, b_kinds, noon, limit, row_worst, 
         A night with a piece longer than this counts as beyond.
     row_worst, row_code, row_sum : int
         Rows of `out` that are raised.
+    judged : (n_night,) bool
+        Nights that count for the worst and for `beyond`.
     beyond : (n_night,) uint8
         Set to 1 on nights beyond.
-    out : (7,) float64
+    out : (10,) float64
     """
     n_night = noon.size - 1
     k = 0
@@ -77,10 +81,12 @@ def reduce_difference(a, n_a, b, n_b, a_kinds, b_kinds, noon, limit, row_worst, 
                     k += 1
                 q = min(stop, noon[k + 1])
                 length = q - p
-                if length > out[row_worst]:
+                if not judged[k]:
+                    out[row_sum + 3] += length
+                elif length > out[row_worst]:
                     out[row_worst] = length
                     out[row_code] = EDGE_COUNT * k + edge
-                if length > limit:
+                if length > limit and judged[k]:
                     beyond[k] = 1
                 out[row_sum] += length
                 p = q
@@ -104,14 +110,14 @@ def _lit_in(a, n, begin, end):
 
 
 @kernel()
-def compare_unions(a, n_a, a_kinds, b, n_b, b_kinds, noon, dark_limit, excess_limit, beyond, out):
-    """Intended `a` against delivered `b`: seven numbers, rows as named above; codes are -1 where there is nothing."""
+def compare_unions(a, n_a, a_kinds, b, n_b, b_kinds, noon, dark_limit, excess_limit, judged, beyond, out):
+    """Intended `a` against delivered `b`: ten numbers, rows as named above; codes are -1 where there is nothing."""
     out[:] = 0.0
     out[WORST_DARK_CODE] = -1.0
     out[WORST_EXCESS_CODE] = -1.0
     beyond[:] = 0
-    reduce_difference(a, n_a, b, n_b, a_kinds, b_kinds, noon, dark_limit, 0, 1, 5, beyond, out)
-    reduce_difference(b, n_b, a, n_a, b_kinds, a_kinds, noon, excess_limit, 2, 3, 6, beyond, out)
+    reduce_difference(a, n_a, b, n_b, a_kinds, b_kinds, noon, dark_limit, 0, 1, 5, judged, beyond, out)
+    reduce_difference(b, n_b, a, n_a, b_kinds, a_kinds, noon, excess_limit, 2, 3, 6, judged, beyond, out)
     for row in (WORST_DARK_CODE, WORST_EXCESS_CODE):
         if out[row] >= 0.0:
             k = int(out[row]) // EDGE_COUNT
@@ -121,6 +127,9 @@ def compare_unions(a, n_a, a_kinds, b, n_b, b_kinds, noon, dark_limit, excess_li
     for k in range(beyond.size):
         total += beyond[k]
     out[NIGHTS_BEYOND] = total
+    for k in range(judged.size):
+        if not judged[k]:
+            out[NIGHTS_NOT_JUDGED] += 1.0
 
 
 @kernel()

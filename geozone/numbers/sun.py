@@ -169,5 +169,6 @@ def prepare() -> None:
     switch_times(lat_deg=0.0, lon_deg=0.0, year=2027, altitude_deg=0.0)
     nothing = np.zeros(table.n_night)
     comparison.compare(table.hour_angle, table.sin_declination, one, one, 0.0, nothing, nothing,
-                       nothing.astype(np.int8), 1.0, 1.0, np.empty((7, 1)))
-    comparison.envelope(table.hour_angle, table.sin_declination, one, one, 0.0, np.empty((5, table.n_night)))
+                       nothing.astype(np.int8), 1.0, 1.0, *comparison.EVERY_NIGHT, np.empty((comparison.COLUMNS, 1)))
+    comparison.envelope(table.hour_angle, table.sin_declination, one, one, 0.0, *comparison.EVERY_NIGHT,
+                        np.empty((5, table.n_night)))

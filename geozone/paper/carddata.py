@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..errors import InputError
+from ..grouping.cabinets import cabinet_names
 from ..numbers import clock
 from ..places.driving import driving_order
 from ..schema.column import step_decimals
@@ -161,6 +162,13 @@ def _events(answers: "Answers") -> dict[tuple[str, str], str]:
     table = answers.programmes.sites
     labels = table["setting_label"].astype(str).replace("shared", "") if answers.groups is None else table["setting_label"].astype(str)
     return dict(zip(zip(labels, table["programme"].astype(str), strict=True), table["key_events"].astype(str), strict=True))
+
+
+def cabinets_of(answers: "Answers", sites) -> list[str]:
+    """Cabinet of each of some sites, from the column that keep_together names; "" where there is none."""
+    if answers.groups is None or not answers.groups.keep_together:
+        return [""] * len(sites)
+    return [str(name) for name in cabinet_names(sites, answers.groups.keep_together)]
 
 
 def _nearest_others(name: str, right: Keyed, plain: list[tuple[str, Keyed]]) -> list[tuple[str, Keyed]]:

@@ -7,11 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..files.crew import cabinet_names
 from ..files.yearpicture import DARKNESS, LAMPS, WASTE
 from ..numbers.clock import offset_text
 from ..trade.readings import Display
-from .carddata import FORTNIGHT, CardOptions, GroupCard, change_days, clock_text, degrees_minutes, digits_text, reading_days
+from .carddata import FORTNIGHT, CardOptions, GroupCard, cabinets_of, change_days, clock_text, degrees_minutes, digits_text, reading_days
 from .cardslips import other_days, something_else
 from .sheetdata import position_text
 from .typesetting import has_long_word, printable, typeset
@@ -196,7 +195,7 @@ def _sites(mine, answers: "Answers", card: GroupCard, words: Words) -> dict:
     ids = mine["site_id"].astype(str).tolist()
     names = [name if name != site else "" for name, site in zip(mine["name"].astype(str), ids, strict=True)]
     columns = [("site", ids)]
-    cabinets = cabinet_names(answers, mine)
+    cabinets = cabinets_of(answers, mine)
     if any(cabinets):
         columns.append(("card_cabinet", cabinets))
     if any(names):

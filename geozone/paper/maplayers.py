@@ -215,7 +215,7 @@ def mark_size_mm(sites: int) -> float:
 def _sites(axes, answers, view: MapView) -> None:
     x, y = view.on_sheet(answers.sites["lon_deg"].to_numpy(float), answers.sites["lat_deg"].to_numpy(float))
     factor = mark_size_mm(len(answers.sites))
-    verdict = answers.sites["verdict"].to_numpy(str)
+    verdict = answers.sites["result"].to_numpy(str)
     for code in ("within", "other clock", "beyond"):  # the last lie on top
         mine = verdict == code
         marker, fill, rim, rim_mm, size_mm = MARKS[code]

@@ -9,13 +9,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..files.crew import cabinet_names
 from ..numbers.almanac import almanac
 from ..numbers.sun import sin_threshold
 from ..trade.readings import Display, Keyed
 from ..trade.slips import Slip
 from ..trade.switchclock import SwitchClock
-from .carddata import GroupCard
+from .carddata import GroupCard, cabinets_of
 from .cards import card_sites, checks, master_sentence, to_key, wrong_times
 from .words import Words
 
@@ -93,7 +92,7 @@ def _unserved(answers: "Answers") -> list[list[str]]:
 
 def _named(sites, answers: "Answers") -> list[list[str]]:
     return [[str(site), str(name) if str(name) != str(site) else "", str(which)]
-            for site, name, which in zip(sites["site_id"], sites["name"], cabinet_names(answers, sites), strict=True)]
+            for site, name, which in zip(sites["site_id"], sites["name"], cabinets_of(answers, sites), strict=True)]
 
 
 def _keyed(one: Keyed, clocks: dict[SwitchClock, int]) -> dict:

@@ -130,7 +130,7 @@ def _panel(answers: "Answers", options: SheetOptions, words: Words, left: list, 
 
 
 def _signs(answers: "Answers", words: Words) -> dict:
-    verdict = answers.sites["verdict"]
+    verdict = answers.sites["result"]
     return {"kind": "signs", "head": words("legend"),
             "rows": [{"code": code, "words": words(f"verdict_{code.replace(' ', '_')}"), "count": words.number(int((verdict == code).sum()))}
                      for code in ("within", "beyond", "other clock")]}

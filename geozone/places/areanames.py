@@ -105,13 +105,14 @@ def told_apart(names: np.ndarray, shapes: np.ndarray, frame: pd.DataFrame, colum
         apart.append(labels)
     notes = []
     repeated = pd.Series(names).duplicated(keep=False).to_numpy()
+    better = [c for c in telling if telling[c].is_unique and (telling[c] != "").all()]
     if repeated.any():
-        notes.append(_joined_note(names, repeated, where))
+        notes.append(_joined_note(names, repeated, where)
+                     + (f'; if they are not, column "{better[0]}" names each outline once: area_names = "{better[0]}"' if better else ""))
     if apart:
         shown = "; ".join(", ".join(labels[:4]) + (" ..." if len(labels) > 4 else "") for labels in apart[:3])
         said = (f"{where}: {len(apart)} name{' belongs' if len(apart) == 1 else 's belong'} to outlines that do not touch; they are "
                 f"areas of their own ({shown}{' ...' if len(apart) > 3 else ''})")
-        better = [c for c in telling if telling[c].is_unique and (telling[c] != "").all()]
         said += f'. Column "{better[0]}" names each outline once: area_names = "{better[0]}"' if better else \
             ". If they are one area, save them as one outline of several parts"
         notes.append(said)
@@ -157,10 +158,11 @@ def _parts(shapes: np.ndarray, telling: pd.DataFrame, keys: list[str]) -> np.nda
 
 
 def _labels(name: str, part: np.ndarray, telling: pd.DataFrame, taken: set) -> list[str]:
-    """One label an area: the name with the shortest cell that differs, else with its number in the file."""
+    """One label an area: the name with the shortest cell that is its own, else with its number in the file."""
     first = [int(np.argmax(part == number)) for number in range(part.max() + 1)]
     cells = telling.iloc[first]
-    fit = [c for c in cells if cells[c].nunique() == len(first) and (cells[c] != "").all()]
+    fit = [c for c in cells if cells[c].nunique() == len(first) and (cells[c] != "").all()
+           and telling[c].groupby(part).nunique().max() == 1]
     if fit:
         best = min(fit, key=lambda c: (cells[c].str.len().max(), list(cells).index(c)))
         labels = [f"{name} ({cell})" for cell in cells[best]]

@@ -12,8 +12,10 @@ import pyproj
 import shapely
 
 from ..errors import InputError
-from . import crssearch, projections
+from . import crsadvice, projections
 from .areanames import area_names, told_apart
+from .endings import JSON_ENDINGS
+from .located import column_of, located, table_in_degrees
 from .tables import as_text, read_tables
 
 #: Beyond this distance from their middle [km], sites have no common flat projection worth the name.
@@ -46,14 +48,14 @@ def read_areas(path: str | Path, name_column: str | None = None, *, layer: str |
     """
     tables = [t for t in read_tables(path, layer=layer) if t.geometry is not None]
     if not tables:
-        raise InputError("the file holds no outlines", where=Path(path).name,
+        raise InputError("the file holds no outlines", where=_called(path),
                          rule="areas are polygons in GeoJSON, GeoPackage, Shapefile or FlatGeobuf",
                          next_step="export them in one of these")
     with_outlines = [t for t in tables if t.geometry.geom_type.isin(["Polygon", "MultiPolygon"]).any()]
     if len(with_outlines) > 1:
         names = [t.layer for t in with_outlines]
         raise InputError(f"several layers hold outlines: {', '.join(map(repr, names[:6]))}", where=tables[0].file,
-                         next_step="keep one of them in the file, or state the layer")
+                         next_step="keep one of them in the file (from Python: layer=...)")
     table = (with_outlines or tables)[0]
     where, notes = table.where, list(table.notes)
     names, column, how = area_names(table, name_column)
@@ -62,7 +64,7 @@ def read_areas(path: str | Path, name_column: str | None = None, *, layer: str |
     kind = shapely.get_type_id(shapes)
     other = ~missing & ~np.isin(kind, (3, 6, 7))
     if missing.any():
-        _refuse_malformed(Path(path), np.flatnonzero(missing))
+        _refuse_malformed(path, np.flatnonzero(missing))
         notes.append(f"{where}: {_counted(missing, 'outline is empty', 'outlines are empty')} and left out")
     if other.any():
         notes.append(f"{where}: {_counted(other, 'feature is a point or line, no outline,', 'features are points or lines, no outlines,')} and left out")
@@ -101,12 +103,16 @@ def read_areas(path: str | Path, name_column: str | None = None, *, layer: str |
     return areas, tuple(dict.fromkeys(notes))
 
 
-def _refuse_malformed(path: Path, rows: np.ndarray) -> None:
+def _called(path) -> str:
+    return "the table in memory" if isinstance(path, pd.DataFrame) else Path(path).name
+
+
+def _refuse_malformed(path, rows: np.ndarray) -> None:
     """Stop where an outline came out empty although the file says something: it is broken, not empty.
 
     Only GeoJSON can be looked into again; the other formats keep shapes as numbers that no person writes by hand.
     """
-    if path.suffix.lower() not in (".geojson", ".json"):
+    if isinstance(path, pd.DataFrame) or (path := Path(path)).suffix.lower() not in JSON_ENDINGS:
         return
     try:
         content = json.loads(path.read_text(encoding="utf-8-sig"))
@@ -130,18 +136,18 @@ def in_degrees(geometry: gpd.GeoSeries, where: str, crs: str | None = None) -> g
     points = shapely.get_coordinates(shapes)
     x, y = points[:, 0], points[:, 1]
     if own.is_geographic and projections.looks_projected(x, y):
-        raise crssearch.crs_needed(x, y, where, "geometry", projections.named(own) if crs else None,
-                                     crssearch.EXPORT_WITH_CRS)
+        raise crsadvice.crs_needed(x, y, where, "geometry", projections.named(own) if crs else None,
+                                     crsadvice.EXPORT_WITH_CRS)
     if own.is_projected and len(x) and np.mean((np.abs(x) <= 180) & (np.abs(y) <= 90)) > 0.5:
         raise InputError(f"the outlines are in degrees, but {projections.named(own)} is projected", where=where,
-                         next_step=crssearch.EXPORT_WITH_CRS)
+                         next_step=crsadvice.EXPORT_WITH_CRS)
     lon, lat = projections.to_lon_lat(x, y, own)
     with np.errstate(invalid="ignore"):
         wrong = ~((np.abs(lon) <= 180.0001) & (np.abs(lat) <= 90.0001))
     if wrong.any():
         raise InputError("positions fall outside -180..180 and -90..90 degrees", where=where,
                          value=f"{x[wrong][0]:.12g}, {y[wrong][0]:.12g} in {projections.named(own)}",
-                         next_step="export it again with its coordinate reference system, or state the right one")
+                         next_step=crsadvice.EXPORT_WITH_CRS)
     moved = shapely.set_coordinates(shapes.copy(), np.column_stack([lon, lat]))
     return gpd.GeoSeries(moved, crs="EPSG:4326")
 
@@ -167,7 +173,7 @@ def hull_area(sites: gpd.GeoDataFrame, margin_km: float = 10) -> gpd.GeoDataFram
     Parameters
     ----------
     sites : GeoDataFrame
-        With `lat_deg`, `lon_deg` [degree].
+        Points in any coordinate system, or columns `lat_deg`, `lon_deg` [degree].
     margin_km : float
         Above 0 [km].
 
@@ -179,9 +185,10 @@ def hull_area(sites: gpd.GeoDataFrame, margin_km: float = 10) -> gpd.GeoDataFram
     if not 0 < margin_km <= 1000:
         raise InputError("the margin around the sites is out of range", value=margin_km,
                          rule="kilometres above 0 and at most 1000", next_step="10 is a usual start")
+    sites = located(sites)
     lat, lon = sites["lat_deg"].to_numpy(dtype=float), sites["lon_deg"].to_numpy(dtype=float)
     if not len(lat):
-        raise InputError("there are no sites to draw an area around", next_step="check the site list")
+        raise InputError("there are no sites to draw an area around", where="sites", rule="at least one site", next_step="check the site list")
     unit = np.column_stack([np.cos(np.radians(lat)) * np.cos(np.radians(lon)),
                             np.cos(np.radians(lat)) * np.sin(np.radians(lon)), np.sin(np.radians(lat))]).mean(axis=0)
     lon_0 = float(np.degrees(np.arctan2(unit[1], unit[0])))
@@ -217,17 +224,25 @@ def _cut_at_antimeridian(shape) -> object:
 def sites_in_areas(sites: gpd.GeoDataFrame, areas: gpd.GeoDataFrame) -> tuple[pd.Series, tuple[str, ...]]:
     """The area that each site lies in, and notes that count the sites in several areas and in none.
 
+    Parameters
+    ----------
+    sites : GeoDataFrame
+        Points in any coordinate system.
+    areas : GeoDataFrame
+        Outlines in any coordinate system, with a column `area` of names.
+
     Returns
     -------
     area : Series of str, index of `sites`, named "area"
         "" outside all areas; where areas overlap, the first in the order of the file. A border belongs to both.
     notes : tuple of str
     """
+    names = np.append(column_of(areas, "area", "areas").astype(object), "")
+    sites, areas = table_in_degrees(sites, "sites"), table_in_degrees(areas, "areas")
     tree = shapely.STRtree(areas.geometry.to_numpy())
     site, area = tree.query(sites.geometry.to_numpy(), predicate="intersects")
     first = np.full(len(sites), len(areas), dtype=np.int64)
     np.minimum.at(first, site, area)
-    names = np.append(areas["area"].to_numpy(dtype=object), "")
     count = np.bincount(site, minlength=len(sites))
     notes = []
     if (count > 1).any():
@@ -255,7 +270,7 @@ def read_backdrop(path: str | Path, *, crs: str | None = None) -> gpd.GeoDataFra
     shapes = [in_degrees(t.geometry, t.where, crs) for t in tables]
     shapes = [s[~(s.isna() | s.is_empty)] for s in shapes]
     if not sum(map(len, shapes)):
-        raise InputError("the backdrop holds nothing to draw", where=Path(path).name,
+        raise InputError("the backdrop holds nothing to draw", where=_called(path),
                          rule="lines or outlines in GeoJSON, GeoPackage, Shapefile or FlatGeobuf",
                          next_step="export it again, or leave backdrop out")
     return gpd.GeoDataFrame(geometry=pd.concat(shapes, ignore_index=True), crs="EPSG:4326")

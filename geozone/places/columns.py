@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import difflib
 import re
 from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 
 from ..errors import InputError
+from ..numbers.clock import valid_zone
 from .cellkinds import allows, holds_pairs, sample
 from .headings import is_address, plain, rank_of
 from .numerals import as_numbers, find_decimal
@@ -65,6 +66,7 @@ def find_columns(table: Table, stated: dict[str, str | None]) -> Columns:
     lat, lon, position = (given.get(what) for what in ("lat", "lon", "position"))
     if position and (lat or lon):
         raise InputError("both position and lat or lon are stated", where=table.where,
+                         value=", ".join(filter(None, (position, lat, lon))), rule="a site has one position",
                          next_step="state one column for both, or one for each")
     if bool(lat) != bool(lon):
         half = "lon" if lat else "lat"
@@ -72,6 +74,7 @@ def find_columns(table: Table, stated: dict[str, str | None]) -> Columns:
                                                                     set(given.values()))
         if other is None:
             raise InputError(f"{'lat' if lat else 'lon'} is stated and {half} cannot be found", where=table.where,
+                             value=lat or lon,
                              rule="columns: " + ", ".join(table.frame.columns), next_step="state " + option(half))
         lat, lon = lat or other, lon or other
     rivals: tuple[Pair, ...] = ()
@@ -105,15 +108,27 @@ def find_columns(table: Table, stated: dict[str, str | None]) -> Columns:
 
 
 def _unused(table: Table, what: str, taken: set[str]) -> tuple[str, ...]:
-    """Columns that a heading promises to be a zone or a load and that hold none: not used, and never in silence."""
+    """Columns that are not used and look as if they should be: said, because the wrong clock or load would follow."""
     said = []
     for column in table.frame.columns:
-        cells = sample(table.frame[column]) if rank_of(column, what) is not None and column not in taken else ()
-        if len(cells):
+        rank = rank_of(column, what)
+        if column in taken or rank is None and what != "legal_zone":
+            continue
+        cells = sample(table.frame[column])
+        if cells.empty:
+            continue
+        if rank is None:  # under any heading: names of the tz database
+            if not cells.str.contains("/", regex=False).mean() > 0.5 or not cells.map(valid_zone).mean() > 0.5:
+                continue
+            holds = f'it holds names of legal zones, "{cells[cells.map(valid_zone)].iloc[0]}", under a heading that does not say so'
+        elif rank == 3:
+            continue  # "zone" may be a district's
+        else:
             holds = {"legal_zone": "no cell is a name of the tz database", "load_w": "most cells are no numbers"}[what]
-            effect = {"legal_zone": "legal zones come from the map", "load_w": "loads are left open"}[what]
-            said.append(f'{table.where}: column "{column}" is not used: {holds} ("{cells.iloc[0]}"); {effect}. If it '
-                        f"should be, state {option(what, column)}")
+            holds += f' ("{cells.iloc[0]}")'
+        effect = {"legal_zone": "legal zones come from the map", "load_w": "loads are left open"}[what]
+        said.append(f'{table.where}: column "{column}" is not used: {holds}; {effect}. If it should be, state '
+                    f"{option(what, column)}")
     return tuple(said)
 
 
@@ -123,9 +138,11 @@ def _stated(table: Table, what: str, name: str) -> str:
     near = [c for c in table.frame.columns if plain(c) == plain(name)]
     if len(near) == 1:
         return near[0]
+    alike = difflib.get_close_matches(name, list(map(str, table.frame.columns)), n=1)
     raise InputError(f"there is no column of the name stated for {what}", where=table.where, value=name,
                      rule="columns: " + ", ".join(map(str, table.frame.columns)),
-                     next_step="state " + option(what)).at("columns", what)
+                     next_step=(f"did you mean {option(what, alike[0])}?" if alike else "state " + option(what))).at(
+                         "columns", what)
 
 
 def _guess(table: Table, what: str, taken: set[str]) -> str | None:
@@ -160,6 +177,7 @@ def _guess(table: Table, what: str, taken: set[str]) -> str | None:
     if len(best) > 1:
         key = {"x": "lon", "y": "lat"}.get(what, what)
         raise InputError(f"two columns may be {key}: {best[0]!r} and {best[1]!r}", where=table.where,
+                         value=" and ".join(sample(table.frame[c]).iloc[0] for c in best[:2]), rule="one column each",
                          next_step=f"state {option(key, best[0])} or {option(key, best[1])}")
     return best[0] if best else None
 
@@ -216,6 +234,7 @@ def _find_position(table: Table, taken: set[str]) -> Found:
                 half = "lon" if lat else "lat"
                 raise InputError(f"a column of {'latitude' if lat else 'longitude'} was found ({lat or lon!r}) but none "
                                  f"of {'longitude' if lat else 'latitude'}", where=table.where,
+                                 value=sample(table.frame[lat or lon]).iloc[0],
                                  rule="columns: " + ", ".join(table.frame.columns), next_step="state " + option(half))
     return *_by_values(table, taken), ()
 
@@ -228,6 +247,7 @@ def _by_values(table: Table, taken: set[str]) -> tuple[str | None, str | None, s
         return None, None, pairs[0], f'position from "{pairs[0]}" (by its values)'
     if len(pairs) > 1:
         raise InputError(f"two columns may hold the position: {pairs[0]!r} and {pairs[1]!r}", where=table.where,
+                         value=" and ".join(sample(table.frame[c]).iloc[0] for c in pairs[:2]), rule="one column each",
                          next_step=f"state {option('position', pairs[0])} or {option('position', pairs[1])}")
     degrees = {}
     for column in free:
@@ -244,7 +264,8 @@ def _by_values(table: Table, taken: set[str]) -> tuple[str | None, str | None, s
     if len(degrees) >= 2:
         names = list(degrees)
         raise InputError(f"{names[0]!r} and {names[1]!r} look like degrees, and nothing says which is which",
-                         where=table.where, next_step=f"state {option('lat')} and {option('lon')}")
+                         where=table.where, value=" and ".join(sample(table.frame[c]).iloc[0] for c in names[:2]),
+                         rule="latitude counts north, longitude east", next_step=f"state {option('lat')} and {option('lon')}")
     addresses = [c for c in table.frame.columns if is_address(c) and not sample(table.frame[c]).empty]
     if addresses:
         cells = [sample(table.frame[c]).iloc[0] for c in addresses]
@@ -254,5 +275,7 @@ def _by_values(table: Table, taken: set[str]) -> tuple[str | None, str | None, s
                          "list may have them in a map, or have the addresses geocoded and the points checked on a map. If "
                          f"other columns hold positions, state {option('lat')} and {option('lon')}")
     raise InputError("no column holds positions that can be recognised", where=table.where,
+                     value=", ".join(filter(None, (as_text(table.frame[c]).iloc[0].strip() for c in table.frame.columns[:8])))
+                     if len(table.frame) else None,
                      rule="columns: " + ", ".join(map(str, table.frame.columns[:30])),
                      next_step=f"state {option('lat')} and {option('lon')}, or {option('position')}")

@@ -10,8 +10,10 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from ..plurals import counted
 from .angles import any_o, o_letter, parse_angle, parse_pair
 from .cellkinds import GEOMETRY, HEX, LONE_COMMA
+from .headings import rank_of
 from .numerals import as_numbers, clean, find_decimal, narrow, tidy
 from .tables import as_text, shown
 
@@ -51,6 +53,7 @@ def from_columns(north: pd.Series, east: pd.Series, decimal: str | None = None) 
     mark = decimal or find_decimal([north, east]) or "."
     reason = np.full(len(north), "", dtype=object)
     values = {"lat": as_numbers(north, mark), "lon": as_numbers(east, mark)}
+    mended = _three_decimals(north, east, values)
     todo = np.flatnonzero(np.isnan(values["lat"]) | np.isnan(values["lon"]))  # what is no plain number
     rest = {axis: as_text(column.iloc[todo]).to_numpy(dtype=object) for axis, column in (("lat", north), ("lon", east))}
     letters = [*rest["lat"], *rest["lon"]]
@@ -71,9 +74,47 @@ def from_columns(north: pd.Series, east: pd.Series, decimal: str | None = None) 
         if not pd.api.types.is_numeric_dtype(column.dtype):
             odd |= tidy(column)[1]
     notes = _hidden_note(int((odd & (reason == "")).sum()))
+    if mended:
+        notes += (f"{mended} positions such as {_mended_text(north, east)} are read as degrees with three decimals; as "
+                  "thousands they would be none",)
     if o_means:
         notes += (f"hemisphere letter O read as {'east' if o_means == 'E' else 'west'}",)
     return Positions(values["lon"], values["lat"], reason, (north, east), None, notes)
+
+
+#: One comma, point or blank before three digits: a thousand, or three decimals.
+_ONE_GROUP = r"[+\-\u2212]?\d{1,3}[.,' ]\d{3}"
+
+
+def _three_decimals(north: pd.Series, east: pd.Series, values: dict[str, np.ndarray]) -> int:
+    """Read 51,533 under a heading of latitude as 51.533 where 51533 would be no degree; `values` is changed in place.
+
+    Returns how many rows were mended. Only whole rows are: both numbers are degrees afterwards.
+    """
+    if rank_of(north.name, "lat") is None or rank_of(east.name, "lon") is None:
+        return 0
+    with np.errstate(invalid="ignore"):
+        far = np.flatnonzero((np.abs(values["lat"]) > 360) | (np.abs(values["lon"]) > 360))
+    if not len(far):
+        return 0
+    found = {}
+    for axis, column, limit in (("lat", north, 90), ("lon", east, 180)):
+        numbers = values[axis][far]
+        grouped = tidy(column.iloc[far])[0].str.fullmatch(_ONE_GROUP).to_numpy(dtype=bool) & (np.abs(numbers) > limit)
+        found[axis] = np.where(grouped, numbers / 1000.0, numbers)
+    with np.errstate(invalid="ignore"):
+        whole = (np.abs(found["lat"]) <= 90) & (np.abs(found["lon"]) <= 180)
+    for axis in found:
+        values[axis][far[whole]] = found[axis][whole]
+    return int(whole.sum())
+
+
+def _mended_text(north: pd.Series, east: pd.Series) -> str:
+    """The first position written with one group of three digits, as it stands in the list."""
+    for a, b in zip(as_text(north), as_text(east)):
+        if any(re.fullmatch(_ONE_GROUP, clean(c)) for c in (a, b)):
+            return f'"{a}", "{b}"'
+    return ""
 
 
 def _hidden_note(count: int) -> tuple[str, ...]:
@@ -152,7 +193,8 @@ def _from_geometry_text(text: pd.Series) -> Positions:
     for name, reader in (("hex", shapely.from_wkb), ("json", shapely.from_geojson), ("wkt", shapely.from_wkt)):
         which = kind == name
         if which.any():
-            geometry[which] = reader(bodies[which], on_invalid="ignore")
+            with np.errstate(all="ignore"):
+                geometry[which] = reader(bodies[which], on_invalid="ignore")
     inside = shapely.get_srid(geometry)
     srid = pd.Series(np.where(parts[0].notna(), parts[0], np.where(inside > 0, inside.astype(str), "")), dtype="str")
     ids = list(srid[srid != ""].value_counts().index)  # the commonest first
@@ -165,11 +207,22 @@ def _from_geometry_text(text: pd.Series) -> Positions:
     return replace(read, reason=reason, cells=(text,), crs=f"EPSG:{ids[0]}" if ids else None)
 
 
+def _point_inside(shape):
+    try:
+        return shapely.point_on_surface(shape)
+    except (shapely.errors.GEOSException, ValueError):
+        return None
+
+
 def from_geometry(geometry: gpd.GeoSeries) -> Positions:
     """Positions of a map file: points as they are, anything else by a point inside it, and said."""
     shapes = np.asarray(geometry.array, dtype=object)
     kind = shapely.get_type_id(shapes)
     bad = shapely.is_missing(shapes) | shapely.is_empty(shapes)
+    corners, spots = shapely.get_coordinates(shapes, return_index=True)
+    no_number = np.zeros(len(shapes), dtype=bool)
+    no_number[spots[~np.isfinite(corners).all(axis=1)]] = True  # formats of bytes can hold such a "number"
+    bad |= no_number
     lone = (kind == 4) & (shapely.get_num_geometries(shapes) == 1)
     shapes = np.where(lone, shapely.get_geometry(shapes, 0), shapes)
     other = ~bad & (kind != 0) & ~lone
@@ -178,10 +231,14 @@ def from_geometry(geometry: gpd.GeoSeries) -> Positions:
                          (2, "rings"), (7, "collections")):
         count = int(np.sum(other & (kind == number)))
         if count:
-            notes.append(f"{count} features are {word}, not points: a point of each, inside it, is used")
+            notes.append(f"{counted(count, 'feature')} not of points but of {word}: a point inside each is used")
     points = shapes.copy()
-    points[other] = shapely.point_on_surface(shapes[other])
+    with np.errstate(all="ignore"):
+        points[other] = [_point_inside(shape) for shape in shapes[other]]
     points = np.where(bad, None, points)
-    reason = np.where(bad, "no position", "").astype(object)
     x, y = shapely.get_x(points), shapely.get_y(points)
+    nothing = ~bad & ~(np.isfinite(x) & np.isfinite(y))  # collections of nothing, shapes that no point lies in
+    x, y = np.where(nothing, np.nan, x), np.where(nothing, np.nan, y)
+    reason = np.where(bad | nothing, "no position", "").astype(object)
+    reason[no_number] = "a coordinate is not a finite number"
     return Positions(x, y, reason, (pd.Series(y), pd.Series(x)), geometry.crs, tuple(notes))

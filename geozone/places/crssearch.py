@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import warnings
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import pyproj
@@ -12,18 +13,13 @@ from pyproj.aoi import AreaOfInterest
 from pyproj.database import query_crs_info
 from pyproj.enums import PJType
 
-from ..errors import InputError
-from .known import AGREE_M, Known, distance_m, said_m
+from .known import Known, distance_m, said_m
 from .projections import named, to_lon_lat
 
 #: Grids in wide use, likeliest first. Common practice, no source; the order only sorts a list of suggestions.
 _NATIONAL = (27700, 2154, 28992, 31370, 3812, 2056, 21781, 2193, 3006, 2157, 29903, 2180, 5514, 3763, 3067, 3301,
              3059, 3346, 23700, 3844, 3111, 3308, 3107, 5070, 3347, 3577, 3035)
 _ZONED = (7854, 25832, 28354, 26918, 32654, 32754, 32632, 31467, 3945, 26718)
-
-#: How to state one; a file of outlines carries its own instead.
-STATE_CRS = 'whoever made the list knows which; state it as [job] crs = "EPSG:..."'
-EXPORT_WITH_CRS = "export the file again together with its coordinate reference system"
 
 
 def plausible_crs(east: np.ndarray, north: np.ndarray, most: int = 5) -> list[str]:
@@ -42,7 +38,7 @@ def plausible_crs(east: np.ndarray, north: np.ndarray, most: int = 5) -> list[st
     usual = [i for code, i in infos.items() if code in _NATIONAL or _family(i.name) in zoned]
     families = _families(usual, x, y)
     if len(families) < 2:  # all 5,000: 3 s instead of 0.3 s
-        families = _families(infos.values(), x, y)
+        families = _families(_one_datum_each(infos.values()), x, y)
     ranked = sorted(families.items(), key=lambda item: _rank(*item, zoned))
     ranked = [family for _, family in ranked]
     national = [f for f in ranked if any(int(i.code) in _NATIONAL for i in f)]
@@ -174,7 +170,7 @@ def _fitting(x: np.ndarray, y: np.ndarray, known: Known, exchanged: bool) -> lis
     west, south, east, north = (b + grow for b, grow in zip(bounds, (-1, -1, 1, 1)))
     pick = np.linspace(0, len(x) - 1, min(25, len(x))).astype(int) if len(x) else []
     found = []
-    for info in infos:
+    for info in {i.code: i for i in infos}.values():  # a system of several areas comes once for each
         # a first look without the shift of datum, which is at most some hundred metres: 0.3 ms instead of 20
         lon, lat = _degrees(info.code, x[pick], y[pick])
         with np.errstate(invalid="ignore"):
@@ -204,7 +200,13 @@ def _commonness(crs: pyproj.CRS) -> tuple:
     for rank, codes in enumerate(((3857,), _NATIONAL, _ZONED)):
         if code in codes:
             return rank, codes.index(code), code
-    return 3, 0, code
+    family = _family(crs.name)
+    return next(((3, spot, code) for spot, name in enumerate(_zoned_families()) if name == family), (4, 0, code))
+
+
+@lru_cache(maxsize=1)
+def _zoned_families() -> tuple[str, ...]:
+    return tuple(_family(pyproj.CRS.from_epsg(code).name) for code in _ZONED)
 
 
 def agreeing(first: tuple[np.ndarray, np.ndarray], second: tuple[np.ndarray, np.ndarray],
@@ -242,6 +244,18 @@ def agreeing(first: tuple[np.ndarray, np.ndarray], second: tuple[np.ndarray, np.
     return None
 
 
+def _one_datum_each(infos) -> list:
+    """One system of each grid and area, whatever its datums: they lie some hundred metres apart, and half are twins."""
+    seen, kept = set(), []
+    for info in infos:
+        area = info.area_of_use
+        key = info.name.rsplit(" / ", 1)[-1], round(area.west), round(area.south), round(area.east), round(area.north)
+        if key not in seen:
+            seen.add(key)
+            kept.append(info)
+    return kept
+
+
 def _first_places(east: np.ndarray, north: np.ndarray, near: list | None = None) -> dict[int, tuple[float, float]]:
     """Where each system in whose own area the numbers fall puts the first of them, commoner systems first.
 
@@ -252,9 +266,10 @@ def _first_places(east: np.ndarray, north: np.ndarray, near: list | None = None)
     zoned = {_family(i.name) for i in infos if int(i.code) in _ZONED}
     spots = np.array(near, dtype=float).reshape(-1, 2).T if near is not None else None
     found = {}
-    for info in sorted(infos, key=lambda i: not (int(i.code) in _NATIONAL or _family(i.name) in zoned)):
+    infos = [i for i in infos if i.area_of_use is not None and not i.deprecated]
+    for info in _one_datum_each(sorted(infos, key=lambda i: not (int(i.code) in _NATIONAL or _family(i.name) in zoned))):
         area = info.area_of_use
-        if area is None or info.deprecated or not len(given) or spots is not None and not (
+        if not len(given) or spots is not None and not (
                 ((spots[0] - area.west) % 360 <= (area.east - area.west) % 360) & (spots[1] >= area.south)
                 & (spots[1] <= area.north)).any():
             continue
@@ -268,65 +283,3 @@ def _agree(first, second, crs, words):
     lon, lat = to_lon_lat(*first, crs)
     fits = tested_crs(*second, (Known(words, lon, lat),))
     return (crs, fits[0]) if fits and not fits[0].exchanged else None
-
-
-def crs_needed(east: np.ndarray, north: np.ndarray, file: str, columns: str, crs: object = None,
-               cure: str = STATE_CRS, known: tuple[Known, ...] = ()) -> InputError:
-    """The error for numbers that are no degrees and come with no fitting CRS.
-
-    A system is advised only where it was tested against what is known of the place. Without that the numbers do
-    not tell: then it says where some systems would put the first position, for the reader to judge.
-    """
-    sample = next(((x, y) for x, y in zip(east, north) if x == x and y == y), None)
-    fits = tested_crs(east, north, known)
-    if fits and apart_m(fits) > AGREE_M:
-        places: list[Fit] = []
-        for fit in fits:
-            if all(apart_m([other, fit]) > AGREE_M for other in places):
-                places.append(fit)
-        rule = f"several systems put them at {fits[0].known.words}, in different places: " + "; ".join(
-            f"{f.lat[0]:.3f}, {f.lon[0]:.3f} under {named(f.crs)}" for f in places[:6])
-        cure = 'look which of these is the place of the first position and state its [job] crs = "EPSG:..."'
-    elif fits:
-        rule = f"tested: {fits[0]}"
-        if len(fits) > 1:
-            rule += ("; also " + ", ".join(named(f.crs) for f in fits[1:4]) + (" and others" if len(fits) > 4 else "")
-                     + f", which differ by up to {said_m(apart_m(fits))}")
-        cure = f'state [job] crs = "EPSG:{fits[0].crs.to_epsg()}"'
-        if fits[0].exchanged:
-            north_name, east_name = (columns.split(", ") + ["", ""])[:2]
-            rule = "the two columns are exchanged; " + rule
-            cure += f' and [columns] lat = "{east_name}", lon = "{north_name}"'
-    elif known and any(k.bounds for k in known):
-        lost = _lost_point(east, north, known)
-        rule = lost or ("no projected system of the EPSG register puts them near "
-                        + " or ".join(k.words for k in known if k.bounds))
-        cure = ("write the numbers with their decimal point again, for example by importing the columns as text" if lost
-                else "look whether these are the right columns and the right outlines; " + STATE_CRS)
-    else:
-        fits_untested = plausible_crs(east, north)
-        rule = ("the numbers alone do not tell the system. Examples, none of them tested: the first position would lie at "
-                + "; ".join(fits_untested) if fits_untested else
-                "no common projected system holds numbers like these; degrees without their decimal point?")
-        if cure == STATE_CRS and fits_untested:
-            cure += ("; with outlines as [job] areas, or columns of latitude and longitude in the list, systems are "
-                     "tested against them")
-    return InputError(
-        f"the positions ({columns}) are not degrees and "
-        + (f"do not fit the coordinate reference system {crs}" if crs else "no coordinate reference system is stated"),
-        where=file, value=None if sample is None else f"x={sample[0]:.12g}, y={sample[1]:.12g}", rule=rule, next_step=cure)
-
-
-def _lost_point(east: np.ndarray, north: np.ndarray, known: tuple[Known, ...]) -> str | None:
-    """Degrees of which a spreadsheet took the decimal mark away: 51.5333 as 515333."""
-    given = np.flatnonzero(np.isfinite(east) & np.isfinite(north))
-    given = given[np.linspace(0, len(given) - 1, min(200, len(given))).astype(int)] if len(given) else given
-    east, north, known = east[given], north[given], tuple(k.at(given) for k in known)
-    for power in range(2, 9):
-        for other in range(2, 9):
-            for what in known:
-                if what.bounds and what.misfit_m(east / 10.0**power, north / 10.0**other) is not None:
-                    x, y = next((a, b) for a, b in zip(east, north) if a == a and b == b)
-                    return (f"they are degrees that lost their decimal point: {y / 10.0**other:.10g}, {x / 10.0**power:.10g} "
-                            f"lies {'inside' if what.outlines is not None else 'at'} {what.words}")
-    return None

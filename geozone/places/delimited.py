@@ -8,6 +8,7 @@ import re
 from collections import Counter
 
 from ..errors import InputError
+from . import limits
 from .encodings import decode
 
 #: Tried in this order; on a tie the earlier one wins, because a comma also stands inside texts and numbers.
@@ -90,6 +91,7 @@ def find_separator(text: str) -> str | None:
 
 def _split(text: str, separator: str | None, file: str) -> list[list[str]]:
     text = text.replace("\x00", "")
+    limits.check_text(max(text.count("\n"), text.count("\r")), text.count(separator) if separator else 0, file)
     csv.field_size_limit(LONGEST_CELL)
     if separator is None:
         separator = "\x1f"  # stands in no text: one column

@@ -39,8 +39,9 @@ def decode(data: bytes, file: str, encoding: str | None = None) -> tuple[str, li
                 raise InputError(f"the file begins as {name.upper()} and is not", where=file, value=str(why),
                                  next_step="save it again as CSV UTF-8") from None
     sample = data[:4000]
-    for name, zeros in (("utf-16-le", sample[1::2]), ("utf-16-be", sample[0::2])):
-        if len(sample) >= 4 and zeros.count(0) > 0.4 * len(zeros):  # western text in UTF-16 has a zero in every pair
+    for name, zeros, others in (("utf-16-le", sample[1::2], sample[0::2]), ("utf-16-be", sample[0::2], sample[1::2])):
+        # western text in UTF-16 has a zero in every pair, East Asian text in each digit and comma
+        if len(sample) >= 4 and zeros.count(0) > 0.1 * len(zeros) and others.count(0) < 0.02 * len(others):
             try:
                 return data.decode(name), [f"{file}: read as UTF-16 without a byte order mark"]
             except UnicodeDecodeError:
@@ -55,7 +56,7 @@ def decode(data: bytes, file: str, encoding: str | None = None) -> tuple[str, li
         pass
     patched = data.decode("utf-8", errors="replace")
     bad = patched.count("�")
-    good = sum(1 for char in patched if char > "\x7f") - bad
+    good = len(patched) - len(patched.encode("ascii", "ignore")) - bad
     if good > 10 * bad:
         return patched, [f"{file}: {bad} characters are not UTF-8 and show as �; the rest is"]
     name, rivals = recognise(data)

@@ -1,35 +1,43 @@
 """Map files (GeoJSON, GeoPackage, Shapefile, FlatGeobuf, GeoParquet) read without trusting them.
 
 GDAL opens by content, whatever a name says, and some of its formats are instructions that fetch or run things.
-So each file is looked at first, and only these formats reach GDAL.
+So each file is looked at first; what GDAL reads, it reads with one driver in a process of its own (`onedriver`).
 """
 
 from __future__ import annotations
 
-import codecs
 import json
+import os
+import re
 import shutil
+import subprocess
+import sys
 import tempfile
-import warnings
 from pathlib import Path
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
 import pyogrio
-import pyogrio.errors
 import shapely
 
 from ..errors import InputError
+from . import limits, projections
+from .databases import check_database
+from .endings import DRIVERS, JSON_ENDINGS, PARQUET_ENDINGS
+from .geojson import read_geojson
 from .packed import unpack
 
-#: Extension to the GDAL driver that reads it; nothing else is opened.
-DRIVERS = {".geojson": "GeoJSON", ".json": "GeoJSON", ".gpkg": "GPKG", ".shp": "ESRI Shapefile",
-           ".zip": "ESRI Shapefile", ".fgb": "FlatGeobuf", ".parquet": "Parquet", ".geoparquet": "Parquet"}
 _MAGIC = {".gpkg": (b"SQLite format 3\x00", "GeoPackage"), ".fgb": (b"fgb\x03fgb", "FlatGeobuf"),
           ".shp": (b"\x00\x00\x27\x0a", "Shapefile"), ".zip": (b"PK", "zip archive"),
           ".parquet": (b"PAR1", "Parquet"), ".geoparquet": (b"PAR1", "Parquet")}
-_GEOMETRIES = {"Point", "MultiPoint", "LineString", "MultiLineString", "Polygon", "MultiPolygon",
-               "GeometryCollection"}
+_SHAPE_PARTS = (".shp", ".shx", ".dbf", ".prj", ".cpg")
+#: How a coordinate reference system begins in WKT, of ESRI's kind or ISO 19162.
+_WKT = re.compile(r"\s*(?:GEOGCS|PROJCS|COMPD_CS|GEOCCS|LOCAL_CS|GEOG\w*CRS|PROJ\w*CRS|GEODCRS|BOUNDCRS|COMPOUNDCRS)\s*\[",
+                  re.IGNORECASE)
+_MOST_PRJ_BYTES = 100_000
+#: How long a file may take to be read: a start, and what a slow disk and machine need [s].
+READING_S, READING_S_PER_MB = 15.0, 2.0
 
 
 def read_layers(path: Path, layer: str | None = None,
@@ -56,51 +64,92 @@ def read_layers(path: Path, layer: str | None = None,
         If the file is not what its name says, is damaged, or has no such layer.
     """
     ending = path.suffix.lower()
+    limits.check_size(path)
+    _check_magic(path, ending, path.name)
+    if ending in PARQUET_ENDINGS:
+        return [(path.stem, _read_parquet(path), ())]
+    if ending in JSON_ENDINGS:
+        return [read_geojson(path)]
+    with tempfile.TemporaryDirectory(prefix="geozone-") as temporary:
+        folder = Path(temporary)
+        if ending == ".zip":
+            return _read_zip(path, folder, layer, encoding)
+        parts = _beside(path, _SHAPE_PARTS if ending == ".shp" else (ending, ending + "-wal"))
+        if ending == ".shp":
+            notes = _shape_copy(parts, folder, path.name)
+            return [(path.stem, frame, notes + more) for _, frame, more in
+                    _read_apart(folder / "list.shp", path.name, None, encoding)]
+        # A copy: what was looked at is what is read, and nothing is written beside the user's file.
+        for part in parts.values():
+            shutil.copyfile(part, folder / ("list" + part.name[len(path.stem):].lower()))
+        copy = folder / ("list" + ending)
+        if ending == ".gpkg":
+            check_database(copy, path.name)
+        # the name of a FlatGeobuf's only layer is chance
+        return _read_apart(copy, path.name, None if ending == ".fgb" else layer, encoding)
+
+
+def _check_magic(path: Path, ending: str, file: str) -> None:
     if ending in _MAGIC:
         magic, kind = _MAGIC[ending]
         with path.open("rb") as stream:
             start = stream.read(len(magic))
         if start != magic:
-            raise InputError(f"this is not a {kind}, whatever its name says", where=path.name, value=repr(start),
+            raise InputError(f"this is not a {kind}, whatever its name says", where=file, value=repr(start),
                              next_step="export it again, or give it the extension of its real format")
-    if ending in (".parquet", ".geoparquet"):
-        return [(path.stem, _read_parquet(path), ())]
-    if ending in (".geojson", ".json"):
-        return [_read_geojson(path)]
-    with tempfile.TemporaryDirectory(prefix="geozone-") as folder:
-        if ending == ".zip":
-            unpacked = unpack(path, Path(folder), (".shp", ".shx", ".dbf", ".prj", ".cpg"))
-            shapes = [p for p in unpacked if p.suffix.lower() == ".shp"]
-            if not shapes:
-                raise InputError("the archive holds no Shapefile (.shp)", where=path.name,
-                                 next_step="other formats go unpacked: give the file inside")
-            names = [p.relative_to(folder).with_suffix("").as_posix() for p in shapes]
-            if len({Path(n).name for n in names}) == len(names):
-                names = [Path(n).name for n in names]
-            _check_layer(layer, names, path.name)
-            return [(name, *_read_gdal(shape, None, path.name, encoding)) for name, shape in zip(names, shapes)
-                    if layer in (None, name)]
-        real = path
-        if "!" in str(path.resolve()):  # pyogrio takes what follows a ! for a file inside an archive
-            real = Path(folder) / ("copy" + ending)
-            for part in path.parent.glob(path.stem.replace("[", "[[]") + ".*"):
-                shutil.copyfile(part, real.with_suffix(part.suffix))
-        if ending == ".shp":
-            _check_shape_parts(real, path.name)
-            return [(path.stem, *_read_gdal(real, None, path.name, encoding))]
-        try:
-            with warnings.catch_warnings():
-                warnings.simplefilter("ignore")  # the same remarks come again, and are noted, when a layer is read
-                names = [str(name) for name, _ in pyogrio.list_layers(real)]
-        except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, RuntimeError) as why:
-            raise _damaged(path.name, why) from None
-        names = [n for n in names if n != "layer_styles"]  # a table of looks that GIS programs add
-        if ending == ".fgb" and names:
-            return [(names[0], *_read_gdal(real, names[0], path.name, encoding))]
-        if not names:
-            raise _damaged(path.name, ValueError("it holds no layer"))
-        _check_layer(layer, names, path.name)
-        return [(name, *_read_gdal(real, name, path.name, encoding)) for name in names if layer in (None, name)]
+
+
+def _beside(path: Path, endings: tuple[str, ...]) -> dict[str, Path]:
+    """The parts of a map file by their ending, plain files only."""
+    found = {}
+    for part in sorted(path.parent.iterdir()):
+        ending = part.name[len(path.stem):].lower()
+        if part.name.startswith(path.stem) and ending in endings and (part == path or ending not in found):
+            limits.check_size(part)
+            found[ending] = part
+    return found
+
+
+def _read_zip(path: Path, folder: Path, layer: str | None, encoding: str | None):
+    unpacked = unpack(path, folder / "zip", _SHAPE_PARTS)
+    shapes = [p for p in unpacked if p.suffix.lower() == ".shp"]
+    if not shapes:
+        raise InputError("the archive holds no Shapefile (.shp)", where=path.name,
+                         next_step="other formats go unpacked: give the file inside")
+    names = [p.relative_to(folder / "zip").with_suffix("").as_posix() for p in shapes]
+    if len({Path(n).name for n in names}) == len(names):
+        names = [Path(n).name for n in names]
+    _check_layer(layer, names, path.name)
+    found = []
+    for number, (name, shape) in enumerate(zip(names, shapes)):
+        if layer in (None, name):
+            apart = folder / f"layer{number}"
+            apart.mkdir()
+            notes = _shape_copy(_beside(shape, _SHAPE_PARTS), apart, path.name)
+            found += [(name, frame, notes + more) for _, frame, more in
+                      _read_apart(apart / "list.shp", path.name, None, encoding)]
+    return found
+
+
+def _shape_copy(parts: dict[str, Path], folder: Path, file: str) -> tuple[str, ...]:
+    """Copy the parts of a Shapefile, each looked at, to a folder where nothing else lies; notes on what was left out."""
+    missing = [part for part in (".shx", ".dbf") if part not in parts]
+    if missing:
+        raise InputError(f"the Shapefile is not whole: {' and '.join(missing)} missing beside it", where=file,
+                         rule="a Shapefile is several files of one name: .shp, .shx, .dbf and .prj",
+                         next_step="copy all of them, or zip them and give the .zip")
+    _check_magic(parts[".shp"], ".shp", file)
+    notes: tuple[str, ...] = ()
+    for ending, part in parts.items():
+        if ending in (".prj", ".cpg"):
+            text = part.read_bytes()[:_MOST_PRJ_BYTES].decode("utf-8-sig", errors="replace")
+            if ending == ".prj" and not _WKT.match(text) or "\x00" in text:
+                notes += (f"{file}: its {ending} is not the text that it should be and is not used",)
+                continue
+            if ending == ".prj":
+                projections.as_crs(text, file)
+        shutil.copyfile(part, folder / ("list" + ending))
+    return notes
 
 
 def _check_layer(layer: str | None, names: list[str], file: str) -> None:
@@ -110,82 +159,134 @@ def _check_layer(layer: str | None, names: list[str], file: str) -> None:
                          next_step="state one of them as [reading] layer")
 
 
-def _check_shape_parts(path: Path, file: str) -> None:
-    beside = {p.suffix.lower() for p in path.parent.iterdir() if p.stem == path.stem}
-    missing = [part for part in (".shx", ".dbf") if part not in beside]
-    if missing:
-        raise InputError(f"the Shapefile is not whole: {' and '.join(missing)} missing beside it", where=file,
-                         rule="a Shapefile is several files of one name: .shp, .shx, .dbf and .prj",
-                         next_step="copy all of them, or zip them and give the .zip")
-
-
-def _damaged(file: str, why: Exception) -> InputError:
+def _damaged(file: str, why: object) -> InputError:
     return InputError("the file is damaged and cannot be read", where=file,
-                      value=str(why).replace("/vsimem/", "")[:200], next_step="export it again")
+                      value=str(why)[:200], next_step="export it again")
 
 
-def _read_gdal(source: Path | bytes, layer: str | None, file: str,
-               encoding: str | None) -> tuple[pd.DataFrame, tuple[str, ...]]:
-    notes = []
+def _read_apart(copy: Path, file: str, layer: str | None, encoding: str | None):
+    """The layers of a private copy, read by `onedriver` in a process of its own."""
+    size = sum(part.stat().st_size for part in copy.parent.iterdir() if part.is_file())
+    driver = DRIVERS[copy.suffix]
+    request = {"path": str(copy), "driver": driver, "layer": layer, "encoding": encoding, "bytes": size,
+               "only": driver != "GPKG", "most_rows": limits.MOST_ROWS, "most_columns": limits.MOST_COLUMNS,
+               "result": str(copy.parent / "read")}
     try:
-        with warnings.catch_warnings(record=True) as caught:
-            warnings.simplefilter("always")
-            frame = pyogrio.read_dataframe(source, layer=layer, force_2d=True, encoding=encoding, use_arrow=False,
-                                           on_invalid="ignore")
-    except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, pyogrio.errors.FeatureError,
-            pyogrio.errors.GeometryError, pyogrio.errors.FieldError, shapely.errors.GEOSException,
-            UnicodeDecodeError, LookupError, RuntimeError, ValueError) as why:
+        done = subprocess.run([sys.executable, "-P", "-m", "geozone.places.onedriver"], input=json.dumps(request).encode(),
+                              stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, env=_environment(driver),
+                              cwd=copy.parent, timeout=READING_S + READING_S_PER_MB * size / 1e6, check=True)
+        answer = json.loads(done.stdout)
+    except subprocess.TimeoutExpired:
+        raise _damaged(file, "reading it does not end") from None
+    except subprocess.CalledProcessError as why:
+        raise _damaged(file, f"reading it broke off, code {why.returncode}") from None
+    except ValueError:
+        raise _damaged(file, "reading it gave no answer") from None
+    except OSError as why:
+        raise InputError("the part that reads map files cannot be started", where=file, value=why.strerror,
+                         next_step="give the list as GeoJSON or CSV") from None
+    if answer.get("kind") == "large":
+        raise InputError("the layer is larger than a list of sites or outlines can be, or damaged", where=file,
+                         value=answer["failed"],
+                         rule=f"at most {limits.MOST_ROWS:,} features and {limits.MOST_COLUMNS:,} columns",
+                         next_step="export only what is needed")
+    if "failed" in answer:
+        raise _damaged(file, answer["failed"].replace(str(copy), file))
+    if not answer["names"]:
+        raise _damaged(file, "it holds no layer")
+    _check_layer(layer, answer["names"], file)
+    return [(part["name"], *_table(part, file)) for part in answer["layers"]]
+
+
+def _environment(driver: str) -> dict[str, str]:
+    """For a process that has one driver and calls nobody; the user's own settings for GDAL do not reach it."""
+    kept = {name: value for name, value in os.environ.items()
+            if name in ("GDAL_DATA", "PROJ_DATA", "PROJ_LIB")
+            or not re.match(r"GDAL_|OGR_|CPL_|VSI|AWS_|GS_|OSS_|AZURE_|SWIFT_|PROJ_|PYTHON", name, re.IGNORECASE)}
+    skipped = ",".join(name for name in pyogrio.list_drivers() if name != driver) + ","
+    return {**kept, "PYTHONPATH": os.pathsep.join(filter(None, sys.path)), "GDAL_SKIP": skipped, "GDAL_DRIVER_PATH": "disable",
+            "CPL_VSIL_CURL_ALLOWED_EXTENSIONS": "{none}", "PROJ_NETWORK": "OFF", "GDAL_PAM_ENABLED": "NO",
+            "OGR_SQLITE_ALLOW_EXTERNAL_ACCESS": "NO", "GDAL_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1",
+            "PYTHONDONTWRITEBYTECODE": "1"}
+
+
+def _table(part: dict, file: str) -> tuple[pd.DataFrame, tuple[str, ...]]:
+    """What `onedriver` left, as a table and notes."""
+    with np.load(part["result"], allow_pickle=False) as arrays:
+        columns = []
+        for place, kind in enumerate(part["kinds"]):
+            if f"text{place}" in arrays:
+                texts = [None if raw is None else raw.decode("utf-8", "replace") for raw in _unpacked(arrays, f"text{place}")]
+                columns.append(_dates(texts) if kind.startswith("datetime") else pd.Series(texts, dtype=object))
+            elif f"time{place}" in arrays:
+                columns.append(pd.Series(arrays[f"time{place}"].astype("datetime64[ms]")))
+            else:
+                columns.append(pd.Series(arrays[f"number{place}"]))
+        shapes = _unpacked(arrays, "shape") if "shape" in arrays else None
+    frame = pd.concat(columns, axis=1) if columns else pd.DataFrame(index=range(part["rows"]))
+    frame.columns = part["fields"]
+    notes = tuple(f"{file}: {text[:200]}" for text in part["remarks"] if "Measured (M)" not in text)
+    if shapes is None:
+        return frame, tuple(dict.fromkeys(notes))
+    try:
+        with np.errstate(all="ignore"):  # coordinates that are no number: found and said later, row by row
+            geometry = shapely.from_wkb(shapes, on_invalid="ignore")
+    except (shapely.errors.GEOSException, ValueError, TypeError) as why:
         raise _damaged(file, why) from None
-    for warning in caught:
-        message = str(warning.message)
-        if issubclass(warning.category, RuntimeWarning) and "Measured (M)" not in message:
-            notes.append(f"{file}: {message[:200]}")
-    return frame, tuple(dict.fromkeys(notes))
+    if shapely.get_num_coordinates(geometry).sum() > limits.MOST_CORNERS:
+        raise InputError("the outlines have more corners than can be worked with", where=file,
+                         rule=f"at most {limits.MOST_CORNERS:,}", next_step="simplify them in a GIS program")
+    crs = None
+    if part["crs"]:
+        try:
+            crs = projections.as_crs(part["crs"], file)
+        except InputError:  # a local or vertical system: as if none were named
+            notes += (f"{file}: the coordinate reference system that it names cannot be used, so it counts as none",)
+    return gpd.GeoDataFrame(frame, geometry=geometry, crs=crs), tuple(dict.fromkeys(notes))
 
 
-def _read_geojson(path: Path) -> tuple[str, pd.DataFrame, tuple[str, ...]]:
-    data = path.read_bytes()
-    utf16 = data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
-    notes: tuple[str, ...] = ()
+def _unpacked(arrays, name: str) -> list[bytes | None]:
+    data, ends = arrays[name].tobytes(), np.cumsum(np.maximum(arrays[name + "_length"], 0))
+    return [None if length < 0 else data[end - length:end]
+            for end, length in zip(ends.tolist(), arrays[name + "_length"].tolist())]
+
+
+def _dates(texts: list[str | None]) -> pd.Series:
+    """Dates as dates; as the text that stands there where one of them is none."""
     try:
-        text = data.decode("utf-16" if utf16 else "utf-8-sig")
-    except UnicodeDecodeError:
-        text = data.decode("cp1252", errors="replace")
-        notes = (f"{path.name}: not UTF-8 as GeoJSON must be; read as CP1252 (Windows, western Europe)",)
-    try:
-        content = json.loads(text)
-    except (json.JSONDecodeError, RecursionError) as why:
-        raise InputError("this is not GeoJSON: the JSON itself is broken", where=path.name, value=str(why),
-                         next_step="export it again") from None
-    kind = content.get("type") if isinstance(content, dict) else None
-    if kind not in _GEOMETRIES | {"Feature", "FeatureCollection"}:
-        raise InputError("this is JSON but not GeoJSON", where=path.name, value=kind,
-                         rule='its "type" must be FeatureCollection, Feature or a geometry (RFC 7946)',
-                         next_step="export it as GeoJSON")
-    if kind == "FeatureCollection":
-        features = content.get("features")
-        if not isinstance(features, list) or not all(isinstance(f, dict) for f in features):
-            raise InputError("the GeoJSON has no list of features", where=path.name,
-                             rule='a FeatureCollection has "features": [...] (RFC 7946)',
-                             next_step="export it again")
-        if not features:
-            raise InputError("the GeoJSON holds no feature", where=path.name,
-                             next_step="export it again and look that something is selected")
-    frame, more = _read_gdal(text.encode("utf-8"), None, path.name, None)
-    return path.stem, frame, notes + more
+        found = pd.to_datetime(pd.Series(texts, dtype=object), format="ISO8601")
+    except (ValueError, OverflowError):
+        found = None
+    return found if found is not None and found.dtype != object else pd.Series(texts, dtype=object)
 
 
 def _read_parquet(path: Path) -> pd.DataFrame:
     try:
-        import pyarrow  # noqa: F401
+        import pyarrow.parquet
     except ImportError:
         raise InputError("GeoParquet needs a part that is not installed", where=path.name,
                          rule="the extra 'parquet' brings it",
                          next_step="pip install 'geozone[parquet]', or export the list as GeoPackage") from None
     try:
-        return gpd.read_parquet(path)
-    except Exception as first:  # pyarrow raises many kinds; a plain Parquet table is still a table
+        held = pyarrow.parquet.read_metadata(path)
+        told = json.loads((held.metadata or {}).get(b"geo", b"{}"))
+    except Exception as why:  # pyarrow raises many kinds
+        raise _damaged(path.name, why) from None
+    limits.check_table(held.num_rows, held.num_columns, path.name)
+    size = sum(held.row_group(i).total_byte_size for i in range(held.num_row_groups))
+    if size > limits.MOST_FILE_BYTES:
+        raise InputError("the file unpacks to more than a list of sites or outlines can be", where=path.name,
+                         value=f"{size / 1e6:,.0f} MB", rule=f"at most {limits.MOST_FILE_BYTES / 1e6:,.0f} MB",
+                         next_step="export only what is needed")
+    columns = told.get("columns") if isinstance(told, dict) else None
+    for column in columns.values() if isinstance(columns, dict) else ():
+        crs = column.get("crs") if isinstance(column, dict) else None
+        if crs is not None:  # PROJJSON by the GeoParquet specification (1.1); a text could name a file or an address
+            projections.as_crs(crs if isinstance(crs, str) else json.dumps(crs), path.name)
+    try:
+        return gpd.read_parquet(path) if columns else pd.read_parquet(path)
+    except Exception as first:
         try:
-            return pd.read_parquet(path)
+            return pd.read_parquet(path)  # a plain Parquet table is still a table
         except Exception:
             raise _damaged(path.name, first) from None

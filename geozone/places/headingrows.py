@@ -168,7 +168,8 @@ def heading_again(cells: list, names: list[str]) -> str | None:
     if all(blank(c) or _text(c) == name for c, name in zip(cells, names)):
         return "same"
     known = sum(map(is_heading, texts))
-    words = len(texts) > 2 or all(len(text) > 1 for text in texts)  # "x", "y" may be values
+    # "x", "y" may be values: they count only in a row of three and more headings and nothing else
+    words = all(len(text) > 1 for text in texts) or len(texts) > 2 and known == len(texts)
     return "another" if words and _names_place(texts) and known >= 0.6 * len(texts) else None
 
 
@@ -183,11 +184,11 @@ def unnamed(position: int) -> str:
 
 def unique_names(cells: list) -> list[str]:
     """Headings as unique, visible text: blank ones are numbered, repeated ones get (2)."""
-    names: list[str] = []
+    names: dict[str, int] = {}  # and how often it stood there, so that thousands of equal headings cost no more than others
     for position, cell in enumerate(cells, 1):
-        name = _text(cell) or unnamed(position)
-        base, count = name, 2
+        name = base = _text(cell) or unnamed(position)
         while name in names:
-            name, count = f"{base} ({count})", count + 1
-        names.append(name)
-    return names
+            names[base] += 1
+            name = f"{base} ({names[base]})"
+        names[name] = 1
+    return list(names)

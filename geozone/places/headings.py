@@ -8,17 +8,17 @@ import unicodedata
 #: Headings, lower case without accents and signs, in English, German, French, Spanish, Italian, Portuguese, Dutch.
 #: Each tuple is a rank: a heading of an earlier rank wins over one of a later rank.
 HEADINGS: dict[str, tuple[str, ...]] = {
-    "lat": ("lat latitude latdeg latitudedeg latdd latdecimal latitudedecimal latwgs84 wgs84lat gpslat gpslatitude "
+    "lat": ("lat latitude latitudee7 late7 latitudee6 late6 latdeg latitudedeg latdd latdecimal latitudedecimal latwgs84 wgs84lat gpslat gpslatitude "
             "latgps breite breitengrad geographischebreite geogrbreite geobreite latitud latitudine breedte "
             "breedtegraad lattitude siteslat sitelat sitelatitude polelat latitudewgs84 decimallatitude",),
-    "lon": ("lon long lng longitude londeg longitudedeg londd lonwgs84 wgs84lon wgs84long gpslon gpslong gpslng "
+    "lon": ("lon long lng longitude longitudee7 lone7 longe7 lnge7 longitudee6 lone6 londeg longitudedeg londd lonwgs84 wgs84lon wgs84long gpslon gpslong gpslng "
             "gpslongitude longps lange laenge langengrad laengengrad geographischelange geographischelaenge "
             "geogrlange geogrlaenge geolange geolaenge longitud longitudine lengte lengtegraad longditude longdeg "
             "longdd sitelon sitelng sitelong sitelongitude polelon longitudewgs84 decimallongitude",),
     "y": ("northing northings nordwert hochwert norte nord nordant noord ycoord ycoordinate ykoordinate coordy "
           "coordenaday coordinatay coordonneey ycoordinaat pointy utmy utmn utmnorthing gridy mgan northingm "
           "rdy ylambert93 yl93 ymga ymeters ym yutm gridnorthing nordrechts", "y", "n hw"),
-    "x": ("easting eastings ostwert rechtswert este est oost xcoord xcoordinate xkoordinate coordx coordenadax "
+    "x": ("easting eastings ostwert rechtswert este est ost oost xcoord xcoordinate xkoordinate coordx coordenadax "
           "coordinatax coordonneex xcoordinaat pointx utmx utme utmeasting gridx mgae eastingm rdx xlambert93 xl93 "
           "xmga xmeters xm xutm grideasting", "x", "e rw"),
     "position": ("latlon latlong latlng latitudelongitude lonlat longlat lnglat position coordinates coords coord "
@@ -42,7 +42,8 @@ HEADINGS: dict[str, tuple[str, ...]] = {
              "description beschreibung descripcion descrizione descricao location standort address adresse direccion "
              "indirizzo endereco adres place strasse street rue calle via rua straat"),
     "legal_zone": ("legalzonegiven", "legalzone", "timezone tz tzid tzname zeitzone ianazone ianatimezone iana fuseauhoraire husohorario "
-                   "zonahoraria fusoorario fusohorario tijdzone clockzone zoneid legaltime"),
+                   "zonahoraria fusoorario fusohorario tijdzone clockzone zoneid legaltime",
+                   "zone zona zones clock uhr zonename zonenname"),
     "load_w": ("loadw watt watts wattage totalwatt totalwatts connectedloadw powerw leistungw leistungwatt puissancew "
                "potenciaw potenzaw vermogenw lastw loadwatts loadwatt loadkw kw powerkw leistungkw puissancekw "
                "potenciakw potenzakw vermogenkw connectedloadkw lastkw kilowatt kilowatts totalkw anschlussleistungkw "
@@ -127,7 +128,7 @@ def rank_of(heading: object, what: str) -> int | None:
     """How well a heading names a meaning, 0 best: the whole heading, or what stands before a bracket or unit."""
     ranks, heading = _RANKS[what], str(heading)
     texts = [heading, re.sub(r"[\[(（【].*?[\])）】]", "", heading),
-             re.sub(r"[_\s]+(?:in )?(?:deg|dd|°|m|wgs ?84)$", "", heading, flags=re.IGNORECASE)]
+             re.sub(r"[_\s]+(?:in )?(?:deg|dd|°|m|ft|us ?ft|ft ?us|feet|met(?:re|er)s?|wgs ?84)$", "", heading, flags=re.IGNORECASE)]
     if "/" in heading and not any(plain(heading) in words for words in _RANKS.values()):
         # two languages in one heading: "緯度 / Latitude"; lat/lon is one of its own
         texts += [part for part in heading.split("/") if len(plain(part)) > 1 or not part.isascii()]

@@ -16,6 +16,10 @@ _LIST_KEYS = ("features", "results", "records", "data", "value", "items", "rows"
 _GEOMETRY_KINDS = {"Point", "MultiPoint", "LineString", "MultiLineString", "Polygon", "MultiPolygon", "GeometryCollection"}
 #: A plain collection begins so; it goes to the GeoJSON reader as it is, unless more begin after it.
 _COLLECTION = re.compile(rb'"type"\s*:\s*"FeatureCollection"')
+#: More than this is no site list, and each would be an object of its own; the GeoJSON reader has the word.
+_MOST_BRACKETS = 20_000_000
+#: Collections in collections in lists: more than this is no list.
+_DEEPEST = 8
 _CUT = re.compile(rb'"exceededTransferLimit"\s*:\s*true|"numberMatched"\s*:\s*\d')
 
 
@@ -39,6 +43,8 @@ def read_json_list(data: bytes, file: str) -> tuple[list[tuple[str, dict]], list
     InputError
         If the answer of a web service says itself that it is not whole.
     """
+    if data.count(b"[") + data.count(b"{") > _MOST_BRACKETS:
+        return [], None, ()
     if data.lstrip()[:1] == b"{" and len(_COLLECTION.findall(data, 0, 2_000_000)) == 1 and not _CUT.search(data):
         return [], None, ()
     texts = _texts(data)
@@ -46,7 +52,8 @@ def read_json_list(data: bytes, file: str) -> tuple[list[tuple[str, dict]], list
         return [], None, ()
     for content in texts:
         _refuse_cut(content, file)
-    if len(texts) == 1 and isinstance(texts[0], dict) and texts[0].get("type") in {"FeatureCollection", "Feature"} | _GEOMETRY_KINDS:
+    kind = texts[0].get("type") if len(texts) == 1 and isinstance(texts[0], dict) else None
+    if isinstance(kind, str) and kind in {"FeatureCollection", "Feature"} | _GEOMETRY_KINDS:
         if not any(isinstance(f, dict) and f.get("type") == "FeatureCollection" for f in _list(texts[0].get("features"))):
             return [], None, ()
     collections: list[tuple[str, dict]] = []
@@ -84,23 +91,26 @@ def _list(value: object) -> list:
     return value if isinstance(value, list) else []
 
 
-def _collect(content: object, name: str, collections: list, records: list) -> None:
+def _collect(content: object, name: str, collections: list, records: list, depth: int = 0) -> None:
     """Sort what a JSON text holds into collections of features and plain records."""
+    if depth > _DEEPEST:
+        return
+    depth += 1
     if isinstance(content, list):
         features = [c for c in content if isinstance(c, dict) and c.get("type") == "Feature"]
         if features:
             collections.append((name, {"type": "FeatureCollection", "features": features}))
         for number, inner in enumerate(c for c in content if not (isinstance(c, dict) and c.get("type") == "Feature")):
-            _collect(inner, f"{name}.{number + 1}", collections, records)
+            _collect(inner, f"{name}.{number + 1}", collections, records, depth)
     elif isinstance(content, dict):
         kind = content.get("type")
         features = _list(content.get("features"))
         if kind == "FeatureCollection":
-            own = [f for f in features if isinstance(f, dict) and f.get("type") != "FeatureCollection"]
+            own = [f for f in features if not isinstance(f, dict) or f.get("type") != "FeatureCollection"]
             if own or not features:
                 collections.append((str(content.get("name") or name), {**content, "features": own}))
             for number, inner in enumerate(f for f in features if isinstance(f, dict) and f.get("type") == "FeatureCollection"):
-                _collect(inner, f"{name}.{number + 1}", collections, records)
+                _collect(inner, f"{name}.{number + 1}", collections, records, depth)
         elif kind == "Feature":
             collections.append((name, {"type": "FeatureCollection", "features": [content]}))
         elif isinstance(kind, str) and kind in _GEOMETRY_KINDS and "coordinates" in content:
@@ -114,9 +124,9 @@ def _collect(content: object, name: str, collections: list, records: list) -> No
             lists = [key for key in _LIST_KEYS if any(isinstance(v, dict) for v in _list(content.get(key)))]
             if inner:
                 for key, value in inner.items():
-                    _collect({**value, "name": value.get("name") or key}, key, collections, records)
+                    _collect({**value, "name": value.get("name") or key}, key, collections, records, depth)
             elif lists:
-                _collect(content[lists[0]], name, collections, records)
+                _collect(content[lists[0]], name, collections, records, depth)
             elif content:
                 records.append(content)
 
@@ -151,7 +161,7 @@ def _from_server(content: dict, features: list[dict]) -> dict:
 def _merged(collections: list[tuple[str, dict]]) -> list[tuple[str, dict]]:
     """One collection of all features, where all are points in one system or none is a point; else as they are."""
     kinds = {(json.dumps(c.get("crs"), sort_keys=True), (f.get("geometry") or {}).get("type") in ("Point", "MultiPoint"))
-             for _, c in collections for f in c["features"] if isinstance(f.get("geometry"), dict)}
+             for _, c in collections for f in c["features"] if isinstance(f, dict) and isinstance(f.get("geometry"), dict)}
     if len(kinds) > 1:
         return collections
     whole = {**collections[0][1], "features": [f for _, c in collections for f in c["features"]]}

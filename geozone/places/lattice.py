@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 
 from .antimeridian import joined
+from .located import table_in_degrees
 
 # Points along the longer side. Dusk over a few hundred kilometres is smooth; at 120 the lines lie within a tenth
 # of a millimetre of their true place on an A3 sheet.
@@ -59,7 +60,7 @@ def solar_lattice(areas: gpd.GeoDataFrame, points_across: int = _POINTS_ACROSS) 
     Parameters
     ----------
     areas : GeoDataFrame
-        Polygons in EPSG:4326; their union is the service area.
+        Polygons in any coordinate system; their union is the service area.
     points_across : int
         Points along the longer side.
 
@@ -67,7 +68,7 @@ def solar_lattice(areas: gpd.GeoDataFrame, points_across: int = _POINTS_ACROSS) 
     -------
     Lattice
     """
-    outline = joined(areas.geometry.union_all())
+    outline = joined(table_in_degrees(areas, "areas").geometry.union_all())
     west, south, east, north = outline.bounds
     across = max(east - west, north - south, 1e-4)
     step = across / max(points_across - 3, 2)

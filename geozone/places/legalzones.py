@@ -12,12 +12,13 @@ import pandas as pd
 
 from ..errors import InputError
 from ..numbers.clock import near_zones, offsets, rule_text, tz_version, valid_zone
+from .located import located
 from .zoneborders import Borders, borders_near, distance_to
 from .zonepieces import cut_areas, zone_boundaries
 from .zoneshapes import BOUNDARY_CREDIT, at_sea, boundary_version, zone_names, zone_number_at, zone_polygons
 
 __all__ = ["BOUNDARY_CREDIT", "add_legal_time", "boundary_version", "clock_rules", "cut_areas", "legal_time_notes",
-           "near_zones", "valid_zone", "zone_boundaries", "zone_polygons"]
+           "near_zones", "valid_zone", "with_legal_time", "zone_boundaries", "zone_polygons"]
 
 # Closer to a border than this, a site is to be confirmed on the spot [m].
 CONFIRM_M = 2000.0
@@ -36,7 +37,8 @@ def add_legal_time(sites: geopandas.GeoDataFrame, year: int) -> geopandas.GeoDat
     Parameters
     ----------
     sites : GeoDataFrame
-        Columns lat_deg, lon_deg [degree] and, if any, legal_zone_given (str, blank = none).
+        Points in any coordinate system, or columns lat_deg, lon_deg [degree]; and, if any, legal_zone_given (str,
+        blank = none).
     year : int
         The plan's year.
 
@@ -74,6 +76,7 @@ def add_legal_time(sites: geopandas.GeoDataFrame, year: int) -> geopandas.GeoDat
     ----------
     Boundary data of PyPI ``timezonefinder``, drawn from OpenStreetMap; release: `boundary_version`.
     """
+    sites = located(sites)
     out = sites.copy()
     lat_deg = sites["lat_deg"].to_numpy(dtype=float)
     lon_deg = sites["lon_deg"].to_numpy(dtype=float)
@@ -103,13 +106,35 @@ def add_legal_time(sites: geopandas.GeoDataFrame, year: int) -> geopandas.GeoDat
     return out
 
 
+def with_legal_time(sites: pd.DataFrame, year: int) -> pd.DataFrame:
+    """Sites as functions over tables need them: themselves if they have their legal time, else with `add_legal_time` done.
+
+    Parameters
+    ----------
+    sites : GeoDataFrame
+        Points in any coordinate system. A column legal_zone without the others is taken for given zones.
+    year : int
+
+    Returns
+    -------
+    DataFrame
+        With lat_deg, lon_deg, solar_lon_deg, legal_zone at least; the same rows in the same order.
+    """
+    if isinstance(sites, pd.DataFrame) and {"lat_deg", "solar_lon_deg", "legal_zone"} <= set(sites.columns):
+        return sites
+    found = located(sites)
+    if "legal_zone" in found.columns and "legal_zone_given" not in found.columns:
+        found = found.assign(legal_zone_given=found["legal_zone"])
+    return add_legal_time(found, year)
+
+
 def clock_rules(sites: geopandas.GeoDataFrame, year: int) -> pd.DataFrame:
     """The clock rules that the sites need, the one with most sites first.
 
     Parameters
     ----------
     sites : GeoDataFrame
-        With column legal_zone, as from `add_legal_time`.
+        Points in any coordinate system, or as from `add_legal_time`.
     year : int
 
     Returns
@@ -117,7 +142,7 @@ def clock_rules(sites: geopandas.GeoDataFrame, year: int) -> pd.DataFrame:
     DataFrame, index clock_rule (0 ..)
         text (str, plain words), legal_zones (list of str), sites (int).
     """
-    legal_zone = sites["legal_zone"].to_numpy(dtype=object)
+    legal_zone = with_legal_time(sites, year)["legal_zone"].to_numpy(dtype=object)
     keys = {zone: offsets(zone, year).key for zone in set(legal_zone)}
     zones: dict[int, list[str]] = {}
     for key, number in _numbered(legal_zone, keys).items():

@@ -66,10 +66,13 @@ def find_decimal(columns: Iterable[pd.Series]) -> str | None:
             continue
         joined = "\x1f".join(v for v in as_text(column).to_numpy(dtype=object)[:20_000])
         if "," not in joined and "，" not in joined:
-            point += joined.count(".")
+            # two points in one number group thousands; one is a decimal point
+            grouped = len(re.findall(r"(?<![\d.])\d{1,3}(?:\.\d{3}){2,}(?![\d.])", joined))
+            comma += grouped
+            point += joined.count(".") - 2 * grouped
             continue
         for value in map(narrow, tidy(column.iloc[:20_000])[0]):
-            if re.fullmatch(r"[+-]?\d{1,3}(\.\d{3})+,\d+|[+-]?\d+,(\d{1,2}|\d{4,})|[+-]?\d{4,},\d+|[+-]?0,\d+", value):
+            if re.fullmatch(r"[+-]?\d{1,3}(\.\d{3})+,\d+|[+-]?\d{1,3}(\.\d{3}){2,}|[+-]?\d+,(\d{1,2}|\d{4,})|[+-]?\d{4,},\d+|[+-]?0,\d+", value):
                 comma += 1
             elif re.fullmatch(r"[+-]?\d{1,3}(,\d{3})+\.\d*|[+-]?\d{1,3}(,\d{3}){2,}|[+-]?\d+\.(\d{1,2}|\d{4,})", value):
                 point += 1

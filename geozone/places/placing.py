@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from ..errors import InputError
 from . import projections
 from .columns import Columns, option
 from .coordinates import Positions
-from .crssearch import crs_needed
+from .crsadvice import crs_needed
 from .sitechecks import position_faults
 from .tables import Table
 from .whichpair import by_other_grids, known_places, refuse_contradiction, settle_pairs
@@ -31,7 +33,7 @@ def placed(table: Table, columns: Columns, positions: Positions, stated_crs: str
     except InputError as why:
         raise why.at("job", "crs") from None
     notes += settle_pairs(table, columns, stated_crs, outlines)
-    known = known_places(table, columns, outlines)
+    known = partial(known_places, table, columns, outlines)  # asked for only where it is needed: it reads more columns
     own = projections.as_crs(positions.crs, table.where) if positions.crs is not None else None
     if crs is not None and own is not None and crs != own and own != projections.WGS84:
         notes.append(f"{table.where}: the file names {projections.named(own)}; "
@@ -41,7 +43,7 @@ def placed(table: Table, columns: Columns, positions: Positions, stated_crs: str
     projected = projections.looks_projected(east, north)
     if projected and (crs is None or crs.is_geographic):
         raise crs_needed(east, north, table.where, names, projections.named(crs) if stated_crs else None,
-                         known=known or by_other_grids(table, columns, east, north))
+                         known=known() or by_other_grids(table, columns, east, north))
     if crs is None:
         crs = projections.WGS84
         if not columns.lat and not columns.position:
@@ -60,16 +62,17 @@ def placed(table: Table, columns: Columns, positions: Positions, stated_crs: str
             also = (f", or, to use the projected columns, {option('lat', grids[0][0])} and {option('lon', grids[0][1])}"
                     if grids else "")
             raise InputError(f"the positions ({names}) are degrees, but {projections.named(crs)} is projected",
-                             where=table.where, next_step=f"leave [job] crs out{also}")
+                             where=table.where, value=positions.shown(int(np.flatnonzero(degrees)[0])),
+                             rule="degrees need no projected system", next_step=f"leave [job] crs out{also}")
         reason[placeholder] = "position 0, 0: a placeholder, not a place"
         lon, lat = projections.to_lon_lat(east, north, crs)
         outside = (reason == "") & projections.outside_area(lon, lat, crs)
         judged = reason == ""
         if judged.any() and outside[judged].mean() > 0.5:
             raise crs_needed(np.where(judged, east, np.nan), np.where(judged, north, np.nan), table.where, names,
-                             projections.named(crs), known=known)
+                             projections.named(crs), known=known())
         refuse_contradiction(table, columns, positions, np.where(judged, lon, np.nan), np.where(judged, lat, np.nan), crs,
-                             known, names)
+                             known(), names)
         reason[outside] = f"outside the area of {projections.named(crs)}"
         faults, slip = position_faults(np.where(reason == "", lat, np.nan), np.where(reason == "", lon, np.nan))
         reason = np.where(reason == "", faults, reason)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import warnings
 
 import numpy as np
@@ -9,13 +10,26 @@ import pyproj
 
 from ..errors import InputError
 
+#: Words of PROJ strings that name a file, and addresses; definitions name none of them outside of an authority's own URI.
+_OPENS_FILES = re.compile(r"grids\s*=|geoidgrids|init\s*=|\+proj=pipeline|^\s*(?:https?:|ftp:|file:|/|\\|[A-Za-z]:[\\/])|/vsi",
+                          re.IGNORECASE)
+#: The longest definition in the EPSG data set is some 6 kB of WKT.
+LONGEST_CRS = 50_000
 WGS84 = pyproj.CRS.from_epsg(4326)
 #: People use a grid a little beyond the area that it was made for [degree].
 AREA_MARGIN_DEG = 3.0
 
 
 def as_crs(stated: object, file: str) -> pyproj.CRS:
-    """The CRS that the user or a file names; InputError if it is none or has no horizontal position."""
+    """The CRS that the user or a file names; InputError if it is none or has no horizontal position.
+
+    What would make the projection library open a file or an address (a grid, an init file) is refused.
+    """
+    written = stated if isinstance(stated, str) else stated.to_wkt() if hasattr(stated, "to_wkt") else str(stated)
+    if len(written) > LONGEST_CRS or _OPENS_FILES.search(written) or not written.isprintable() and "\x00" in written:
+        raise InputError("the coordinate reference system refers to files or addresses, or is no such text", where=file,
+                         value=written[:100], rule="an EPSG code, for example EPSG:7854, or WKT",
+                         next_step='state it as [job] crs = "EPSG:..."; epsg.io lists the codes')
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")

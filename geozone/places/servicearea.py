@@ -6,7 +6,6 @@ about two places at once, so the run stops.
 
 from __future__ import annotations
 
-from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
@@ -63,7 +62,7 @@ def counted_areas(sites: gpd.GeoDataFrame, areas: gpd.GeoDataFrame, *, without_s
         return areas, ()
     left = int((~holds).sum())
     which = _list(areas["area"].to_numpy()[~holds])
-    said = f"1 outline without sites is" if left == 1 else f"{left:,} outlines without sites are"
+    said = "1 outline without sites is" if left == 1 else f"{left:,} outlines without sites are"
     return areas[holds].reset_index(drop=True), (
         f"{file}: {said} left out of the service area ({which}); areas_without_sites = true in [job] counts all",)
 

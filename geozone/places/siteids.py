@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from ..numbers.clock import near_zones, valid_zone
+from ..plurals import counted
 from .columns import Columns, option
 from .headings import rank_of
 from .numerals import tidy
@@ -31,9 +32,9 @@ def read_ids(table: Table, columns: Columns) -> tuple[np.ndarray, list[str]]:
     if blank.any():
         taken = set(ids)
         made[blank] = [m if m not in taken else m + "-made" for m in made[blank]]
-        notes.append(f"{table.where}: {int(blank.sum())} rows without an id; ids are made from their {word} numbers")
+        notes.append(f"{table.where}: {counted(int(blank.sum()), 'row')} without an id; ids are made from their {word} numbers")
     if (hidden & ~blank).any():
-        notes.append(f"{table.where}: hidden characters taken out of {int((hidden & ~blank).sum())} ids")
+        notes.append(f"{table.where}: hidden characters taken out of {counted(int((hidden & ~blank).sum()), 'id')}")
     return np.where(blank, made, ids), notes
 
 

@@ -13,6 +13,7 @@ import pandas as pd
 import shapely
 
 from ..errors import InputError, PlanCheckError
+from ..plurals import counted
 from . import coordinates
 from .columns import Columns, find_columns, option
 from .coordinates import Positions
@@ -23,14 +24,17 @@ from .siteids import mark_repeats, read_ids, read_zones
 from .tables import Table, as_text, read_tables
 
 RESERVED = ("site_id", "name", "lat_deg", "lon_deg", "legal_zone_given", "load_w", "row")
+# As tables of earlier versions call the result, its share of the tolerance and the proof sites.
+EARLIER = ("tolerance_factor", "verdict", "witness")
 # What a run adds to the table later; a list that was one of our own tables may have them already.
 ADDED = ("area", "legal_zone", "legal_zone_source", "clock_rule", "boundary_m", "confirm_zone", "solar_lon_deg",
          "worst_dark_min", "worst_dark_night", "worst_dark_edge", "worst_excess_min", "worst_excess_night",
-         "worst_excess_edge", "nights_beyond", "dark_year_min", "excess_year_min", "tolerance_factor", "verdict", "group",
-         "group_dark_min", "group_excess_min", "witness",
+         "worst_excess_edge", "nights_beyond", "dark_year_min", "excess_year_min", "nights_not_judged",
+         "dark_not_judged_min", "excess_not_judged_min", "tolerance_share", "result", "group",
+         "group_dark_min", "group_excess_min", "proof_site",
          "key_lat_deg", "key_lon_deg", "key_legal_zone", "key_dusk_offset_min", "key_dawn_offset_min", "key_events", "lit_h", "kwh", "cost", "dark_h", "excess_h",
          "programme_dark_min", "programme_excess_min", "timetable_dark_min",
-         "timetable_excess_min", "programme_run", "legal_zone_there", "zone_across", "tz_database")
+         "timetable_excess_min", "programme_run", "legal_zone_there", "zone_across", "tz_database", *EARLIER)
 REJECT_COLUMNS = ("file", "row", "value", "reason")
 #: Page sizes at which data portals and map services cut an answer unless asked for more. Common practice, no source.
 _PAGE_SIZES = {1000, 2000, 2500, 3000, 4000, 5000, 10_000, 20_000, 25_000, 32_000, 50_000, 100_000}
@@ -167,7 +171,7 @@ def _checked(tables: tuple[Table, ...], reading: SiteReading, decimal: str | Non
     sites = gpd.GeoDataFrame(data, geometry=points, crs="EPSG:4326")
     together = int(sites.duplicated(["lat_deg", "lon_deg"]).sum())
     if together:
-        notes.append(f"{table.where}: {together} sites stand at the position of another site; all are kept")
+        notes.append(f"{table.where}: {counted(together, 'site stands', 'sites stand')} at the position of another site; all are kept")
     return SiteList(sites, rejects, tuple(dict.fromkeys(notes)))
 
 
@@ -192,7 +196,7 @@ def _choose(tables: tuple[Table, ...], reading: SiteReading) -> tuple[Table, Col
         try:
             fitting.append((table, find_columns(table, stated)))
         except InputError as why:
-            whys.append(why)
+            whys.append((len(table.frame), why))
     fitting = [f for f in fitting if len(f[0].frame) or f[0].faults] or fitting
     if len(fitting) > 1:  # a layer of points is the list, an outline beside it is not
         points = [f for f in fitting if f[0].geometry is None or f[0].geometry.geom_type.isin(
@@ -203,7 +207,7 @@ def _choose(tables: tuple[Table, ...], reading: SiteReading) -> tuple[Table, Col
         raise InputError(f"several tables may be the site list: {', '.join(map(repr, names[:6]))}",
                          where=tables[0].file, next_step=f"state {option('layer', names[0])} or another of them")
     if not fitting:
-        raise whys[0]
+        raise max(whys, key=lambda item: item[0])[1]  # the longest table is the likeliest list
     table, columns = fitting[0]
     if not len(table.frame) and not table.faults:
         raise InputError("the list holds no sites", where=table.where, next_step="export it again")
@@ -249,7 +253,7 @@ def _rejects(table: Table, positions: Positions, shown: dict[int, str], reason: 
 def _nothing_usable(table: Table, rejects: pd.DataFrame) -> InputError:
     top = Counter(rejects["reason"]).most_common(3)
     exchanged = sum(count for why, count in top if "exchanged" in why) > len(rejects) / 2
-    return InputError(f"none of the {len(rejects)} rows can be used", where=table.where,
+    return InputError("the one row cannot be used" if len(rejects) == 1 else f"none of the {len(rejects):,} rows can be used", where=table.where,
                       value=rejects["value"].iloc[0],
                       rule="; ".join(f"{count} x {why}" for why, count in top),
                       next_step=(f"if the two columns are exchanged, state {option('lat')} and {option('lon')}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
+import errno
 import json
 import re
 import tempfile
@@ -15,15 +16,11 @@ import numpy as np
 import pandas as pd
 
 from ..errors import InputError
-from . import delimited, geofiles, jsonlists, packedlists, workbooks
+from . import delimited, geofiles, jsonlists, limits, packedlists, workbooks
 from .cells import blank, shown
+from .endings import BOOK_ENDINGS, ENDINGS, IN_ZIP, JSON_ENDINGS, OLD_ENDINGS, TEXT_ENDINGS
 from .headingrows import find_headings, heading_again, unique_names, unnamed
 
-TEXT_ENDINGS = (".csv", ".tsv", ".tab", ".txt")
-BOOK_ENDINGS = (".xlsx", ".xlsm", ".ods")
-#: In archives a .txt is a word from the sender, not the list.
-_IN_ZIP = (".csv", ".tsv", ".tab") + BOOK_ENDINGS + tuple(set(geofiles.DRIVERS) - {".zip", ".shp"})
-ENDINGS = TEXT_ENDINGS + BOOK_ENDINGS + tuple(geofiles.DRIVERS)
 
 @dataclass(frozen=True)
 class Table:
@@ -74,16 +71,19 @@ class Table:
 
 def read_tables(path: str | Path, *, encoding: str | None = None, separator: str | None = None,
                 layer: str | None = None) -> tuple[Table, ...]:
-    """All tables of a file: one of a text file, one per filled sheet or layer otherwise.
+    """All tables of a file, or of a GeoDataFrame: one of a text file, one per filled sheet or layer otherwise.
 
     Raises
     ------
     InputError
         If the file is missing, of an unknown kind, unreadable or empty.
     """
+    if isinstance(path, pd.DataFrame):  # a table in memory; features are counted from 1, as those of a map file
+        return (_from_layer(path, "the table in memory", "", ()),)
     path = find_file(path)
     ending = path.suffix.lower()
     if ending in TEXT_ENDINGS:
+        limits.check_size(path, limits.MOST_TEXT_BYTES)
         data = path.read_bytes()
         _refuse_disguise(data, path.name)
         rows, found, notes = delimited.read_rows(data, path.name, encoding, separator)
@@ -104,12 +104,12 @@ def read_tables(path: str | Path, *, encoding: str | None = None, separator: str
         if not tables:
             raise whys[0]
         return tuple(tables)
-    if ending == ".zip" and (inside := packedlists.lone_list(path, layer, _IN_ZIP)):
+    if ending == ".zip" and (inside := packedlists.lone_list(path, layer, IN_ZIP)):
         with tempfile.TemporaryDirectory(prefix="geozone-") as folder:
             real = packedlists.unpacked(path, inside, Path(folder))
             tables = read_tables(real, encoding=encoding, separator=separator, layer=None if layer == inside else layer)
         return tuple(replace(table, file=f"{path.name}: {real.name}") for table in tables)
-    if ending in (".json", ".geojson"):
+    if ending in JSON_ENDINGS:
         tables = _from_json(path, layer, encoding)
         if tables:
             return tables
@@ -125,7 +125,13 @@ def find_file(path: str | Path) -> Path:
     """
     path = Path(path)
     if "\x00" in str(path):
-        raise InputError("the file name holds a character that no file name can hold", value=str(path))
+        raise InputError("the file name holds a character that no file name can hold", value=str(path), next_step="check the name")
+    try:
+        path.lstat()
+    except OSError as why:
+        if why.errno in (errno.ENAMETOOLONG, errno.ELOOP, errno.EACCES, errno.EINVAL):
+            raise InputError("there can be no such file", where=str(path)[:200], value=why.strerror,
+                             next_step="check the name") from None
     if path.is_dir():
         inside = sorted(p.name for p in path.iterdir() if p.suffix.lower() in ENDINGS)[:5]
         raise InputError("this is a folder, not a file", where=str(path),
@@ -133,9 +139,9 @@ def find_file(path: str | Path) -> Path:
     if not path.exists():
         raise InputError("there is no such file", where=str(path), next_step=_suggest(path))
     if not path.is_file():
-        raise InputError("this is not a plain file", where=str(path))
+        raise InputError("this is not a plain file", where=str(path), next_step="copy the list into a file of its own")
     if path.suffix.lower() not in ENDINGS:
-        extra = ("save it as .xlsx" if path.suffix.lower() == ".xls" else
+        extra = ("save it as .xlsx" if path.suffix.lower() in OLD_ENDINGS else
                  "export it as CSV, XLSX, GeoJSON, GeoPackage, Shapefile or FlatGeobuf")
         raise InputError("files of this kind are not read", where=path.name, value=path.suffix or "no extension",
                          rule="one of " + " ".join(ENDINGS), next_step=extra)
@@ -195,6 +201,7 @@ def _from_rows(rows: list[list], file: str, layer: str, separator: str | None, n
     if block.last > block.first:
         notes += (f"{where}: the headings stand in {block.last - block.first + 1} rows, {block.first + 1} to "
                   f"{block.last + 1}: " + ", ".join(f'"{n}"' for n in names[:12]) + (" ..." if last > 12 else ""),)
+    limits.check_table(len(rows), last, where)
     body, row, faults, filled, second = [], [], [], 0, None
     for number in range(block.last + 1, len(rows)):
         cells = rows[number]
@@ -219,6 +226,7 @@ def _from_rows(rows: list[list], file: str, layer: str, separator: str | None, n
                                    f"{len(cells)} values under {last} headings; a text or a decimal comma that "
                                    "holds the separator must stand in quotation marks"))
                     continue
+                limits.check_table(len(rows), len(cells), where)
                 # a sheet with data beside the last heading: keep it, unnamed
                 names += [unnamed(position) for position in range(last + 1, len(cells) + 1)]
                 last = len(cells)

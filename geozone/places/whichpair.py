@@ -9,7 +9,8 @@ from ..errors import InputError
 from . import coordinates, projections
 from .columns import Columns, option
 from .coordinates import Positions
-from .crssearch import agreeing, apart_m, crs_needed, tested_crs
+from .crsadvice import crs_needed
+from .crssearch import agreeing, apart_m, tested_crs
 from .known import AGREE_M, Known, distance_m, said_m
 from .pairs import Pair, named_pair
 from .tables import Table

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import zipfile
+import zlib
 from pathlib import Path
 
 import python_calamine as calamine
 
 from ..errors import InputError
+from . import limits
 from .packed import check_zip
+from .worksheets import check_extent
 
 OLE_MAGIC = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 
@@ -25,6 +28,7 @@ def read_sheets(path: Path, sheet: str | None = None) -> list[tuple[str, list[li
         If the file is no workbook, is protected by a password, or has no such sheet.
     """
     file = path.name
+    limits.check_size(path, limits.MOST_TEXT_BYTES)
     with path.open("rb") as stream:
         start = stream.read(8)
     if start == OLE_MAGIC:
@@ -36,8 +40,10 @@ def read_sheets(path: Path, sheet: str | None = None) -> list[tuple[str, list[li
     try:
         with zipfile.ZipFile(path) as packed:
             check_zip(packed, file)
+            check_extent(packed, file)
         book = calamine.load_workbook(str(path))
-    except (calamine.CalamineError, zipfile.BadZipFile, OSError) as why:
+    except (calamine.CalamineError, zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, OSError,
+            ValueError) as why:
         raise InputError("the workbook is damaged and cannot be opened", where=file, value=str(why),
                          next_step="open and save it again in the spreadsheet program") from None
     sheets = {m.name: m.visible == calamine.SheetVisibleEnum.Visible for m in book.sheets_metadata
@@ -53,7 +59,7 @@ def read_sheets(path: Path, sheet: str | None = None) -> list[tuple[str, list[li
             rows = book.get_sheet_by_name(name).to_python(skip_empty_area=False)
             if any(cell != "" for row in rows for cell in row):
                 found.append((name, rows))
-    except (calamine.CalamineError, OSError) as why:
+    except (calamine.CalamineError, OSError, ValueError, OverflowError) as why:
         raise InputError("a sheet is damaged and cannot be read", where=f"{file}, sheet {name!r}", value=str(why),
                          next_step="open and save it again in the spreadsheet program") from None
     if not found:

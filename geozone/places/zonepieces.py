@@ -10,6 +10,7 @@ import pyproj
 import shapely
 
 from ..numbers.clock import offsets, rule_text
+from .located import column_of, table_in_degrees
 from .zoneborders import borders_among
 from .zoneshapes import UNITS_PER_DEG, polygons_in, zone_names, zone_number_at
 
@@ -90,7 +91,7 @@ def cut_areas(areas: geopandas.GeoDataFrame, zones: geopandas.GeoDataFrame, year
     Parameters
     ----------
     areas : GeoDataFrame
-        Columns area (str), geometry (polygons); degrees.
+        Column area (str), polygons in any coordinate system.
     zones : GeoDataFrame
         As from `zone_polygons`, over the bounds of the areas at least.
     year : int
@@ -111,11 +112,12 @@ def cut_areas(areas: geopandas.GeoDataFrame, zones: geopandas.GeoDataFrame, year
     go with the nearest piece. A street in such a strip still has its own zone in the site list.
     On disputed land, where two outlines overlap, the piece goes where the point look-up puts it.
     """
+    named, areas = column_of(areas, "area", "areas"), table_in_degrees(areas, "areas")
     names = zones["legal_zone"].to_numpy(dtype=object)
     shapes = zones.geometry.to_numpy()
     tree = shapely.STRtree(shapes)
     rows = []
-    for area, outline in zip(areas["area"], areas.geometry):
+    for area, outline in zip(named, areas.geometry):
         touched = tree.query(outline, predicate="intersects")
         pieces = _pieces(outline, {str(names[i]): shapes[i] for i in sorted(touched, key=lambda i: names[i])}, year)
         if not pieces:
@@ -181,9 +183,13 @@ def _pieces(outline, zones: dict, year: int) -> dict:
         return {zone: outline for zone in most}
     rest = polygons_in(shapely.difference(outline, shapely.union_all(sum(kept.values(), []))))
     solid = {zone: shapely.union_all(parts) for zone, parts in kept.items()}
-    for part in rest:
-        nearest = min(solid, key=lambda zone: (shapely.distance(part, solid[zone]), -solid[zone].area, zone))
-        kept[nearest].append(part)
+    # The nearest; where several are, the largest, then the first by name.
+    order = sorted(solid, key=lambda zone: (-solid[zone].area, zone))
+    of, zone = shapely.STRtree([solid[name] for name in order]).query_nearest(rest, all_matches=True)
+    nearest = np.full(len(rest), len(order))
+    np.minimum.at(nearest, of, zone)
+    for part, number in zip(rest, nearest):
+        kept[order[number]].append(part)
     return {zone: shapely.union_all(parts) for zone, parts in kept.items()}
 
 

@@ -16,12 +16,18 @@ from functools import lru_cache
 import geopandas
 import numpy as np
 import shapely
-from timezonefinder import TimezoneFinder
+
+from ..compiled import library_kernels
+
+with library_kernels():
+    from timezonefinder import TimezoneFinder
 
 BOUNDARY_CREDIT = "Legal zone outlines © OpenStreetMap contributors, ODbL 1.0"
 
 # Vertices are stored as whole 1e-7 degrees (about 1 cm).
 UNITS_PER_DEG = 10_000_000
+# Detail from which on [degree] vertices are thinned before anything else is done with them.
+_WIDE_DEG = 0.004
 
 
 @lru_cache(maxsize=1)
@@ -115,10 +121,13 @@ def zone_polygons(bounds, simplify_deg: float = 0.0) -> geopandas.GeoDataFrame:
         w, e = w - turns, e - turns
         rectangles = [(w, s, e, n)] if e <= 180 else [(w, s, 180.0, n), (-180.0, s, e - 360, n)]
 
+    # Wide maps: millions of vertices are first put on a raster finer than the detail wanted. Neighbours' shared vertices
+    # land on the same point, so shared borders stay shared.
+    grid = int(simplify_deg * UNITS_PER_DEG / 2) if simplify_deg >= _WIDE_DEG else 0
     parts: dict[str, list] = {}
     for rectangle in rectangles:
         for zone, outline, _ in outlines_in(np.array(rectangle) * UNITS_PER_DEG, sea=False):
-            clipped = _clip(outline, rectangle)
+            clipped = _clip(outline, rectangle, grid)
             if len(clipped):
                 parts.setdefault(str(zone_names()[zone]), []).extend(clipped)
     names = sorted(parts)
@@ -131,9 +140,23 @@ def zone_polygons(bounds, simplify_deg: float = 0.0) -> geopandas.GeoDataFrame:
                                   crs="EPSG:4326")
 
 
-def _clip(outline: int, rectangle) -> list:
-    exterior, *holes = (ring / UNITS_PER_DEG for ring in rings_of(outline))
+def _on_raster(ring: np.ndarray, grid: int) -> np.ndarray:
+    """A closed ring with its vertices on multiples of `grid`, repeated ones left out."""
+    points = np.rint(ring / grid).astype(np.int64) * grid
+    return points[np.append(True, (points[1:] != points[:-1]).any(axis=1))]
+
+
+def _clip(outline: int, rectangle, grid: int = 0) -> list:
+    rings = rings_of(outline)
+    if grid:
+        rings = [ring for ring in (_on_raster(ring, grid) for ring in rings)]
+        if len(rings[0]) < 4:
+            return []
+        rings = [rings[0], *(ring for ring in rings[1:] if len(ring) >= 4)]
+    exterior, *holes = (ring / UNITS_PER_DEG for ring in rings)
     shape = shapely.Polygon(exterior, holes)
+    if grid and not shape.is_valid:
+        shape = shapely.make_valid(shape, method="structure", keep_collapsed=False)
     clipped = shapely.clip_by_rect(shape, *rectangle)
     if not clipped.is_valid:
         # Fast clipping can leave touching edges; the slow way is always right.

@@ -51,13 +51,13 @@ DRIFT_LINES = Table("drift_lines", "A row a line on the map.", (
            "shared setting"),
     Column("label", "Label", "What the line is marked with.", "text", source="shared setting", on_map=True),
 ))
-LATTICE = Table("lattice", "A row a point of a grid over the area.", (
+GRID = Table("grid", "A row a point of a grid over the area.", (
     Column("lat_deg", "Latitude", "Latitude of the point, north positive.", "number", "degrees", 6, _SUN),
     Column("lon_deg", "Longitude", "Longitude of the point, east positive.", "number", "degrees", 6, _SUN),
     Column("worst_dark_min", "Unlit, worst", "Longest time unlit there with the shared setting.", "number", "min", 2,
            "shared setting"),
     Column("worst_excess_min", "Lit too long, worst", "Longest time lit without need there with the shared setting.", "number",
            "min", 2, "shared setting"),
-    Column("tolerance_factor", "Share of the tolerance", "Worst minutes as a share of the tolerance: above 1 is beyond.", "number",
+    Column("tolerance_share", "Share of the tolerance used", "Worst minutes as a share of the tolerance: above 1 is beyond.", "number",
            "", 3, "shared setting"),
 ))

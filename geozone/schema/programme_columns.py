@@ -51,7 +51,7 @@ CLOCKS = Table("clocks", "A row a legal clock: what to key for it.", (
     Column("dark_h", "Unlit", "Hours of the year unlit because of it, all sites added.", "number", "h", 2, _P, on_map=True),
     Column("excess_h", "Lit too long", "Hours of the year lit too long because of it, all sites added.", "number", "h", 2, _P, on_map=True),
 ))
-FOOLISH = Table("foolish", "A row an event of a programme and a kind of night on which it does what nobody means.", (
+FAULTY = Table("faulty", "A row an event of a programme and a kind of night on which it does what nobody means.", (
     Column("programme", "Programme", "Switching programme.", "text", source=_P, on_map=True),
     Column("kind", "Kind", "What goes wrong.", "word", source=_P, vocabulary="faulty night", on_map=True),
     Column("event", "Event", "Event of the programme.", "text", source=_P),

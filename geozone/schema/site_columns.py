@@ -17,9 +17,9 @@ def keyed_columns(prefix: str, source: str, *, on_map: bool = False, where: str 
                source, on_map=on_map),
         Column(f"{prefix}legal_zone", "Clock zone to key", f"Zone of the IANA time zone database whose clock is keyed{where}.",
                "text", source=source, on_map=on_map),
-        Column(f"{prefix}dusk_offset_min", "Dusk offset", f"Offset to key for dusk{where}, positive is later.", "whole", "min",
+        Column(f"{prefix}dusk_offset_min", "Dusk offset", f"Offset of the setting at dusk{where}, positive is later.", "whole", "min",
                source=source, on_map=on_map),
-        Column(f"{prefix}dawn_offset_min", "Dawn offset", f"Offset to key for dawn{where}, positive is later.", "whole", "min",
+        Column(f"{prefix}dawn_offset_min", "Dawn offset", f"Offset of the setting at dawn{where}, positive is later.", "whole", "min",
                source=source, on_map=on_map),
     )
 
@@ -42,8 +42,8 @@ def worst_columns(whose: str, source: str, *, on_map: bool = False, site: bool =
 
 
 def share_column(source: str, whose: str = "") -> Column:
-    """The worst drift in units of the tolerance."""
-    return Column("tolerance_factor", "Share of the tolerance",
+    """The worst minutes as a share of the tolerance."""
+    return Column("tolerance_share", "Share of the tolerance used",
                   f"Worst minutes as a share of the tolerance, the worse of unlit and lit too long{whose}: above 1 is beyond.",
                   "number", "", 3, source)
 
@@ -52,13 +52,15 @@ SITES = Table("sites", "A row a site of the list that could be used.", (
     Column("site_id", "Site", "Identification of the site, as in the site list.", "text", source=_LIST, on_map=True),
     Column("name", "Name", "Name of the site, as in the site list.", "text", source=_LIST, on_map=True),
     Column("area", "Area", "Outline in which the site lies; empty outside all of them.", "text", source="outlines", on_map=True),
-    Column("verdict", "Result", "Whether the shared setting serves the site.", "word", source=_SHARED, vocabulary="verdict",
+    Column("result", "Result", "Whether the shared setting serves the site.", "word", source=_SHARED, vocabulary="result",
            on_map=True),
     Column("group", "Group", "Group of the fewest settings that the site belongs to; empty if no setting serves it.", "text",
            source=_FEWEST, on_map=True),
     *keyed_columns("key_", _FEWEST, on_map=True, where=" at this site, its group's"),
     Column("programme", "Programme", "Switching programme that the site runs.", "text", source=_PROGRAMME, on_map=True),
-    Column("key_events", "Events to key", "What the switch has to do, event by event; a shift at dusk or dawn as the sum of the setting's and the programme's.",
+    Column("programme_run", "Programme run", "Switching programme that the site runs, where the list has a column programme that says otherwise.",
+           "text", source=_PROGRAMME),
+    Column("key_events", "Events to key", "What the switch has to do, event by event, with the offset to key: the setting's offset and the programme's shift added.",
            "text", source=_PROGRAMME, on_map=True),
     *worst_columns(" with the shared setting", _SHARED, on_map=True),
     Column("nights_beyond", "Nights beyond", "Nights of the year beyond tolerance with the shared setting.", "whole", "nights",
@@ -68,11 +70,17 @@ SITES = Table("sites", "A row a site of the list that could be used.", (
     Column("excess_year_min", "Lit too long in the year", "Minutes of the year lit without need, with the shared setting.",
            "number", "min", 2, _SHARED, on_map=True),
     share_column(_SHARED),
+    Column("nights_not_judged", "Nights not judged", "Nights of the year that the rule on shallow nights leaves out at the site.", "whole", "nights",
+           source=_SHARED),
+    Column("dark_not_judged_min", "Unlit, not judged", "The part of the year's minutes unlit that falls on nights not judged.", "number", "min", 2,
+           _SHARED),
+    Column("excess_not_judged_min", "Lit too long, not judged",
+           "The part of the year's minutes lit too long that falls on nights not judged.", "number", "min", 2, _SHARED),
     Column("group_dark_min", "Unlit, worst, in its group",
            "Longest time unlit at any dusk or dawn with the group's setting.", "number", "min", 2, _FEWEST, on_map=True),
     Column("group_excess_min", "Lit too long, worst, in its group",
            "Longest time lit without need at any dusk or dawn with the group's setting.", "number", "min", 2, _FEWEST, on_map=True),
-    Column("witness", "Proof site", "True for a site that shows why fewer settings will not do.", "flag", source=_FEWEST,
+    Column("proof_site", "Proof site", "True for a site that shows why fewer settings will not do.", "flag", source=_FEWEST,
            on_map=True),
     Column("programme_dark_min", "Unlit, worst, by programme",
            "Longest time of a night unlit that its programme means to be lit, with the setting to key.", "number", "min", 2,

@@ -6,17 +6,16 @@ from collections.abc import Iterable
 
 from ..errors import UndeclaredError
 from .column import Column, Table
-from .crew_columns import CREW
-from .group_columns import CURVE, EXISTING, GROUPS, UNSERVED
-from .place_columns import AREA_PIECES, AREAS, DRIFT_LINES, LATTICE, REJECTS, SPREAD
-from .programme_columns import CLOCKS, COMPARISON, FOOLISH, HOURS, TIMETABLE
+from .group_columns import CABINETS, CURVE, EXISTING, GROUPS, UNSERVED
+from .place_columns import AREA_PIECES, AREAS, DRIFT_LINES, GRID, REJECTS, SPREAD
+from .programme_columns import CLOCKS, COMPARISON, FAULTY, HOURS, TIMETABLE
 from .site_columns import SITES
 from .vocabulary import VOCABULARIES
 
 #: In the order in which the workbook has them.
 TABLES: dict[str, Table] = {table.name: table for table in (
-    SITES, GROUPS, CURVE, EXISTING, UNSERVED, HOURS, COMPARISON, CLOCKS, FOOLISH, TIMETABLE, CREW, REJECTS, SPREAD, AREAS,
-    AREA_PIECES, DRIFT_LINES, LATTICE)}
+    SITES, GROUPS, CABINETS, CURVE, EXISTING, UNSERVED, HOURS, COMPARISON, CLOCKS, FAULTY, TIMETABLE, REJECTS, SPREAD, AREAS, AREA_PIECES,
+    DRIFT_LINES, GRID)}
 
 
 def table_named(name: str) -> Table:

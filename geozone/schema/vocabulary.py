@@ -1,4 +1,4 @@
-"""Words that stand in tables and on the map as codes: verdicts, events, kinds of lines, rows and nights.
+"""Words that stand in tables and on the map as codes: results, events, kinds of lines, rows and nights.
 
 A code that is not declared raises where it is looked up, so that no screen can explain one thing with the words of another.
 """
@@ -74,7 +74,7 @@ class Vocabulary:
         return {term.code: term.words for term in self.terms}
 
 
-VERDICT = Vocabulary("verdict", (
+VERDICT = Vocabulary("result", (
     Term("within", "Within tolerance", "The shared setting serves the site on every night that is judged.", "warm disc with a dark rim"),
     Term("beyond", "Beyond tolerance", "The shared setting is unlit or lit too long beyond the tolerance on some night.", "dark lozenge"),
     Term("other clock", "Keeps another clock", "The site keeps another legal clock than the shared setting.", "white square with hands"),
@@ -92,7 +92,7 @@ ZONE_SOURCE = Vocabulary("zone source", (
 ))
 LINE = Vocabulary("line", (
     Term("tolerance", "tolerance line", "Where the shared setting reaches the tolerance, by position alone.", "thick line"),
-    Term("drift", "equal worst minutes", "Where the worst minutes of the shared setting are equal, by position alone.", "thin line"),
+    Term("drift", "equal minutes off", "Where the worst minutes off, unlit or lit too long, are the same share of the tolerance with the shared setting, by position alone.", "thin line"),
     Term("dusk", "equal dusk", "Where dusk falls at one time, on the night on which dusk is furthest apart.", "dotted line"),
 ))
 LEVEL = Vocabulary("level", (
@@ -106,15 +106,15 @@ WAY = Vocabulary("way", (
     Term("groups", "with these groups", "Every switch holds the setting of its group."),
     Term("one shared setting", "with one shared setting", "Every switch holds the shared setting."),
     Term("dusk to dawn", "from dusk to dawn everywhere, each on its own position",
-         "Every switch holds its own position and burns from dusk to dawn."),
+         "Every switch holds its own position and is on from dusk to dawn."),
 ))
 TURN = Vocabulary("turn", (Term("on", "on", "Switches the lamps on."), Term("off", "off", "Switches the lamps off.")))
 FAULTY_NIGHT = Vocabulary("faulty night", (
-    Term("on after dawn", "dawn has come before this event: the lamps burn through the day",
+    Term("on after dawn", "dawn has come before this event: the lamps stay on through the day",
          "An event switches on after the last event that switches off."),
-    Term("off before on", "the lamps are switched off before they are on, and then burn on",
+    Term("off before on", "the lamps are switched off before they are on, and then stay on",
          "An event that switches off comes before the one that switches on."),
-    Term("on before off", "the lamps are switched on before the event that switches them off, and then stay dark",
+    Term("on before off", "the lamps are switched on before the event that switches them off, and then stay off",
          "An event that switches on comes before the one that switches off, which leaves the night dark."),
     Term("no dusk or dawn", "the sun does not pass the dark threshold, and nothing turns the lamps back",
          "An event at dusk or dawn does not come that night."),

@@ -7,8 +7,11 @@ import time
 from pathlib import Path
 
 from ..answers import Answers
+from ..errors import visible
+from ..plurals import counted
+from ..trade.setting import MOST_TOLERANCE_MIN
 from .mapprogrammes import dearer_hours, price
-from .mapwords import counted, minutes_up
+from .mapwords import clock_words, minutes
 
 # Ways to set the switches, as `comparison_of_settings` calls them.
 _WAYS = {"own setting": "each on its own position", "groups": "with these groups", "one shared setting": "with one shared setting",
@@ -64,12 +67,20 @@ def prepare(say, parts) -> None:
         print("geozone: preparing took long; is the cache folder writable?", file=sys.stderr)
 
 
+def say_troubles() -> None:
+    """What went wrong with the kept compiled code, on standard error: the next run will take longer, no result is touched."""
+    from .. import compiled
+
+    for text in compiled.troubles:
+        print(f"geozone: {visible(text)}", file=sys.stderr)
+
+
 def report(answers: Answers, out: Path, quiet: bool = False) -> str:
     """The answer of a run in one screen of plain words."""
     figures = answers.summary
     sites, drift, spread, shared = (figures[key] for key in ("sites", "drift", "spread", "shared"))
     if quiet:
-        return str(out)
+        return str(out) if not sys.stdout.isatty() else visible(str(out))  # a script needs the name as it is
     lines = [f"{answers.title} ({answers.year})", ""]
     lines += [f"Sites       {sites['used']:,} used of {sites['read']:,} read"
               + (f"; {sites['rejected']:,} rejected, see rejects.csv" if sites["rejected"] else "")]
@@ -84,14 +95,17 @@ def report(answers: Answers, out: Path, quiet: bool = False) -> str:
     for edge in ("dusk", "dawn"):
         if spread[f"{edge}_worst_min"] is not None:
             lines.append(f"{edge.capitalize():<11} up to {spread[f'{edge}_worst_min']:.1f} min apart over the area, "
-                         f"on {spread[f'{edge}_worst_night']}")
+                         f"night of {spread[f'{edge}_worst_night']}")
     if spread["nights_without"]:
-        lines.append(f"            {counted(spread['nights_without'], 'night')} without darkness or without daylight somewhere")
-    lines.append(f"Setting     latitude {shared['lat_deg']:g}, longitude {shared['lon_deg']:g}, {shared['legal_zone']}, "
+        lines.append(f"            {counted(spread['nights_without'], 'night')} without a dusk or a dawn somewhere")
+    lines.append(f"Setting     latitude {shared['lat_deg']:g}, longitude {shared['lon_deg']:g}, "
                  f"dusk {shared['dusk_offset_min']:+d} min, dawn {shared['dawn_offset_min']:+d} min "
                  f"({'found by geozone' if shared['found'] else 'given'})")
+    lines.append(f"            clock {clock_words(shared.get('clock_to_key', ''), shared['legal_zone'])}")
+    if answers.search is not None:
+        lines.append(f"            {answers.search.words}")
     tolerance = answers.tolerance
-    lines.append(f"Tolerance   {tolerance.dark_min:g} min dark, {tolerance.excess_min:g} min excess at any switching")
+    lines.append(f"Tolerance   {tolerance.dark_min:g} min unlit, {tolerance.excess_min:g} min lit too long at any switching")
     # Under one master clock a site's own clock does not matter, and none is counted by it.
     other = "" if answers.clock == "master" else f", {drift['sites_other_clock']:,} on another clock"
     lines.append(f"Result      {drift['sites_within']:,} within, {drift['sites_beyond']:,} beyond{other}")
@@ -101,12 +115,12 @@ def report(answers: Answers, out: Path, quiet: bool = False) -> str:
     if answers.programmes is not None:
         lines += _programmes(answers)
     opinion = figures["second_opinion"]
-    lines.append(f"Checked     {opinion['compared']} of these times recomputed by {opinion['by']}: "
+    lines.append(f"Checked     {opinion['compared']} of these times against a second calculation ({opinion['by']}): "
                  + (f"largest difference {opinion['largest_s']:.1f} s" if opinion["compared"] else "none to compare")
                  + _grazing(opinion) + (f", {opinion['unmatched']} not found by it" if opinion["unmatched"] else ""))
     lines += ["", *(f"Note        {note}" for note in answers.notes)]
     lines += ["", f"Written     {out}", f"Map         {out / 'map.html'}"]
-    return "\n".join(lines)
+    return "\n".join(map(visible, lines))  # titles, names and notes hold what stands in other people's files
 
 
 def _groups(groups) -> list[str]:
@@ -114,16 +128,18 @@ def _groups(groups) -> list[str]:
     lines = [f"Groups      {groups.headline}"]
     width = max((len(name) for name in groups.settings["group"]), default=1)
     for row in groups.settings.head(_GROUPS_SHOWN).itertuples():
-        lines.append(f"            {row.group:<{width}}  latitude {row.lat_deg:g}, longitude {row.lon_deg:g}, {row.legal_zone}, "
+        lines.append(f"            {row.group:<{width}}  latitude {row.lat_deg:g}, longitude {row.lon_deg:g}, "
                      f"dusk {row.dusk_offset_min:+d} min, dawn {row.dawn_offset_min:+d} min: {counted(row.sites, 'site')}, "
-                     f"worst {row.worst_dark_min:.1f} min dark, {row.worst_excess_min:.1f} min excess")
+                     f"worst {row.worst_dark_min:.1f} min unlit, {row.worst_excess_min:.1f} min lit too long; "
+                     f"clock {clock_words(row.clock_to_key, row.legal_zone)}")
     if len(groups.settings) > _GROUPS_SHOWN:
         lines.append(f"            and {len(groups.settings) - _GROUPS_SHOWN} more in groups.csv")
     if groups.plan.witnesses.kind != "none":
-        lines += [f"            {text}" for text in (groups.plan.witnesses.sentence, groups.reason) if text]
+        lines += [f"            {text}" for text in (groups.plan.witnesses.sentence, groups.short_reason) if text]
     for row in groups.unserved.head(_GROUPS_SHOWN).itertuples():
-        lines.append(f"            {groups.rules.no_setting} serves {row.unit}; with {minutes_up(row.dark_min)} min dark and "
-                     f"{minutes_up(row.excess_min)} min excess allowed one would")
+        what = f"{groups.rules.no_setting if row.proved else 'no setting was found that'} serves {row.unit}"
+        lines.append(f"            {what}; with {minutes(row.dark_min)} min unlit and {minutes(row.excess_min)} min lit too long allowed one would"
+                     if max(row.dark_min, row.excess_min) <= MOST_TOLERANCE_MIN else f"            {what}, whatever the tolerance")
     if len(groups.unserved) > _GROUPS_SHOWN:
         lines.append(f"            nor {len(groups.unserved) - _GROUPS_SHOWN:,} more, see unserved.csv")
     found = groups.plan.existing
@@ -137,7 +153,7 @@ def _groups(groups) -> list[str]:
 
 
 def _programmes(answers: Answers) -> list[str]:
-    """Burning hours, what the ways to set the switches cost, and where a programme does something foolish."""
+    """Operating hours, what the ways to set the switches cost, and where a programme has faulty nights."""
     found, lines = answers.programmes, []
     by = found.hours[found.hours["level"] == "programme"]
     width = max(len(name) for name in by["programme"])
@@ -152,26 +168,26 @@ def _programmes(answers: Answers) -> list[str]:
         lines.append(f"            {why}")
     plan = "groups" if "groups" in found.comparison.index else "one shared setting"
     for row in found.comparison.reset_index().itertuples():
-        lines.append(f"            {_WAYS[row.way]}: {row.dark_h:,.0f} h dark, {row.excess_h:,.0f} h excess a year, all sites together")
+        lines.append(f"            {_WAYS[row.way]}: {row.dark_h:,.0f} h unlit, {row.excess_h:,.0f} h lit too long a year, all sites together")
         if row.way == plan and answers.summary["hours"]["foolish_h"] >= 0.5:
-            lines.append(f"              foolish nights are about {answers.summary['hours']['foolish_h']:,.0f} h of it, which no setting mends")
+            lines.append(f"              faulty nights are about {answers.summary['hours']['foolish_h']:,.0f} h of it, which no setting mends")
     for row in found.clocks[~found.clocks["exact"]].itertuples():
         lines.append(f"Wrong clock at {counted(row.sites, 'site')}: the keypad cannot always show their legal time, see the note and clocks.csv")
     for name, cure in found.cures.items():
         mine = found.foolish[(found.foolish["programme"] == name) & ((found.foolish["hours"] > 0) | (found.foolish["kind"] == "never happens"))]
         worst = mine.loc[mine["site_hours"].idxmax()]
-        lines.append(f"Foolish     {worst['what']}")
+        lines.append(f"Faulty      {worst['what']}")
         if len(mine) > 1:
-            lines.append(f"            {name}: {len(mine) - 1} more of the kind, see foolish.csv")
-        state = "a cure that was run through the year" if cure.verified else "a part cure"
-        lines.append(f"            {state} is in cures.toml: {'; '.join(cure.changes) or 'nothing that could be changed'}")
+            lines.append(f"            {name}: {counted(len(mine) - 1, 'more finding')}, see faulty.csv")
+        state = "a programme correction that was run through the year" if cure.verified else "a partial programme correction"
+        lines.append(f"            {state} is in corrections.toml: {'; '.join(cure.changes) or 'nothing that could be changed'}")
         lines += [f"            {text}" for text in (price(cure), cure.clock_note) if text]
     if found.timetables:
         table = answers.summary["timetable"]
         lines.append(f"Timetable   by the {table['period']}, rounded to {table['rounding_min']} min"
-                     + (f": worst {table['worst_dark_min']:.1f} min dark, {table['worst_excess_min']:.1f} min excess at any site"
+                     + (f": worst {table['worst_dark_min']:.1f} min unlit, {table['worst_excess_min']:.1f} min lit too long at any site"
                         if table["sites"] else "")
-                     + (", foolish programmes left out" if table["sites"] and table["sites_with_foolish_programmes"] else ""))
+                     + (", programmes with faulty nights left out" if table["sites"] and table["sites_with_foolish_programmes"] else ""))
     return lines
 
 
@@ -197,7 +213,7 @@ def _worst(worst: dict, answers: Answers) -> list[str]:
     if not worst["sites"]:
         return []
     lines = []
-    for kind, word in (("dark", "dark"), ("excess", "lit too long")):
+    for kind, word in (("dark", "unlit"), ("excess", "lit too long")):
         if worst[f"worst_{kind}_min"] > 0:
             where = f"at {worst[f'worst_{kind}_site']}, {EDGE_WORDS[worst[f'worst_{kind}_edge']]} {worst[f'worst_{kind}_night']}"
             lines.append(f"            worst {worst[f'worst_{kind}_min']:.1f} min {word} {where}")

@@ -6,15 +6,16 @@ import numpy as np
 import pandas as pd
 
 from ..answers import Answers
-from ..numbers.intervals import EDGES
+from ..plurals import counted
+from ..grouping.cabinets import cabinet_names
+from ..schema.vocabulary import EDGE, VERDICT
 from . import mapoutlines
 from .mapcolumns import MISSING, STEPS_PER_DEG, coded, known_places, packed, tenths
 from .mapgroups import group_site_columns, page_groups
 from .mapoutlines import Frame
 from .mapprogrammes import page_programmes, programme_site_columns
-from .mapwords import counted, degrees, minutes, number, offset_words
+from .mapwords import clock_words, degrees, minutes, number, offset_words
 
-VERDICTS = ("within", "beyond", "other clock")
 
 CAUTIONS = (
     "Dusk and dawn are computed for a flat horizon and a clear sky. Hills, trees, buildings and cloud bring darkness earlier.",
@@ -51,6 +52,7 @@ def page_data(answers: Answers) -> dict:
         "threshold": {"altitude_deg": float(answers.altitude_deg), "text": str(answers.threshold_text)},
         "tolerance": {"dark": number(answers.tolerance.dark_min), "excess": number(answers.tolerance.excess_min)},
         "counts": counts,
+        "vocabulary": {one.name: one.words() for one in (VERDICT, EDGE)},
         "worst": {"dark": worst(answers.sites, "worst_dark_min"), "excess": worst(answers.sites, "worst_excess_min")},
         "setting": setting_facts(answers, frame),
         "groups": page_groups(answers, frame),
@@ -75,14 +77,14 @@ def page_data(answers: Answers) -> dict:
 def site_counts(answers: Answers) -> dict[str, int]:
     """How many sites there are of each kind."""
     sites, tolerance = answers.sites, answers.tolerance
-    beyond = sites["verdict"] == "beyond"
+    beyond = sites["result"] == "beyond"
     return {
         "sites": len(sites),
-        "within": int((sites["verdict"] == "within").sum()),
+        "within": int((sites["result"] == "within").sum()),
         "beyond": int(beyond.sum()),
         "beyond_dark": int((beyond & (sites["worst_dark_min"] > tolerance.dark_min)).sum()),
         "beyond_excess": int((beyond & (sites["worst_excess_min"] > tolerance.excess_min)).sum()),
-        "other_clock": int((sites["verdict"] == "other clock").sum()),
+        "other_clock": int((sites["result"] == "other clock").sum()),
         "confirm": int(sites["confirm_zone"].astype(bool).sum()),
         "rejected": len(answers.rejects),
     }
@@ -95,7 +97,7 @@ def headline(counts: dict[str, int]) -> str:
         return f"One setting serves {'the one site' if n == 1 else 'both sites' if n == 2 else f'all {n:,} sites'}."
     parts = []
     if beyond:
-        parts.append(f"{beyond:,} {'drifts' if beyond == 1 else 'drift'} beyond tolerance")
+        parts.append(f"{beyond:,} {'is' if beyond == 1 else 'are'} beyond tolerance")
     if other:
         parts.append(f"{other:,} {'keeps' if other == 1 else 'keep'} another clock")
     start = f"One setting serves {within:,} of {n:,} sites" if within else \
@@ -104,8 +106,8 @@ def headline(counts: dict[str, int]) -> str:
 
 
 def worst(sites: pd.DataFrame, column: str) -> str:
-    """The largest drift of the sites that keep the setting's clock, to one decimal; "" if there is none."""
-    values = sites.loc[sites["verdict"] != "other clock", column].dropna()
+    """The most minutes off of the sites that keep the setting's clock, to one decimal; "" if there is none."""
+    values = sites.loc[sites["result"] != "other clock", column].dropna()
     return minutes(values.max()) if len(values) else ""
 
 
@@ -118,10 +120,10 @@ def setting_facts(answers: Answers, frame: Frame) -> dict:
         "lon_deg": float(lon_deg),
         "position": degrees(setting.lat_deg, setting.lon_deg),
         "keyed": [["Position", degrees(setting.lat_deg, setting.lon_deg)],
-                  ["Clock", str(setting.legal_zone)],
+                  ["Clock", clock_words(answers.summary.get("shared", {}).get("clock_to_key", ""), setting.legal_zone)],
                   ["At dusk", offset_words(setting.dusk_offset_min)],
                   ["At dawn", offset_words(setting.dawn_offset_min)]],
-        "origin": "Found by geozone: the smallest worst drift that it could find, dusk to dawn, on this clock." if answers.setting_found else "Given in the job file.",
+        "origin": f"Found by geozone. {answers.search.words}" if answers.search is not None else "Given in the job file.",
         "clock": "Every switch runs its own clock with this setting." if answers.clock == "own"
                  else "One switch on this clock commands all sites.",
         "master": answers.clock == "master",
@@ -129,11 +131,11 @@ def setting_facts(answers: Answers, frame: Frame) -> dict:
 
 
 def facts(answers: Answers, counts: dict[str, int]) -> list[list[str]]:
-    """What the verdicts rest on, as label and text."""
+    """What the results rest on, as label and text."""
     tolerance = answers.tolerance
     lines = [
-        ["Tolerance", f"at any one switching at most {number(tolerance.dark_min)} dark minutes (lit late or out early) "
-                      f"and {number(tolerance.excess_min)} excess minutes (lit early or out late)"],
+        ["Tolerance", f"at any one switching at most {number(tolerance.dark_min)} min unlit (on late or off early) "
+                      f"and {number(tolerance.excess_min)} min lit too long (on early or off late)"],
         ["Dark threshold", str(answers.threshold_text)],
         ["Year", f"every night of {answers.year}"],
         ["Keypad", f"position in steps of {number(answers.keypad.coordinate_step_deg)}°, "
@@ -144,9 +146,12 @@ def facts(answers: Answers, counts: dict[str, int]) -> list[list[str]]:
     if counts["rejected"]:
         lines.append(["Left out", f"{counted(counts['rejected'], 'row')} of the site list "
                                   "could not be used: see rejects.csv"])
-    largest_s = (answers.summary.get("second_opinion") or {}).get("largest_s")
+    opinion = answers.summary.get("second_opinion") or {}
+    largest_s = opinion.get("largest_s")
     if isinstance(largest_s, (int, float)) and np.isfinite(largest_s):
-        lines.append(["Second opinion", f"a sample of these times computed again by astral: largest difference {largest_s:.1f} s"])
+        missed = opinion.get("unmatched") or 0
+        lines.append(["Checked", f"a sample of these times against a second calculation (astral): largest difference {largest_s:,.1f} s"
+                      + (f"; {missed:,} not found by it" if missed else "")])
     return lines
 
 
@@ -163,10 +168,15 @@ def cut_areas(pieces: pd.DataFrame) -> list[str]:
     lines = []
     for area, rows in pieces.groupby("area", sort=False):
         if len(rows) > 1:
-            shares = ", ".join(f"{row.share:.0%} {row.legal_zone}" if row.share >= 0.01 else f"under 1% {row.legal_zone}"
+            shares = ", ".join(f"{share_words(row.share)} {row.legal_zone}"
                                for row in rows.sort_values("share", ascending=False).itertuples())
             lines.append(f"{area}: {shares}")
     return lines
+
+
+def share_words(share: float) -> str:
+    """A part of an area in per cent: never all of it, nor none, where there is another part."""
+    return "under 1%" if share < 0.01 else "over 99%" if share > 0.99 else f"{share:.0%}"
 
 
 def site_columns(answers: Answers, frame: Frame) -> dict:
@@ -192,13 +202,13 @@ def site_columns(answers: Answers, frame: Frame) -> dict:
     columns = {
         "lat": np.rint(sites["lat_deg"].to_numpy(dtype=float) * STEPS_PER_DEG),
         "lon": np.rint(lon_deg * STEPS_PER_DEG),
-        "verdict": known_places(sites["verdict"], VERDICTS, blank=None),
+        "verdict": known_places(sites["result"], VERDICT.codes, blank=None),
         "dark": tenths(sites["worst_dark_min"]),
         "dark_night": night[:len(sites)],
-        "dark_edge": known_places(sites["worst_dark_edge"], EDGES),
+        "dark_edge": known_places(sites["worst_dark_edge"], EDGE.codes),
         "excess": tenths(sites["worst_excess_min"]),
         "excess_night": night[len(sites):],
-        "excess_edge": known_places(sites["worst_excess_edge"], EDGES),
+        "excess_edge": known_places(sites["worst_excess_edge"], EDGE.codes),
         "nights_beyond": sites["nights_beyond"].fillna(MISSING),
         "dark_year": tenths(sites["dark_year_min"]),
         "excess_year": tenths(sites["excess_year_min"]),
@@ -210,6 +220,9 @@ def site_columns(answers: Answers, frame: Frame) -> dict:
         "boundary": np.where(near, np.rint(np.where(near, boundary, 0.0) / 100), MISSING),
         "load": tenths(sites["load_w"]),
     }
+    cabinets: dict[str, list[str]] = {}
+    if answers.groups is not None and answers.groups.keep_together:
+        cabinets["cabinets"], columns["cabinet"] = coded(cabinet_names(sites, answers.groups.keep_together))
     if answers.groups is not None:
         columns |= group_site_columns(sites, answers.groups.settings["group"].astype(str).tolist())
     if answers.programmes is not None:
@@ -221,8 +234,8 @@ def site_columns(answers: Answers, frame: Frame) -> dict:
         "count": len(sites),
         "id": sites["site_id"].astype(str).tolist(),
         "name": names.tolist() if (names != "").any() else [],
-        "tables": {"areas": areas, "zones": zones, "nights": nights, "edges": list(EDGES), "verdicts": list(VERDICTS),
-                   "rules": [str(text) for text in answers.clock_rules["text"]]},
+        "tables": {"areas": areas, "zones": zones, "nights": nights, "edges": list(EDGE.codes), "verdicts": list(VERDICT.codes),
+                   "rules": [str(text) for text in answers.clock_rules["text"]], **cabinets},
         "columns": {name: packed(np.asarray(values, dtype=np.int64)) for name, values in columns.items()},
     }
 

@@ -7,11 +7,12 @@ import pandas as pd
 import shapely
 
 from ..answers import Answers
-from ..grouping.groupanswers import GroupAnswers
+from ..plurals import counted
+from ..grouping.grouptables import GroupAnswers
 from ..grouping.grouphues import hues_apart
 from .mapcolumns import known_places, tenths
 from .mapoutlines import Frame, places_for_a_name, rings, thinned
-from .mapwords import counted, latitude, longitude, minutes, minutes_up, offset_sign, offset_words
+from .mapwords import latitude, longitude, minutes, offset_sign, offset_words
 
 #: Pieces of an outline that may carry its letter: a group that lies scattered is found by its colour and in the list.
 LETTERED_PIECES = 6
@@ -45,6 +46,7 @@ def page_groups(answers: Answers, frame: Frame) -> dict | None:
         "without": without,
         "keep_together": str(groups.keep_together),
         "within": str(groups.within),
+        "offsets": bool(groups.offsets),
         "settings": settings_rows(groups, frame),
         "shared_spots": int(groups.hulls["shared_spots"].max()) if len(groups.hulls) else 0,
         "no_setting": groups.rules.no_setting,
@@ -122,7 +124,7 @@ def curve_points(curve: pd.DataFrame, plan) -> list[dict]:
 
 
 def curve_words(curve: pd.DataFrame, count: int) -> str:
-    """What the settings after the plan's own number take off the worst drift; "" if the curve does not go on there.
+    """What the settings after the plan's own number take off the worst minutes; "" if the curve does not go on there.
 
     All of it is said of the figures as they are shown, to one decimal, so that no sentence contradicts the table.
     """
@@ -134,7 +136,7 @@ def curve_words(curve: pd.DataFrame, count: int) -> str:
     for k, gain in gains[:4]:
         step = "nothing" if not gain else f"another {gain:.1f}" if so_far else counted(gain, "minute")
         article = "an" if k in (8, 11, 18) else "a"
-        words += f", {article} {_ordinal(k)} {step}" if words else f"{article.capitalize()} {_ordinal(k)} setting would take {step} off the worst drift"
+        words += f", {article} {_ordinal(k)} {step}" if words else f"{article.capitalize()} {_ordinal(k)} setting would take {step} off the worst"
         so_far += gain
     words += "."
     small = [gain < STOPS_PAYING_MIN for _, gain in gains]
@@ -173,11 +175,11 @@ def existing_rows(groups: GroupAnswers) -> dict | None:
 
 
 def unserved_rows(groups: GroupAnswers) -> dict:
-    """Units that no setting serves, with tolerances that would do, the nearest miss last."""
-    table = groups.unserved.sort_values("tolerance_factor", ascending=False, kind="stable")
-    rows = [{"unit": str(row.unit), "sites": int(row.sites), "dark": minutes_up(row.dark_min), "excess": minutes_up(row.excess_min)}
+    """Units in no group, with tolerances that would do, the nearest miss last."""
+    table = groups.unserved.sort_values("tolerance_share", ascending=False, kind="stable")
+    rows = [{"unit": str(row.unit), "sites": int(row.sites), "dark": minutes(row.dark_min), "excess": minutes(row.excess_min)}
             for row in table.head(MOST_LISTED).itertuples()]
-    return {"rows": rows, "more": max(0, len(table) - MOST_LISTED)}
+    return {"rows": rows, "more": max(0, len(table) - MOST_LISTED), "proved": all(one.proved for one in groups.plan.unserved)}
 
 
 def group_site_columns(sites: pd.DataFrame, names: list[str]) -> dict[str, np.ndarray]:
@@ -193,4 +195,4 @@ def group_site_columns(sites: pd.DataFrame, names: list[str]) -> dict[str, np.nd
     return {"group": known_places(sites["group"].astype(str), tuple(names)),
             "group_dark": tenths(sites["group_dark_min"]),
             "group_excess": tenths(sites["group_excess_min"]),
-            "witness": sites["witness"].astype(bool)}
+            "witness": sites["proof_site"].astype(bool)}

@@ -1,4 +1,4 @@
-"""Switching programmes on the map page, as plain data: events, hours, foolish nights with cures, clocks, pictures."""
+"""Switching programmes on the map page, as plain data: events, hours, faulty nights with programme corrections, clocks, pictures."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from ..switching.programmeanswers import ProgrammeAnswers
 from .mapcolumns import MISSING, tenths
 from .mapyears import page_years
 
-#: A list on the page shows so many; foolish.csv and cures.toml have them all.
+#: A list on the page shows so many; faulty.csv and corrections.toml have them all.
 MOST_FINDINGS, MOST_SPANS, MOST_SITES = 12, 6, 6
 
 #: Nights with a pause of no more days than this between them are one stretch.
@@ -23,9 +23,9 @@ PAUSE_DAYS = 21
 ALL_DAY_H = 8.0
 
 SENTENCES = {
-    "on after dawn": "The lamps burn on after dawn",
-    "off before on": "The lamps burn on when they should be off",
-    "on before off": "The lamps stay dark when they should burn",
+    "on after dawn": "The lamps stay on after dawn",
+    "off before on": "The lamps stay on when they should be off",
+    "on before off": "The lamps stay off when they should be on",
     "no dusk or dawn": "The sun brings no dusk or dawn, and the light is not what is meant,",
     "left out by the clock": "A switching falls into an hour that the clock leaves out",
     "twice on the clock": "A switching falls into an hour that the clock shows twice",
@@ -157,7 +157,7 @@ def story_row(story: list[Finding], found: ProgrammeAnswers, year: int, names: l
     }
 
 
-ALL_DAY = "The lamps burn all day"
+ALL_DAY = "The lamps stay on all day"
 
 
 def foolish_sums(found: ProgrammeAnswers, names: list[str]) -> list[str]:
@@ -220,13 +220,16 @@ def cure_row(cure, place: int) -> dict:
 
 def price(cure) -> str:
     """What a cure costs in light, in one sentence."""
-    if cure.dark_after_h < 0.05:
+    if cure.dark_after_h * 60 < 0.05:
         return "No light that was first meant is lost."
+    if cure.dark_after_h < 0.05:
+        return "The price: less than 0.1 h a year of light that was first meant is lost."
     most = f"{np.ceil(cure.dark_after_min - 1e-9):,.0f} min in a night"
     if cure.sites == 1:
         return f"The price: {tenth(cure.dark_after_h)} h a year of light that was first meant are lost at its one site, at most {most}."
+    one = f"at most {tenth(cure.dark_one_h)} h at one of them" if cure.dark_one_h >= 0.05 else "less than 0.1 h at each"
     return (f"The price: {tenth(cure.dark_after_h)} h a year of light that was first meant are lost at its {cure.sites:,} sites together, "
-            f"at most {tenth(cure.dark_one_h)} h at one of them and {most}.")
+            f"{one} and at most {most}.")
 
 
 def clock_rows(clocks: pd.DataFrame) -> list[dict]:

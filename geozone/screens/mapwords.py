@@ -10,20 +10,9 @@ def number(value: float) -> str:
     return f"{float(value):.6g}"
 
 
-def counted(n: float, one: str, several: str | None = None) -> str:
-    """1 site, 2 sites, 1,200 sites; 1.0 minute, 2.5 minutes."""
-    text = f"{n:,.1f}" if isinstance(n, float) else f"{n:,}"
-    return f"{text} {one if n == 1 else several or one + 's'}"
-
-
 def minutes(value: float) -> str:
     """Minutes to one decimal, rounded as the tables round them; "" for NaN."""
     return f"{np.round(value, 1):,.1f}" if np.isfinite(value) else ""
-
-
-def minutes_up(value: float) -> str:
-    """Minutes to one decimal, rounded up: a tolerance that is said to do must do; "" for NaN and infinity."""
-    return f"{np.ceil(value * 10 - 1e-6) / 10:,.1f}" if np.isfinite(value) else ""
 
 
 def latitude(lat_deg: float) -> str:
@@ -39,6 +28,15 @@ def longitude(lon_deg: float) -> str:
 def degrees(lat_deg: float, lon_deg: float) -> str:
     """A position as people write it."""
     return f"{latitude(lat_deg)}, {longitude(lon_deg)}"
+
+
+def clock_words(to_key: str, legal_zone: str) -> str:
+    """A setting's clock: the standard time and summer-time rule to key, and the legal zone that they are for.
+
+    When a clock is not legal time is left out here: that it is not always so is said.
+    """
+    keyed, wrong, _ = to_key.partition("; not legal time")
+    return f"{keyed}{', not always legal time' if wrong else ''} ({legal_zone})" if to_key else str(legal_zone)
 
 
 def offset_words(offset_min: int) -> str:

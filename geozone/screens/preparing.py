@@ -11,13 +11,14 @@ from pathlib import Path
 
 from .. import compiled
 
-PARTS = ("sun", "groups", "programmes")
+PARTS = ("sun", "groups", "shared", "programmes")
 _HELP_AT_MOST_S = 300.0
 
 
 def parts_of(job) -> tuple[str, ...]:
     """The parts of the arithmetic that a job needs."""
-    return ("sun", *(("groups",) if job.groups is not None else ()), *(("programmes",) if job.switching is not None else ()))
+    asked = {"groups": job.groups is not None, "shared": not job.shared.given, "programmes": job.switching is not None}
+    return ("sun", *(part for part, needed in asked.items() if needed))
 
 
 def missing(parts: Sequence[str]) -> tuple[str, ...]:
@@ -69,7 +70,7 @@ def prepare_here(part: str) -> None:
 
 def _started(parts: Sequence[str]):
     try:
-        return subprocess.Popen([sys.executable, "-m", "geozone.screens.preparing", *parts], stdin=subprocess.DEVNULL,
+        return subprocess.Popen([sys.executable, "-P", "-m", "geozone.screens.preparing", *parts], stdin=subprocess.DEVNULL,
                                 stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
                                 env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))})
     except OSError:
@@ -86,6 +87,20 @@ def _sun() -> None:
     from ..numbers import sun
 
     sun.prepare()
+
+
+def _shared() -> None:
+    """The search for a shared setting: few sites and many, all served and not all."""
+    import numpy as np
+
+    from ..sharing.shared import searched_setting
+    from ..trade.keypad import Keypad
+    from ..trade.setting import Tolerance
+
+    for sites, spread in ((4, 0.5), (4, 8.0), (60, 8.0)):
+        lat = np.linspace(52.0, 52.0 + spread, sites)
+        searched_setting(lat_deg=lat, lon_deg=np.linspace(9.0, 9.0 + spread, sites), year=2027, altitude_deg=-6.0,
+                         legal_zone="Europe/Berlin", tolerance=Tolerance(8.0, 12.0), keypad=Keypad(1.0, 20))
 
 
 def _groups() -> None:
@@ -125,7 +140,7 @@ def _programmes() -> None:
     timetable_year(table, lat_deg=[-35.0], lon_deg=[140.0], legal_zone=zone, altitude_deg=-4.0, programme=programme)
 
 
-_WORK: dict[str, Callable[[], None]] = {"sun": _sun, "groups": _groups, "programmes": _programmes}
+_WORK: dict[str, Callable[[], None]] = {"sun": _sun, "shared": _shared, "groups": _groups, "programmes": _programmes}
 
 if __name__ == "__main__":
     for _part in sys.argv[1:]:

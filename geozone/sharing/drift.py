@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..numbers import clock, comparison
+from ..numbers import clock, comparison, shallow
 from ..numbers.almanac import almanac, check_year
 from ..numbers.intervals import EDGES
 from ..numbers.sun import checked_positions, nights_of, run_in_parts, sin_threshold, switch_times
@@ -51,7 +51,11 @@ class Drift:
     nights_beyond : (n,) int64
         Nights on which either tolerance is passed.
     dark_year_min, excess_year_min : (n,) float64
-        Sums over all switchings of the year.
+        Sums over all switchings of the year, nights that are not judged included.
+    nights_not_judged : (n,) int64
+        Nights left out of the worst and of `nights_beyond` by `Tolerance.shallow_deg`.
+    dark_not_judged_min, excess_not_judged_min : (n,) float64
+        What of the year's sums falls on them.
     """
 
     worst_dark_min: np.ndarray
@@ -63,6 +67,9 @@ class Drift:
     nights_beyond: np.ndarray
     dark_year_min: np.ndarray
     excess_year_min: np.ndarray
+    nights_not_judged: np.ndarray
+    dark_not_judged_min: np.ndarray
+    excess_not_judged_min: np.ndarray
 
     def factor(self, tolerance: Tolerance) -> np.ndarray:
         """(n,) float64: worst drift in units of the tolerance, the worse of the two; 1 is just within."""
@@ -98,23 +105,25 @@ def setting_drift(*, lat_deg, lon_deg, setting: Setting, year: int, altitude_deg
     Notes
     -----
     Sign: switch minus sun, positive is late. Late dusk and early dawn are dark minutes. Each night's delivered
-    light is held against the same night's intended light.
+    light is held against the same night's intended light. Nights that `tolerance.shallow_deg` leaves out (see
+    `judged_nights`) count in the year's sums only.
     """
     check_year(year)
     setting = setting.on_keypad(keypad)
     lat_rad, lon_rad = checked_positions(lat_deg, lon_deg)
     n = lat_rad.size
-    result = np.empty((7, n))
+    result = np.empty((comparison.COLUMNS, n))
     table, sin_h = almanac(year), sin_threshold(altitude_deg)
+    judged = shallow.limits(altitude_deg, tolerance.shallow_deg)
     for zones_clock, rows in _by_clock(legal_zone, setting, year, n, switch_clock):
         keyed = keyed_times(setting, year=year, altitude_deg=altitude_deg, site_clock=zones_clock)
         lat, lon = (lat_rad, lon_rad) if rows is None else (lat_rad[rows], lon_rad[rows])
 
         def part(piece: slice):
-            reduced = np.empty((7, piece.stop - piece.start))
+            reduced = np.empty((comparison.COLUMNS, piece.stop - piece.start))
             comparison.compare(table.hour_angle, table.sin_declination, lat[piece], lon[piece], sin_h,
                                keyed.dusk_utc_min, keyed.dawn_utc_min, keyed.state,
-                               tolerance.dark_min + _SAME_MIN, tolerance.excess_min + _SAME_MIN, reduced)
+                               tolerance.dark_min + _SAME_MIN, tolerance.excess_min + _SAME_MIN, *judged, reduced)
             return reduced
 
         reduced = np.concatenate(run_in_parts(part, lat.size), axis=1)
@@ -156,9 +165,14 @@ def keyed_times(setting: Setting, *, year: int, altitude_deg: float, site_clock=
 
 def unwrapped_lon_deg(lon_deg, legal_zone: str, year: int):
     """Longitude plus whole turns, so that local mean time shares its date with the zone's legal time [degree]."""
-    days = np.arange(0.0, 525600.0, 1440.0)
-    legal = float(np.median(clock.offset_min_at(clock.offsets(legal_zone, year), days))) / 4.0
+    legal = legal_lon_deg(legal_zone, year)
     return lon_deg + 360.0 * np.round((legal - np.asarray(lon_deg, dtype=float)) / 360.0)
+
+
+def legal_lon_deg(legal_zone: str, year: int) -> float:
+    """The longitude whose local mean time is nearest to a zone's legal time over the year [degree]."""
+    days = np.arange(0.0, 525600.0, 1440.0)
+    return float(np.median(clock.offset_min_at(clock.offsets(legal_zone, year), days))) / 4.0
 
 
 def night_label(index, year: int) -> np.ndarray:
@@ -194,7 +208,7 @@ def _record(result: np.ndarray) -> Drift:
     def edges(code):
         return _EDGES[np.where(code < 0, 3, code % 3).astype(np.int64)]
 
-    dark, dark_code, excess, excess_code, beyond, dark_sum, excess_sum = result
+    dark, dark_code, excess, excess_code, beyond, dark_sum, excess_sum, left_out, dark_out, excess_out = result
     return Drift(dark, nights(dark_code), edges(dark_code), excess, nights(excess_code), edges(excess_code),
-                 beyond.astype(np.int64), dark_sum, excess_sum)
+                 beyond.astype(np.int64), dark_sum, excess_sum, left_out.astype(np.int64), dark_out, excess_out)
 

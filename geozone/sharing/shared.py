@@ -1,74 +1,88 @@
-"""The best shared setting: the one that the keypad can hold and that drifts least at the worst site."""
+"""The best shared setting: of all that the keypad can hold the one that drifts least at the worst site, or serves most."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from fractions import Fraction
 
 import numpy as np
 
-from ..numbers import comparison
-from ..numbers.almanac import almanac, check_year
-from ..numbers.sun import State, checked_positions, run_in_parts, sin_threshold, switch_times
 from ..trade.keypad import Keypad
 from ..trade.setting import Setting, Tolerance
-from .drift import setting_drift
+from .drift import keyed_times, legal_lon_deg
+from .keyranges import Keys
+from .leastdrift import Keyed, Ranges
+from .mostserved import most_served
+from .nightlimits import OwnTimes, SAME_MIN, worst_factors
+from .siteboxes import SiteBoxes
 
 # Settings whose worst drift differs by less than this are equally good: UT1 - UTC alone, which is not modelled,
 # is up to 0.9 s. Among them plain ones (no offsets, near the middle) are preferred.
 _EQUAL_MIN = 0.01
-_MARGIN_DEG = 1.0
-_MOST_CANDIDATES = 200_000
+# How far outside the sites' area a keyed position may lie [degree].
+_MARGIN_LAT_DEG, _MARGIN_LON_DEG = 10.0, 1.0
+# When to stop with a bound: ranges of positions, and ranges times sites.
+_MOST_RANGES = 60_000
+_MOST_WORK = 1e7
 
 
 @dataclass(frozen=True)
-class Envelope:
-    """Earliest and latest dusk and dawn over a set of sites, night by night.
+class FoundSetting:
+    """A shared setting that was searched for, and what is known of all others near the sites.
 
     Attributes
     ----------
-    dusk_earliest_utc_min, dusk_latest_utc_min, dawn_earliest_utc_min, dawn_latest_utc_min : (n_night,) float64
-        Minutes since 1 January 00:00 UTC; NaN where no site crosses.
-    sites_without : (n_night,) int64
-        Sites where the sun does not cross the threshold both ways that night.
+    setting : Setting
+    sites : int
+        Sites that it was searched for: those on its clock, or all where one clock commands them.
+    served : int
+        Of them, those kept within tolerance from dusk to dawn on every judged night.
+    served_at_most : int
+        No setting serves more; equal to `served` where that is proved.
+    factor : float
+        Its worst drift in units of the two tolerances.
+    factor_at_least : float
+        No setting has a smaller worst drift than this, whatever it serves.
+    least_drift : bool
+        True if its worst drift was shown to be the smallest, within 0.01 minutes.
     """
 
-    dusk_earliest_utc_min: np.ndarray
-    dusk_latest_utc_min: np.ndarray
-    dawn_earliest_utc_min: np.ndarray
-    dawn_latest_utc_min: np.ndarray
-    sites_without: np.ndarray
+    setting: Setting
+    sites: int
+    served: int
+    served_at_most: int
+    factor: float
+    factor_at_least: float
+    least_drift: bool
 
-
-def envelope(*, lat_deg, lon_deg, year: int, altitude_deg: float) -> Envelope:
-    """Earliest and latest dusk and dawn over n sites on every night; no site x night array is made.
-
-    Parameters
-    ----------
-    lat_deg, lon_deg : (n,) array_like [degree]
-    year : int
-    altitude_deg : float [degree]
-
-    Returns
-    -------
-    Envelope
-    """
-    lat_rad, lon_rad = checked_positions(lat_deg, lon_deg)
-    table, sin_h = almanac(check_year(year)), sin_threshold(altitude_deg)
-
-    def part(rows: slice):
-        reduced = np.empty((5, table.n_night))
-        comparison.envelope(table.hour_angle, table.sin_declination, lat_rad[rows], lon_rad[rows], sin_h, reduced)
-        return reduced
-
-    parts = np.stack(run_in_parts(part, lat_rad.size))
-    extremes = [parts[:, 0].min(0), parts[:, 1].max(0), parts[:, 2].min(0), parts[:, 3].max(0)]
-    return Envelope(*(np.where(np.isfinite(row), row, np.nan) for row in extremes),
-                    parts[:, 4].sum(0).astype(np.int64))
+    @property
+    def words(self) -> str:
+        """What the search says about it, as a sentence."""
+        if self.served == self.sites:
+            rest = ("No setting near the sites uses a smaller share of the tolerance at its worst site." if self.least_drift else
+                    f"No smaller share of the tolerance at the worst site was found; none is below {self.factor_at_least / self.factor:.0%} of it.")
+            return rest
+        who = "the one site" if self.sites == 1 else "both sites" if self.sites == 2 else f"all {self.sites:,} sites"
+        if self.served_at_most == 0:
+            rest = "no setting near the sites uses a smaller share of the tolerance at its worst site" if self.least_drift else \
+                f"no smaller share of the tolerance at the worst site was found; none is below {self.factor_at_least / self.factor:.0%} of it"
+            return f"No setting keeps {'the one site' if self.sites == 1 else 'any site'} within tolerance from dusk to dawn; {rest}."
+        most = "no setting near the sites serves more" if self.served == self.served_at_most else \
+            f"none near the sites serves more than {self.served_at_most:,}"
+        return (f"No setting keeps {who} within tolerance from dusk to dawn; this one serves {self.served:,} of {self.sites:,}, "
+                f"and {most}.")
 
 
 def best_shared_setting(*, lat_deg, lon_deg, year: int, altitude_deg: float, legal_zone: str,
                         tolerance: Tolerance = Tolerance(), keypad: Keypad = Keypad()) -> Setting:
-    """The keypad setting with the smallest worst drift, in units of the tolerance, over sites of one clock rule.
+    """The setting that `searched_setting` finds."""
+    return searched_setting(lat_deg=lat_deg, lon_deg=lon_deg, year=year, altitude_deg=altitude_deg,
+                            legal_zone=legal_zone, tolerance=tolerance, keypad=keypad).setting
+
+
+def searched_setting(*, lat_deg, lon_deg, year: int, altitude_deg: float, legal_zone: str,
+                     tolerance: Tolerance = Tolerance(), keypad: Keypad = Keypad()) -> FoundSetting:
+    """The keypad setting with the smallest worst drift, or, where none serves all sites, one that serves most.
 
     Parameters
     ----------
@@ -77,138 +91,108 @@ def best_shared_setting(*, lat_deg, lon_deg, year: int, altitude_deg: float, leg
     year, altitude_deg, tolerance, keypad
         As for `setting_drift`.
     legal_zone : str
-        The zone that is keyed; all sites share its clock rule.
+        The zone that is keyed; all sites share its clock rule, or are commanded by its clock.
 
     Returns
     -------
-    Setting
+    FoundSetting
 
     Notes
     -----
-    Exact by exhaustion over the keypad's positions within one degree of the sites: for a keyed position the worst
-    drift over all sites and nights follows from the night-by-night envelope of the sites, and the best whole-minute
-    offsets then follow one edge at a time. Areas of more than 200,000 keypad positions are searched coarsely
-    first and finely round the best. Where some site has nights without a crossing, candidates of every keyed
-    latitude are judged by `setting_drift` on a sample of at most 400 sites and the best is improved step by step, so
-    that white nights count; there the result is the best found, not proved to be the best.
+    Exact over all offsets of the keypad and all its positions up to 10 degrees north or south and 1 degree east or west
+    (more where a keypad's steps are coarse) of the sites, white and polar nights included: ranges of positions are split as long as they may hold
+    something better, down to single positions, where nothing is estimated (`nightlimits`, `siteboxes`). What a search that
+    has to stop leaves open is in the bounds. Among settings that serve equally many the one with the smallest worst drift
+    of all sites is taken, of those that were come across.
     """
-    lat_deg, lon_deg = np.atleast_1d(np.asarray(lat_deg, float)), np.atleast_1d(np.asarray(lon_deg, float))
-    edge = envelope(lat_deg=lat_deg, lon_deg=lon_deg, year=year, altitude_deg=altitude_deg)
-    step = keypad.coordinate_step_deg
-    lat = _steps(max(lat_deg.min() - _MARGIN_DEG, -89.0), min(lat_deg.max() + _MARGIN_DEG, 89.0), step)
-    lon = _steps(lon_deg.min() - _MARGIN_DEG, lon_deg.max() + _MARGIN_DEG, step)
-    stride = max(1, int(np.ceil(np.sqrt(lat.size * lon.size / _MOST_CANDIDATES))))
-    found = _Candidates.over(lat[::stride], lon[::stride], edge, year, altitude_deg, tolerance, keypad)
-    if stride > 1:
-        i = int(np.argmin(found.factor))
-        near_lat, near_lon = (int(np.rint(v / step)) for v in (found.lat_deg[i], found.lon_deg[i]))
-        reach = np.arange(-2 * stride, 2 * stride + 1)
-        found = _Candidates.over(keypad.round_deg((near_lat + reach) * step), keypad.round_deg((near_lon + reach) * step),
-                                 edge, year, altitude_deg, tolerance, keypad)
-    middle = (0.5 * (lat_deg.min() + lat_deg.max()), 0.5 * (lon_deg.min() + lon_deg.max()))
-    equal = _EQUAL_MIN / min(tolerance.dark_min, tolerance.excess_min)
-    if not edge.sites_without.any():
-        i = found.plainest(np.arange(found.factor.size), equal, middle)
-        return found.setting(i, legal_zone)
-    sample = np.unique(np.linspace(0, lat_deg.size - 1, min(400, lat_deg.size)).astype(int))
-    sample = np.argsort(lat_deg, kind="stable")[sample]
-    sample = np.union1d(sample, [np.argmin(lon_deg), np.argmax(lon_deg)])
-
-    def judged(setting: Setting) -> float:
-        return float(setting_drift(lat_deg=lat_deg[sample], lon_deg=lon_deg[sample], setting=setting, year=year,
-                                   altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad).factor(tolerance).max())
-
-    starts = []
-    for keyed in np.unique(found.lat_deg):
-        i = found.plainest(np.flatnonzero(found.lat_deg == keyed), equal, middle)
-        setting = found.setting(i, legal_zone)
-        starts += [setting, replace(setting, lon_deg=keypad.round_deg(middle[1]), dusk_offset_min=0, dawn_offset_min=0)]
-    return _descend(min(starts, key=judged), judged, keypad)
+    search = _Search(lat_deg, lon_deg, year, altitude_deg, legal_zone, tolerance, keypad)
+    if not search.own.any_judged():
+        return search.record(search.middle_setting(), search.own.n, search.own.n, 0.0)
+    least, served, at_least = search.least_drift()
+    if served == search.own.n:
+        return search.record(least, served, served, at_least)
+    return search.record(*search.most_served(least, served), at_least)
 
 
-def _descend(setting: Setting, judged, keypad: Keypad) -> Setting:
-    """Take the best neighbour on the keypad until none is better."""
-    worst, step = judged(setting), keypad.coordinate_step_deg
-    for _ in range(100):
-        moves = [replace(setting, lat_deg=keypad.round_deg(setting.lat_deg + i * step),
-                         lon_deg=keypad.round_deg(setting.lon_deg + j * step),
-                         dusk_offset_min=setting.dusk_offset_min + dusk, dawn_offset_min=setting.dawn_offset_min + dawn)
-                 for i, j, dusk, dawn in ((1, 0, 0, 0), (-1, 0, 0, 0), (0, 1, 0, 0), (0, -1, 0, 0), (0, 0, 1, 0),
-                                          (0, 0, -1, 0), (0, 0, 0, 1), (0, 0, 0, -1), (0, 0, 1, -1), (0, 0, -1, 1),
-                                          (0, 0, 1, 1), (0, 0, -1, -1))]
-        moves = [m for m in moves if max(abs(m.dusk_offset_min), abs(m.dawn_offset_min)) <= keypad.offset_limit_min
-                 and abs(m.lat_deg) <= 90 and abs(m.lon_deg) <= 180]
-        better = min(moves, key=judged)
-        if judged(better) >= worst - 1e-9:
-            break
-        setting, worst = better, judged(better)
-    return setting
+class _Search:
+    def __init__(self, lat_deg, lon_deg, year, altitude_deg, legal_zone, tolerance: Tolerance, keypad: Keypad):
+        self.lat, self.lon = np.atleast_1d(np.asarray(lat_deg, float)), np.atleast_1d(np.asarray(lon_deg, float))
+        self.year, self.altitude_deg, self.legal_zone = year, altitude_deg, legal_zone
+        self.tolerance, self.keypad = tolerance, keypad
+        self.middle = (0.5 * (self.lat.min() + self.lat.max()), 0.5 * (self.lon.min() + self.lon.max()))
+        self.equal = _EQUAL_MIN / min(tolerance.dark_min, tolerance.excess_min)
+        self.own = OwnTimes(self.lat, self.lon, year, altitude_deg, tolerance.shallow_deg)
 
+    def factors(self, setting: Setting) -> np.ndarray:
+        keyed = keyed_times(setting.on_keypad(self.keypad), year=self.year, altitude_deg=self.altitude_deg)
+        return worst_factors(self.own, keyed, self.tolerance)
 
-@dataclass(frozen=True)
-class _Candidates:
-    """Keyed positions with their best offsets and the worst factor that these leave; flat arrays."""
+    def setting(self, keys: Keys, keyed: Keyed) -> Setting:
+        lon = self.keypad.round_deg((float(keys.lon_deg[keyed.j]) + 180.0) % 360.0 - 180.0)
+        return Setting(float(keys.lat_deg[keyed.i]), lon, self.legal_zone, keyed.dusk_offset_min, keyed.dawn_offset_min)
 
-    lat_deg: np.ndarray
-    lon_deg: np.ndarray
-    dusk_offset_min: np.ndarray
-    dawn_offset_min: np.ndarray
-    factor: np.ndarray
+    def middle_setting(self) -> Setting:
+        lon = self.keypad.round_deg((self.middle[1] + 180.0) % 360.0 - 180.0)
+        return Setting(self.keypad.round_deg(self.middle[0]), lon, self.legal_zone)
 
-    @classmethod
-    def over(cls, lat, lon, edge: Envelope, year, altitude_deg, tolerance: Tolerance, keypad: Keypad):
-        lat_all, lon_all = (grid.ravel() for grid in np.meshgrid(lat, lon, indexing="ij"))
-        dusk_offset, dawn_offset = np.zeros(lat_all.size), np.zeros(lat_all.size)
-        factor = np.full(lat_all.size, np.inf)
-        plain = edge.sites_without == 0
-        if not plain.any():
-            plain = np.isfinite(edge.dusk_latest_utc_min) & np.isfinite(edge.dawn_latest_utc_min)
-        for first in range(0, lat_all.size, 4096):
-            rows = slice(first, first + 4096)
-            times = switch_times(lat_deg=lat_all[rows], lon_deg=lon_all[rows], year=year, altitude_deg=altitude_deg)
-            counts = plain & (times.state == State.CROSSES)
-            late, early = _extremes(times.dusk_utc_min, edge.dusk_earliest_utc_min, edge.dusk_latest_utc_min, counts)
-            dusk_offset[rows], dusk = _best_offset(late, early, tolerance.dark_min, tolerance.excess_min, keypad)
-            late, early = _extremes(times.dawn_utc_min, edge.dawn_earliest_utc_min, edge.dawn_latest_utc_min, counts)
-            dawn_offset[rows], dawn = _best_offset(late, early, tolerance.excess_min, tolerance.dark_min, keypad)
-            factor[rows] = np.maximum(dusk, dawn)
-        return cls(lat_all, lon_all, dusk_offset, dawn_offset, factor)
+    def start(self) -> tuple[float, Setting]:
+        """A few plain settings: the best of them is what the search has to beat."""
+        lat = np.unique(self.keypad.round_deg(np.append(np.quantile(self.lat, (0.0, 0.25, 0.5, 0.75, 1.0)), self.middle[0])))
+        lon = (self.middle[1] + 180.0) % 360.0 - 180.0
+        settings = [Setting(float(one), self.keypad.round_deg(lon), self.legal_zone) for one in lat if abs(one) <= 90.0]
+        factors = [self.factor(setting) for setting in settings]
+        return min(factors), settings[int(np.argmin(factors))]
 
-    def plainest(self, rows, equal: float, middle) -> int:
-        """Among the rows as good as the best: the smallest offsets, then the nearest to the middle."""
-        rows = rows[self.factor[rows] <= self.factor[rows].min() + equal]
-        offsets = np.abs(self.dusk_offset_min[rows]) + np.abs(self.dawn_offset_min[rows])
-        away = np.hypot(self.lat_deg[rows] - middle[0],
-                        (self.lon_deg[rows] - middle[1]) * np.cos(np.radians(middle[0])))
-        return int(rows[np.lexsort((self.lon_deg[rows], self.lat_deg[rows], np.round(away, 6), offsets))[0]])
+    def keys(self) -> Keys:
+        """Every position of the keypad that is not far from the sites."""
+        # Farther east or west nothing is gained but that offsets grow, once all fractions of a minute are to be had.
+        step = self.keypad.coordinate_step_deg
+        margin = max(_MARGIN_LON_DEG, step * Fraction(4.0 * step).limit_denominator(25).denominator)
+        return Keys.of(self.keypad, (self.lat.min() - _MARGIN_LAT_DEG, self.lat.max() + _MARGIN_LAT_DEG),
+                       (self.lon.min() - margin, self.lon.max() + margin), legal_lon_deg(self.legal_zone, self.year),
+                       self.year, self.altitude_deg)
 
-    def setting(self, i: int, legal_zone: str) -> Setting:
-        lon = round((float(self.lon_deg[i]) + 180.0) % 360.0 - 180.0, 9)
-        return Setting(float(self.lat_deg[i]), lon, legal_zone,
-                       int(self.dusk_offset_min[i]), int(self.dawn_offset_min[i]))
+    def least_drift(self) -> tuple[Setting, int, float]:
+        """The setting with the smallest worst drift, how many sites it serves, and the factor below which there is none."""
+        high, best = self.start()
+        keys, low = self.keys(), 0.0
+        search = Ranges(keys, self.own, self.tolerance, self.keypad.offset_limit_min, _MOST_RANGES)
+        while high - low > 0.5 * self.equal and search.left > 0:
+            middle = 0.5 * (low + high)
+            found = search.any_at(middle)
+            if found is not None:
+                best = self.setting(keys, found)
+                high = min(middle, self.factor(best))
+            elif search.left > 0:
+                low = middle
+        plain = search.plainest_at(high + 0.5 * self.equal, self.middle)
+        if plain is not None:
+            best = self.setting(keys, plain)
+        return best, self.served(best), low
 
+    def most_served(self, least: Setting, served: int) -> tuple[Setting, int, int]:
+        """A setting that serves most sites, how many it serves, and how many no setting passes."""
+        keys = self.keys()
+        found = most_served(keys, SiteBoxes(self.own, self.tolerance), self.keypad.offset_limit_min,
+                            lambda keyed: self.served(self.setting(keys, keyed)), served, self.middle[1], _MOST_WORK)
+        settings = [self.setting(keys, keyed) for keyed in found.settings] + ([least] if found.served == served else [])
+        return min(settings, key=self._rank), found.served, found.at_most
 
-def _steps(low: float, high: float, step: float) -> np.ndarray:
-    return np.round(np.arange(np.floor(low / step), np.ceil(high / step) + 1) * step, 9) + 0.0
+    def _rank(self, setting: Setting):
+        away = np.hypot(setting.lat_deg - self.middle[0],
+                        (setting.lon_deg - self.middle[1]) * np.cos(np.radians(self.middle[0])))
+        return (np.round(self.factor(setting) / self.equal), abs(setting.dusk_offset_min) + abs(setting.dawn_offset_min),
+                round(float(away), 6), setting.lat_deg, setting.lon_deg)
 
+    def factor(self, setting: Setting) -> float:
+        return float(self.factors(setting).max())
 
-def _extremes(keyed, earliest, latest, counts):
-    """How late and how early the keyed time can be against any site, on the nights that count: (n,), (n,)."""
-    late = np.where(counts, keyed - earliest, -np.inf).max(axis=1)
-    early = np.where(counts, latest - keyed, -np.inf).max(axis=1)
-    return np.where(np.isfinite(late), late, 0.0), np.where(np.isfinite(early), early, 0.0)
+    def served(self, setting: Setting) -> int:
+        return int(np.count_nonzero(self.factors(setting) <= 1.0 + SAME_MIN / min(self.tolerance.dark_min, self.tolerance.excess_min)))
 
-
-def _best_offset(late, early, late_limit, early_limit, keypad: Keypad):
-    """Whole minutes that even out `late + offset` and `early - offset`, each in units of its limit."""
-    even = (early * late_limit - late * early_limit) / (late_limit + early_limit)
-    best, factor = np.zeros_like(late), np.full_like(late, np.inf)
-    for candidate in (np.zeros_like(late), np.floor(even), np.ceil(even)):
-        offset = np.clip(candidate, -keypad.offset_limit_min, keypad.offset_limit_min)
-        this = np.maximum(np.maximum(late + offset, 0.0) / late_limit, np.maximum(early - offset, 0.0) / early_limit)
-        better = this < factor - 1e-12
-        best, factor = np.where(better, offset, best), np.where(better, this, factor)
-    return best, factor
+    def record(self, setting: Setting, served: int, at_most: int, at_least: float) -> FoundSetting:
+        factor = self.factor(setting)
+        return FoundSetting(setting, self.own.n, served, at_most, factor, at_least, factor - at_least <= 1.1 * self.equal)
 
 
 def majority_clock_rule(sites, clock_rules) -> tuple[np.ndarray, str]:

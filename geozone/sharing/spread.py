@@ -65,14 +65,14 @@ def drift_field(lattice: Lattice, setting: Setting, *, year: int, altitude_deg: 
     -------
     DataFrame
         A row a point of `lattice.grid`: `lat_deg`, `lon_deg`, `inside`, `worst_dark_min`, `worst_excess_min`,
-        `tolerance_factor`.
+        `tolerance_share`.
     """
     lat, lon = lattice.grid
     found = setting_drift(lat_deg=lat, lon_deg=unwrapped_lon_deg(lon, setting.legal_zone, year), setting=setting, year=year,
                   altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad, switch_clock="master")
     return pd.DataFrame({"lat_deg": lat, "lon_deg": lon, "inside": lattice.inside.ravel(),
                          "worst_dark_min": found.worst_dark_min, "worst_excess_min": found.worst_excess_min,
-                         "tolerance_factor": found.factor(tolerance)})
+                         "tolerance_share": found.factor(tolerance)})
 
 
 def drift_lines(lattice: Lattice, field: pd.DataFrame, tolerance: Tolerance) -> gpd.GeoDataFrame:
@@ -83,7 +83,7 @@ def drift_lines(lattice: Lattice, field: pd.DataFrame, tolerance: Tolerance) -> 
     GeoDataFrame
         `kind` ("tolerance" or "drift"), `factor` (drift in units of the tolerance), `label`, `geometry`.
     """
-    lines = level_lines(lattice, field["tolerance_factor"], _FACTORS)
+    lines = level_lines(lattice, field["tolerance_share"], _FACTORS)
     lines = lines.rename(columns={"level": "factor"})
     lines.insert(0, "kind", np.where(lines["factor"] == 1.0, "tolerance", "drift"))
     lines.insert(2, "label", [_label(factor, tolerance) for factor in lines["factor"]])
@@ -152,5 +152,5 @@ def _dusk_label(utc_min: float, zone: str, year: int) -> str:
 
 def _label(factor: float, tolerance: Tolerance) -> str:
     dark, excess = (f"{limit * factor:.1f}".rstrip("0").rstrip(".") for limit in (tolerance.dark_min, tolerance.excess_min))
-    minutes = f"{dark} min" if dark == excess else f"{dark} min dark / {excess} min excess"
+    minutes = f"{dark} min" if dark == excess else f"{dark} min unlit / {excess} min lit too long"
     return f"tolerance: {minutes}" if factor == 1.0 else minutes

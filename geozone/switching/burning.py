@@ -13,7 +13,8 @@ import numpy as np
 
 from ..compiled import kernel
 from ..numbers.almanac import almanac
-from ..numbers.crossing import BLOCK, CROSSES, day_of_hour_angle, load_block, night_block
+from ..numbers.comparison import EVERY_NIGHT
+from ..numbers.crossing import BLOCK, CROSSES, day_of_hour_angle, is_judged, load_block, night_block
 from ..numbers.intervals import add_by_bin, by_night, compare_unions
 from ..numbers.sun import run_in_parts
 from ..trade.latch import Events, capacity, meant, obeyed
@@ -78,8 +79,8 @@ def _noons(e, lon, noon):
 
 @kernel()
 def _year_of_sites(e, s, lat_rad, lon_rad, sin_h, events, own, key_lat_rad, key_lon_rad, key_dusk_min, key_dawn_min,
-                   key_events, given, given_kinds, dark_limit, excess_limit, edge, bin_of, result, meant_bins,
-                   lit_bins, room):
+                   key_events, given, given_kinds, dark_limit, excess_limit, sin_deep, sin_clear, edge, bin_of, result,
+                   meant_bins, lit_bins, room):
     n_night = e.shape[0]
     sin_lat, cos_lat, lon = np.empty(BLOCK), np.empty(BLOCK), np.empty(BLOCK)
     past = np.empty((7, BLOCK))
@@ -91,8 +92,9 @@ def _year_of_sites(e, s, lat_rad, lon_rad, sin_h, events, own, key_lat_rad, key_
     scratch = np.empty((3, room))
     a, a_kinds = np.empty((2, room)), np.empty((2, room), np.int8)
     b, b_kinds = np.empty((2, room)), np.empty((2, room), np.int8)
-    beyond = np.zeros(n_night, np.uint8)
-    out = np.empty(7)
+    beyond, judged = np.zeros(n_night, np.uint8), np.ones(n_night, np.bool_)
+    some = sin_deep <= 1.0 or sin_clear >= -1.0
+    out = np.empty(10)
     sums = np.empty(meant_bins.shape[0])
     key_lon = np.empty(BLOCK)
     n = lat_rad.size
@@ -106,6 +108,9 @@ def _year_of_sites(e, s, lat_rad, lon_rad, sin_h, events, own, key_lat_rad, key_
         for i in range(stop - first):
             j = first + i
             _noons(e, lon[i], noon)
+            if some:
+                for k in range(n_night):
+                    judged[k] = is_judged(e, s, k, sin_lat[i], cos_lat[i], lon[i], sin_deep, sin_clear)
             n_a = meant(events, dusk[i], dawn[i], state[i], noon, a, a_kinds)
             sums[:] = 0.0
             add_by_bin(a, n_a, edge, bin_of, sums)
@@ -117,20 +122,20 @@ def _year_of_sites(e, s, lat_rad, lon_rad, sin_h, events, own, key_lat_rad, key_
                     k_dawn[i, k] += key_dawn_min[j]
                 _noons(e, key_lon[i], key_noon)
                 n_b = obeyed(key_events, k_dusk[i], k_dawn[i], k_state[i], key_noon, b, b_kinds, scratch)
-                compare_unions(a, n_a, a_kinds, b, n_b, b_kinds, noon, dark_limit, excess_limit, beyond, out)
+                compare_unions(a, n_a, a_kinds, b, n_b, b_kinds, noon, dark_limit, excess_limit, judged, beyond, out)
                 sums[:] = 0.0
                 add_by_bin(b, n_b, edge, bin_of, sums)
                 for m in range(sums.size):
                     lit_bins[m, j] = sums[m]
             else:
                 compare_unions(a, n_a, a_kinds, given, given.shape[1], given_kinds, noon, dark_limit, excess_limit,
-                               beyond, out)
-            for m in range(7):
+                               judged, beyond, out)
+            for m in range(10):
                 result[m, j] = out[m]
 
 
 def compare_sites(*, year, lat_rad, lon_rad, sin_h, events: Events, given: Union | None = None, key=None,
-                  key_events: Events | None = None, dark_limit=math.inf, excess_limit=math.inf, bins: Bins):
+                  key_events: Events | None = None, dark_limit=math.inf, excess_limit=math.inf, judged=EVERY_NIGHT, bins: Bins):
     """Intended light of every site against what is delivered.
 
     Parameters
@@ -149,11 +154,13 @@ def compare_sites(*, year, lat_rad, lon_rad, sin_h, events: Events, given: Union
     key_events : Events, optional
         The programme on the switches' clock, with `key`; left out: `events`.
     dark_limit, excess_limit : float [minute]
+    judged : (float, float)
+        Which nights are judged, see `shallow.limits`.
     bins : Bins
 
     Returns
     -------
-    result : (7, n) float64
+    result : (10, n) float64
         Rows as in intervals.py.
     meant_min, lit_min : (bins.count, n) float64
         Intended and delivered minutes by bin; `lit_min` has one column when `given` serves all.
@@ -169,11 +176,11 @@ def compare_sites(*, year, lat_rad, lon_rad, sin_h, events: Events, given: Union
 
     def part(rows: slice):
         size = rows.stop - rows.start
-        result, meant_min = np.empty((7, size)), np.zeros((bins.count, size))
+        result, meant_min = np.empty((10, size)), np.zeros((bins.count, size))
         lit_min = np.zeros((bins.count, size if own else 1))
         _year_of_sites(table.hour_angle, table.sin_declination, lat_rad[rows], lon_rad[rows], sin_h, events, own,
                        key[0, rows], key[1, rows], key[2, rows], key[3, rows], key_events, ends, kinds,
-                       dark_limit, excess_limit, bins.edge, bins.bin_of, result, meant_min, lit_min, room)
+                       dark_limit, excess_limit, *judged, bins.edge, bins.bin_of, result, meant_min, lit_min, room)
         return result, meant_min, lit_min
 
     parts = run_in_parts(part, n)

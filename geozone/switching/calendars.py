@@ -20,7 +20,8 @@ def timetable_calendar(timetable: Timetable, title: str, programme: Programme = 
     """The timetable as iCalendar: a daily repeating entry for each run of dates on which a switching comes at one time.
 
     Weekdays, seasons and holidays of the programme are in the dates. Times are wall times of the legal zone, whose rules
-    are put into the file. The same timetable gives the same bytes.
+    are put into the file. A time that the clock leaves out on one date is read by that standard as if the clock had not yet
+    been put forward; a switch carries it out at the change. The same timetable gives the same bytes.
 
     References
     ----------

@@ -11,7 +11,7 @@ from ..errors import InputError
 from ..numbers.civil import MIN_PER_DAY, clock_text, instants, month_days
 from ..numbers.clock import OffsetSequence
 from ..numbers.sun import nights_of
-from ..trade.dayplan import due_days
+from ..trade.duedays import due_days
 from ..trade.programme import Event, Holidays, Programme, Season, check_on_keypad, days_text
 from .burning import difference_by_night
 from .foolish import Finding, foolish_nights, wrong_minutes, year_at
@@ -25,7 +25,7 @@ _ROUNDS = 6
 # Weekdays that go wrong on as many nights, give or take this, share a season.
 _ALIKE = 3
 # Switches by which the weekdays are chosen, where there are more.
-_CHOSEN_BY = 12
+_CHOSEN_BY = 6
 _SUSPEND = ("on after dawn", "off before on", "on before off")
 _MOVE = ("left out by the clock", "twice on the clock")
 
@@ -95,64 +95,62 @@ def cure_of(programme: Programme, switches, *, year: int, altitude_deg: float, h
     first = _harmful(foolish_nights(programme, switches, **how))
     if not first:
         return None
-    # Where there are many switches, the way is chosen by those where most goes wrong, and then run at all of them.
-    if len(switches) > _CHOSEN_BY:
-        hours = {id(one): 0.0 for one in switches}
-        for one in first:
-            hours[id(one.switch)] += one.hours
-        few = sorted(switches, key=lambda one: -hours[id(one)])[:_CHOSEN_BY]
-    else:
-        few = list(switches)
     limits = (offset_limit_min, event_limit)
-    tried: dict[Programme, tuple] = {}
-
-    def score(ways):
-        now, changes, left = _carried_out(programme, switches, first, ways, how)
-        if now not in tried:
-            tried[now] = _judged(programme, now, changes, left, few, switches, first, limits, how)
-        one = tried[now]
-        return (not one.verified, len(one.left), round(one.dark_after_h, 3), len(one.programme.events)), one
-
     keys = list(dict.fromkeys(_key(programme.events[f.event]) for f in first if f.kind in _SUSPEND))
+    # Where there are many switches, the way is chosen by those where most goes wrong, and then run at all of them.
+    wrong = {id(one): sum(f.hours for f in first if f.switch is one) for one in switches} if len(switches) > _CHOSEN_BY else {}
+    few = sorted(switches, key=lambda one: -wrong[id(one)])[:_CHOSEN_BY] if wrong else list(switches)
+    mine = {id(one) for one in few}
+    score = _scorer(programme, few, [f for f in first if id(f.switch) in mine], limits, how)
     ways = dict.fromkeys(keys, 0)
-    best = score(ways)
     if len(keys) <= 2:
         options = [dict(zip(keys, chosen)) for chosen in itertools.product(range(len(_PARTINGS)), repeat=len(keys))]
-        best = min((score(one) for one in options), key=lambda found: found[0])
+        ways = min(options, key=lambda one: score(one)[0])
     else:
         for key in keys:
-            found = [(score(ways | {key: way}), way) for way in range(len(_PARTINGS))]
-            best, way = min(found, key=lambda entry: (entry[0][0], entry[1]))
-            ways[key] = way
-    chosen = best[1]
-    return chosen if few == list(switches) else _judged(programme, chosen.programme, chosen.changes, chosen.left, switches,
-                                                        switches, first, limits, how, again=True)
+            ways[key] = min(range(len(_PARTINGS)), key=lambda way: score(ways | {key: way})[0])
+    if not wrong:
+        return score(ways)[1]
+    everywhere = _scorer(programme, switches, first, limits, how)
+    return min((everywhere(one) for one in (ways, dict.fromkeys(keys, 0))), key=lambda found: found[0])[1]
 
 
-def _carried_out(programme: Programme, switches, first, ways: dict, how):
-    """(changed programme, changes in words, findings that remain) with the weekdays parted as `ways` says."""
-    now, found, changes = programme, first, []
-    for _ in range(_ROUNDS):
-        changed = _changed(now, found, how, switches, changes, ways)
-        if changed == now:
-            break
-        now = changed
-        found = _harmful(foolish_nights(now, switches, **how))
-    return now, tuple(dict.fromkeys(changes)), tuple(f.text for f in found)
+def _scorer(programme: Programme, switches, first, limits, how):
+    """A function from ways to part the weekdays to (how bad, the cure): what has been run once is not run again."""
+    findings: dict[Programme, list[Finding]] = {}
+    cures: dict[Programme, Cure] = {}
+
+    def carried_out(ways: dict) -> Cure:
+        now, found, changes = programme, first, []
+        for _ in range(_ROUNDS):
+            changed = _changed(now, found, how, switches, changes, ways)
+            if changed == now:
+                break
+            now = changed
+            if now not in findings:
+                findings[now] = _harmful(foolish_nights(now, switches, **how))
+            found = findings[now]
+        if now not in cures:
+            cures[now] = _judged(programme, now, tuple(dict.fromkeys(changes)), [f.text for f in found], switches, first, limits, how)
+        return cures[now]
+
+    def score(ways: dict):
+        one = carried_out(ways)
+        return (not one.verified, len(one.left), round(one.dark_after_h, 3), len(one.programme.events)), one
+
+    return score
 
 
-def _judged(programme, now, changes, left, counted, switches, first, limits, how, again: bool = False) -> Cure:
-    """A changed programme as a cure, with its hours at the switches `counted`."""
-    left = list(left)
-    if not again:
-        try:
-            check_on_keypad(now, *limits)
-        except InputError as error:
-            left.append(str(error))
+def _judged(programme, now, changes, left: list[str], switches, first, limits, how) -> Cure:
+    """A changed programme as a cure, with its hours."""
+    try:
+        check_on_keypad(now, *limits)
+    except InputError as error:
+        left = [*left, str(error)]
     before_h, after_h, dark, dark_h, one_h = 0.0, 0.0, 0.0, 0.0, 0.0
     # A clock time that was moved on purpose is what is meant from now on.
     wanted = _with_moves(programme, first, how, switches)
-    for switch in counted:
+    for switch in switches:
         sites = max(1, len(switch.sites))
         first_year = year_at(programme, switch, **how)
         before_h += sites * float(wrong_minutes(first_year).sum()) / 60
@@ -164,7 +162,7 @@ def _judged(programme, now, changes, left, counted, switches, first, limits, how
         after_h += sites * float(missing.sum() + difference_by_night(b.obeyed, a.meant, a.noon).sum()) / 60
     verified = not left and after_h <= before_h + 1e-9
     lines = "".join(f"# {_one_line(change)}\n" for change in changes) + now.toml()
-    return Cure(now, lines, tuple(changes), verified, sum(max(1, len(one.sites)) for one in counted), before_h, after_h, dark,
+    return Cure(now, lines, tuple(changes), verified, sum(max(1, len(one.sites)) for one in switches), before_h, after_h, dark,
                 dark_h, one_h, tuple(left))
 
 

@@ -12,7 +12,7 @@ from ..numbers.clock import OffsetSequence
 from ..numbers.intervals import CLOCK, DAWN, DUSK
 from ..numbers.sun import nights_of
 from ..sharing.drift import keyed_times, night_label, unwrapped_lon_deg
-from ..trade.dayplan import due_days, events_on
+from ..trade.duedays import due_days, events_on
 from ..trade.latch import NIGHTS_BEFORE, ON, Events
 from ..trade.programme import Holidays, Programme
 from ..trade.setting import Setting
@@ -22,9 +22,9 @@ from .burning import Union, difference_by_night, expand, noons
 _NOTICED_MIN = 0.5
 
 KINDS = {
-    "on after dawn": "dawn has come before this event: the lamps burn through the day",
-    "off before on": "the lamps are switched off before they are on, and then burn on",
-    "on before off": "the lamps are switched on before the event that switches them off, and then stay dark",
+    "on after dawn": "dawn has come before this event: the lamps stay on through the day",
+    "off before on": "the lamps are switched off before they are on, and then stay on",
+    "on before off": "the lamps are switched on before the event that switches them off, and then stay off",
     "no dusk or dawn": "the sun does not pass the dark threshold, and nothing turns the lamps back",
     "never happens": "the event never comes in this year",
     "left out by the clock": "the clock is put forward over this time",

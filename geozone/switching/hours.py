@@ -9,9 +9,11 @@ import numpy as np
 import pandas as pd
 
 from ..errors import InputError
+from ..nearnames import did_you_mean
+from ..places.legalzones import with_legal_time
 from ..sharing.drift import night_label
 from ..trade.keypad import Keypad
-from ..trade.programme import DUSK_TO_DAWN, Holidays, Programme
+from ..trade.programme import DUSK_TO_DAWN, Holidays
 from ..trade.setting import Setting, Tolerance
 from .programme_year import programme_year
 from .tariff import Tariff, energy_kwh
@@ -76,7 +78,8 @@ def assigned_programmes(sites: pd.DataFrame, programmes, column: str | None = No
     if column is not None:
         if column not in sites.columns:
             raise InputError("there is no such column in the site list", where=where, value=column,
-                             rule=f"columns: {', '.join(map(str, sites.columns[:20]))}")
+                             rule=f"columns: {', '.join(map(str, sites.columns[:20]))}",
+                             next_step=did_you_mean(column, map(str, sites.columns), "check the heading"))
         given = sites[column].astype("string").fillna("").str.strip().astype(object)
     elif any(p.areas for p in programmes):
         owner: dict[str, str] = {}
@@ -84,13 +87,18 @@ def assigned_programmes(sites: pd.DataFrame, programmes, column: str | None = No
             for area in p.areas:
                 if owner.setdefault(area, p.name) != p.name:
                     raise InputError(f"area {area!r} has two programmes", where=p.place or where,
-                                     value=f"{owner[area]}, {p.name}")
+                                     value=f"{owner[area]}, {p.name}", rule="one programme for each area",
+                                     next_step="take the area out of one of them")
         if "area" in sites:
             for p in programmes:
                 for area in p.areas:
                     if not (sites["area"] == area).any():
+                        held = [name for name in sites["area"].unique() if name]
+                        near = difflib.get_close_matches(area, held, 1, 0.6) or [name for name in held if name.startswith(f"{area} (")]
                         raise InputError("no site lies in this area", where=p.place or where, value=area,
-                                         rule="areas are spelled as in the outlines")
+                                         rule="areas are spelled as in the outlines",
+                                         next_step=f"did you mean {' or '.join(near[:2])}?" if near else
+                                         f"areas with sites: {', '.join(held[:8])}{' ...' if len(held) > 8 else ''}")
         rest = [p.name for p in programmes if not p.areas]
         if len(rest) > 1:
             raise InputError("more than one programme names no areas", where=where, value=", ".join(rest),
@@ -128,7 +136,7 @@ def site_hours(sites: pd.DataFrame, programmes, conditions: Conditions, *, progr
     Parameters
     ----------
     sites : DataFrame or GeoDataFrame
-        Columns lat_deg, solar_lon_deg, legal_zone, load_w.
+        Points in any coordinate system; load_w [W] where energy is wanted. Legal time is added where it is missing.
     programmes : sequence of Programme
     conditions : Conditions
     programme : Series of str, optional
@@ -147,6 +155,7 @@ def site_hours(sites: pd.DataFrame, programmes, conditions: Conditions, *, progr
         load_w is); dark_h, excess_h; worst_dark_min/night/edge and the same for excess; nights_beyond;
         lit_01_h .. lit_12_h by month.
     """
+    sites = with_legal_time(sites, conditions.year)
     n, bands = len(sites), len(conditions.tariff.prices)
     chosen = np.full(n, programmes[0].name, object) if programme is None else np.asarray(programme, dtype=object)
     if settings is None:

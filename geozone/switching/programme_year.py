@@ -6,16 +6,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..numbers import clock
+from ..numbers import clock, shallow
 from ..numbers.almanac import check_year
 from ..numbers.intervals import EDGE_COUNT, EDGES
 from ..numbers.sun import checked_positions, sin_threshold, switch_times
 from ..sharing.drift import Drift, keyed_times, setting_drift, unwrapped_lon_deg
-from ..trade.dayplan import events_on
+from ..trade.duedays import events_on
 from ..trade.keypad import Keypad
 from ..trade.programme import DUSK_TO_DAWN, Holidays, Programme, check_on_keypad
 from ..trade.setting import Setting, Tolerance
-from .burning import Bins, Union, compare_sites, expand, lit_minutes_by_bin, noons
+from .burning import Union, compare_sites, expand, noons
 from .tariff import Tariff, bins_of
 
 # As in drift.py: a drift that equals the tolerance is within it.
@@ -86,7 +86,7 @@ def programme_year(*, lat_deg, lon_deg, legal_zone, programme: Programme = DUSK_
     lat_rad, lon_rad = checked_positions(lat_deg, lon_deg)
     n, bands = lat_rad.size, len(tariff.bands) + 1
     setting = setting.on_keypad(keypad) if setting is not None else None
-    result = np.empty((7, n))
+    result = np.empty((10, n))
     intended, lit = np.empty((12 * bands, n)), np.empty((12 * bands, n))
     for legal, rows in sites_by_clock(legal_zone, n, year):
         events = events_on(programme, legal, year, holidays)
@@ -103,7 +103,8 @@ def programme_year(*, lat_deg, lon_deg, legal_zone, programme: Programme = DUSK_
         result[:, rows], intended[:, rows], lit[:, rows] = compare_sites(
             year=year, lat_rad=lat_rad[rows], lon_rad=lon_rad[rows], sin_h=sin_threshold(altitude_deg), events=events,
             given=given, key=key, key_events=key_events, dark_limit=tolerance.dark_min + _SAME_MIN,
-            excess_limit=tolerance.excess_min + _SAME_MIN, bins=bins)
+            excess_limit=tolerance.excess_min + _SAME_MIN, bins=bins,
+            judged=shallow.limits(altitude_deg, tolerance.shallow_deg))
     return ProgrammeYear(_drift_record(result), intended.T.reshape(n, 12, bands), lit.T.reshape(n, 12, bands))
 
 
@@ -217,7 +218,7 @@ def _own_keys(lat_rad, lon_rad, keyed_deg) -> np.ndarray:
 
 
 def _drift_record(result: np.ndarray) -> Drift:
-    dark, dark_code, excess, excess_code, beyond, dark_sum, excess_sum = result
+    dark, dark_code, excess, excess_code, beyond, dark_sum, excess_sum, left_out, dark_out, excess_out = result
     names = np.array([*EDGES, ""], dtype=object)
 
     def night(code):
@@ -227,4 +228,4 @@ def _drift_record(result: np.ndarray) -> Drift:
         return names[np.where(code < 0, len(EDGES), code % EDGE_COUNT).astype(np.int64)]
 
     return Drift(dark, night(dark_code), edge(dark_code), excess, night(excess_code), edge(excess_code),
-                 beyond.astype(np.int64), dark_sum, excess_sum)
+                 beyond.astype(np.int64), dark_sum, excess_sum, left_out.astype(np.int64), dark_out, excess_out)

@@ -10,11 +10,12 @@ import pandas as pd
 
 from ..numbers import clock
 from ..numbers.clock import OffsetSequence
+from ..plurals import counted
 from ..trade.programme import DUSK_TO_DAWN, Programme, events_to_key
 from ..trade.setting import Setting
 from ..trade.switchclock import ClockKeypad, Keying, best_keying
 from .cure import Cure, cure_of
-from .datedplans import DatedPlan, dated_plans
+from .datedtables import DatedTable, dated_tables
 from .foolish import Finding, Switch, findings_table, foolish_nights
 from .hours import Conditions, comparison_of_settings, energy_per_area_kwh_m2, hours_by, hours_summary, site_hours
 from .programme_year import delivered, intended
@@ -77,7 +78,7 @@ class ProgrammeAnswers:
     cures : dict of str to Cure
         By programme.
     years : tuple of YearOfLight
-    timetables : tuple of DatedPlan
+    timetables : tuple of DatedTable
     currency : str
     notes : tuple of str
     summary : dict
@@ -94,7 +95,7 @@ class ProgrammeAnswers:
     foolish: pd.DataFrame
     cures: dict[str, Cure]
     years: tuple[YearOfLight, ...]
-    timetables: tuple[DatedPlan, ...]
+    timetables: tuple[DatedTable, ...]
     currency: str
     notes: tuple[str, ...]
     summary: dict
@@ -172,7 +173,7 @@ def programme_answers(sites: pd.DataFrame, programmes: tuple[Programme, ...], co
     hours = _hours_table(sites, table, lit_area_m2)
     timetables, notes = (), _notes(clocks, timetable is not None)
     if timetable is not None:
-        timetables, drift, said = dated_plans(sites, programmes, conditions, programme_of, label, settings, timetable, title)
+        timetables, drift, said = dated_tables(sites, programmes, conditions, programme_of, label, settings, timetable, title)
         table = pd.concat([table, drift], axis=1)
         notes += said
     years = _years(programmes, conditions, switches, clock_rules, sites)
@@ -251,7 +252,7 @@ def _replaced(conditions: Conditions) -> Conditions:
 
 
 def _notes(clocks: pd.DataFrame, dated: bool) -> tuple[str, ...]:
-    return tuple(f"No clock of this keypad always shows the legal time {row.clock} ({row.sites} sites). Nearest: {row.keyed}; "
+    return tuple(f"No clock of this keypad always shows the legal time {row.clock} ({counted(row.sites, 'site')}). Nearest: {row.keyed}; "
                  f"wrong {row.wrong}. Dusk and dawn are not affected, clock times are" + (", and all times of a dated timetable." if dated else ".")
                  for row in clocks[~clocks["exact"]].itertuples())
 

@@ -10,7 +10,7 @@ import pandas as pd
 
 from ..numbers.civil import MIN_PER_DAY, clock_text, dates, in_season, month_days, weekdays
 from ..numbers.sun import nights_of
-from ..trade.dayplan import due_days
+from ..trade.duedays import due_days
 from ..trade.programme import DUSK_TO_DAWN, Event, Holidays, Programme, days_text, meant_order, minute_of_night
 from .timetable import Timetable
 
@@ -98,8 +98,14 @@ def switching_rows(timetable: Timetable, programme: Programme = DUSK_TO_DAWN, ho
         stands = event.at + (f" {event.shift_min:+d} min" if event.shift_min else "") if event.by_sun else "clock time"
         first, last = dates([one.first, one.last], year).astype(str)
         rows.append([first, last, event.turn, clock_text(one.minute), days_text(one.days), out, more, stands,
-                     bool(timetable.kept[one.period]), "no dawn in this period" if timetable.all_day[one.period] else ""])
+                     bool(timetable.kept[one.period]), _remark(timetable, one.period)])
     return pd.DataFrame(rows, columns=COLUMNS)
+
+
+def _remark(timetable: Timetable, period: int) -> str:
+    if timetable.all_day[period]:
+        return "no dawn in this period: lit all day"
+    return "no darkness in this period" if np.isnan(timetable.dusk_min[period]) else ""
 
 
 def _nights_and_minute(timetable: Timetable, i: int, event: Event) -> tuple[np.ndarray, float]:

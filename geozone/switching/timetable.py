@@ -40,7 +40,8 @@ class Timetable:
         that is after midnight. NaN where no site has darkness.
     dawn_min : (k,) float64
         Minute of the dates of the period at which they take it to be dawn. It ends the nights that began the evening
-        before, the first of them in the period before. NaN where no night ends.
+        before, the first of them in the period before. In white nights it only makes sure that no lamp stays on. NaN where
+        the lamps are lit all day.
     all_day : (k,) bool
         The lamps are not switched off on the dates of the period: the sun stays below the threshold somewhere, or rises
         so shortly that switching off would come after switching on.
@@ -72,17 +73,16 @@ class Timetable:
 
     def ends(self, night) -> np.ndarray:
         """Whether a night (named by its evening's date) has a switching that stands for dawn."""
-        night = np.asarray(night)
-        return ~np.isnan(self.dusk_min[self.period_of(night)]) & ~self.all_day[self.period_of(night + 1)]
+        return ~np.isnan(self.dawn_min[self.period_of(np.asarray(night) + 1)])
 
     def dusk_dawn(self, legal: OffsetSequence):
         """(dusk_utc_min, dawn_utc_min, state) of switches whose clock shows `legal`."""
         night = np.arange(nights_of(self.year).size)
         dusk = instants(night * MIN_PER_DAY + self.dusk_min[self.period_of(night)], legal).first_utc_min
         dawn = (night + 1) * MIN_PER_DAY + self.dawn_min[self.period_of(night + 1)]
-        dawn = instants(np.where(self.ends(night), dawn, np.nan), legal).first_utc_min
+        dawn = instants(dawn, legal).first_utc_min
         state = np.full(night.size, crossing.CROSSES, np.int8)
-        state[np.isnan(dusk) & np.isnan(dawn)] = crossing.STAYS_ABOVE
+        state[np.isnan(dusk)] = crossing.STAYS_ABOVE
         return dusk, dawn, state
 
 
@@ -115,8 +115,9 @@ def dated_timetable(*, lat_deg, lon_deg, legal_zone: str, year: int, altitude_de
     Dusk is the latest rounded time that is at most `tolerance.dark_min` after the earliest dusk of all sites and
     nights of the period, dawn the earliest that is at most as much before the latest dawn of its dates. Where that would turn
     the lamps off before they are on (nights of some minutes), neither uses the tolerance. Where the sun stays below the
-    threshold at noon somewhere, nothing turns the lamps off, and "on" is repeated at noon. Sites without darkness on a night
-    are lit all the same when others are not. `kept` is checked afterwards, instant by instant.
+    threshold at noon somewhere, nothing turns the lamps off, and "on" is repeated at noon; where it stays above it
+    everywhere, "off" is repeated. Every night counts, whatever `tolerance.shallow_deg`: lamps must burn in a polar night
+    too. Sites without darkness on a night are lit all the same when others are not. `kept` is checked afterwards, instant by instant.
     """
     if period not in PERIODS:
         raise InputError("unknown timetable period", where="timetable", value=period, rule=f"one of {', '.join(PERIODS)}")
@@ -147,7 +148,7 @@ def dated_timetable(*, lat_deg, lon_deg, legal_zone: str, year: int, altitude_de
         mornings = dawn[a:b + 2] if i == k - 1 else dawn[a:b + 1]
         if np.isfinite(mornings).any() and not all_day[i]:
             exact_dawn[i] = np.nanmax(mornings)
-    exact_dawn = np.where(all_day, np.nan, _borrowed(exact_dawn, ~np.isnan(exact_dusk)))
+    exact_dawn = np.where(all_day, np.nan, _borrowed(exact_dawn))
     late = np.where(all_day, 0.0, tolerance.dark_min)
     dusk_min, dawn_min = _down(exact_dusk + late, rounding_min), _up(exact_dawn - tolerance.dark_min, rounding_min)
     table = Timetable(year, legal_zone, first, last, dusk_min, dawn_min, all_day, tolerance, np.ones(k, bool))
@@ -187,7 +188,8 @@ def _sun(lat_deg, lon_deg, year: int, altitude_deg: float):
     lat_rad, lon_rad = checked_positions(lat_deg, lon_deg)
     table = almanac(year)
     spread = np.empty((5, table.n_night))
-    comparison.envelope(table.hour_angle, table.sin_declination, lat_rad, lon_rad, sin_threshold(altitude_deg), spread)
+    comparison.envelope(table.hour_angle, table.sin_declination, lat_rad, lon_rad, sin_threshold(altitude_deg),
+                        *comparison.EVERY_NIGHT, spread)
     earliest, latest = (np.where(np.isfinite(one), one, np.nan) for one in (spread[0], spread[3]))
     # The sun stands lowest at noon where it is nearest to a pole.
     lat, lon = np.degrees(lat_rad), np.asarray(lon_deg, dtype=float).reshape(-1)
@@ -199,11 +201,13 @@ def _sun(lat_deg, lon_deg, year: int, altitude_deg: float):
     return earliest, latest, noon_dark, noons(float(lon.max()), year)
 
 
-def _borrowed(minute: np.ndarray, wanted: np.ndarray) -> np.ndarray:
-    """Times of periods that need one and have none of their own: of the next period that has, else of the last before."""
+def _borrowed(minute: np.ndarray) -> np.ndarray:
+    """Times of periods that have none of their own: of the next period, where that has one, else of the last before."""
     out, known = minute.copy(), np.flatnonzero(np.isfinite(minute))
-    for i in np.flatnonzero(np.isnan(minute) & wanted) if known.size else ():
-        out[i] = minute[known[min(np.searchsorted(known, i), known.size - 1)]]
+    for i in np.flatnonzero(np.isnan(minute)) if known.size else ():
+        after = np.searchsorted(known, i)
+        next_one = after < known.size and (known[after] == i + 1 or after == 0)
+        out[i] = minute[known[after if next_one else after - 1]]
     return out
 
 

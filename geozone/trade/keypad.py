@@ -8,6 +8,9 @@ import numpy as np
 
 from ..errors import InputError
 
+#: A metre on the ground [degree]; finer steps change no switching time and make searches endless.
+FINEST_STEP_DEG = 1e-5
+
 
 @dataclass(frozen=True)
 class Keypad:
@@ -25,9 +28,9 @@ class Keypad:
     offset_limit_min: int = 99
 
     def __post_init__(self):
-        if not 0 < self.coordinate_step_deg <= 5:
+        if not FINEST_STEP_DEG <= self.coordinate_step_deg <= 5:
             raise InputError("coordinate_step_deg is out of range", value=self.coordinate_step_deg,
-                             rule="a keypad step lies above 0 and at most at 5 degrees",
+                             rule=f"a keypad step lies from {FINEST_STEP_DEG:.5f} to 5 degrees",
                              next_step="0.1 is common; 1 for keypads that hold whole degrees")
         if not 0 <= self.offset_limit_min <= 720:
             raise InputError("offset_limit_min is out of range", value=self.offset_limit_min,

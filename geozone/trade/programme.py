@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, datetime
 
 from ..errors import InputError
+from ..nearnames import did_you_mean
 from ..numbers.civil import clock_text
+from .bounds import checked_whole
 from .setting import Setting
 
 DAY_NAMES = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -19,6 +21,11 @@ DAY_SETS = {
 ALL_DAYS = DAY_SETS["all"]
 SUN_EDGES = ("dusk", "dawn")
 NIGHT_RULES = ("night", "date")
+TURNS = ("on", "off")
+# A shift, and a shift with an offset added to it; half a day is more than any keypad holds.
+SHIFT_LIMIT_MIN = 720
+_MOST_SHIFT_MIN = 2 * SHIFT_LIMIT_MIN
+MONTH_DAYS = (31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 
 
 @dataclass(frozen=True)
@@ -33,6 +40,14 @@ class Season:
 
     first: int
     last: int
+
+    def __post_init__(self):
+        for name in ("first", "last"):
+            value = getattr(self, name)
+            checked_whole("season", name, value, 101, 1231, "401 is 1 April, 1231 is 31 December")
+            if not 1 <= value // 100 <= 12 or not 1 <= value % 100 <= MONTH_DAYS[value // 100 - 1]:
+                raise InputError(f"{name} is no day of the year", where="season", value=value,
+                                 rule="month and day as one number", next_step="401 is 1 April, 1231 is 31 December")
 
     def toml(self) -> str:
         """The season as the job file spells it."""
@@ -64,6 +79,28 @@ class Event:
     days: frozenset = ALL_DAYS
     season: Season | None = None
     place: str = field(default="", compare=False)
+
+    def __post_init__(self):
+        where = self.place or "event"
+        if self.turn not in TURNS:
+            raise _unknown(where, "turn", self.turn, TURNS)
+        if isinstance(self.at, str) and self.at not in SUN_EDGES:
+            raise InputError("at is neither dusk nor dawn", where=where, value=self.at,
+                             rule='"dusk", "dawn" or the minute of the day from 0 to 1440',
+                             next_step=did_you_mean(self.at, SUN_EDGES, "23:30 is minute 1410"))
+        if not isinstance(self.at, str):
+            checked_whole(where, "at", self.at, 0, 1440, "23:30 is minute 1410; 1440 is the end of the day")
+        checked_whole(where, "shift_min", self.shift_min, -_MOST_SHIFT_MIN, _MOST_SHIFT_MIN, "whole minutes, positive is later")
+        if self.shift_min and not self.by_sun:
+            raise InputError("a shift belongs to dusk or dawn", where=where, value=self.shift_min,
+                             rule="shift_min = 0 with a clock time", next_step="give the clock time that you mean")
+        if not isinstance(self.days, (frozenset, set)) or not self.days or not self.days <= ALL_DAYS:
+            raise InputError("days cannot be used", where=where, value=str(self.days),
+                             rule="a frozenset of weekdays, 0 for Monday to 6 for Sunday, at least one",
+                             next_step='days=frozenset(range(5)) is Monday to Friday')
+        if self.season is not None and not isinstance(self.season, Season):
+            raise InputError("season is no Season", where=where, value=str(self.season),
+                             rule="a Season, or None for the whole year", next_step="Season(1001, 331) is 1 October to 31 March")
 
     @property
     def by_sun(self) -> bool:
@@ -129,6 +166,21 @@ class Programme:
     areas: tuple[str, ...] = ()
     place: str = field(default="", compare=False)
 
+    def __post_init__(self):
+        where = self.place or "programme"
+        if not isinstance(self.name, str) or not self.name.strip():
+            raise InputError("the programme has no name", where=where, value=self.name, rule="a text that is not blank",
+                             next_step='for example "part-night"')
+        events = self.events
+        if not isinstance(events, (tuple, list)) or not events or not all(isinstance(event, Event) for event in events):
+            raise InputError(f"programme {self.name!r} has no events", where=where, value=str(events),
+                             rule="a tuple of Event, at least one", next_step='for example (Event("on", "dusk"), Event("off", "dawn"))')
+        if self.night_rule not in NIGHT_RULES:
+            raise _unknown(where, "night_rule", self.night_rule, NIGHT_RULES)
+        if isinstance(self.areas, str) or not all(isinstance(area, str) for area in self.areas):
+            raise InputError("areas are no names", where=where, value=str(self.areas), rule="a tuple of texts",
+                             next_step='for example ("North", "South")')
+
     @property
     def plain(self) -> bool:
         """Whether this is dusk to dawn every night, which `setting_drift` answers faster."""
@@ -169,6 +221,13 @@ class Holidays:
 
     dates: tuple[date, ...] = ()
     counts_as: int = 6
+
+    def __post_init__(self):
+        checked_whole("holidays", "counts_as", self.counts_as, 0, 6, "the weekday that they count as: Monday is 0, Sunday is 6")
+        for one in self.dates:
+            if not isinstance(one, date) or isinstance(one, datetime):
+                raise InputError("a holiday is no date", where="holidays", value=str(one), rule="dates without a time of day",
+                                 next_step="datetime.date(2027, 12, 25) is Christmas Day of 2027")
 
 
 DUSK_TO_DAWN = Programme("dusk to dawn", (Event("on", "dusk"), Event("off", "dawn")))
@@ -252,6 +311,11 @@ def days_text(days) -> str:
         if known == days:
             return name
     return ", ".join(DAY_NAMES[d] for d in sorted(days))
+
+
+def _unknown(where: str, name: str, value, known: tuple[str, ...]) -> InputError:
+    listed = " or ".join(f'"{one}"' for one in known)
+    return InputError(f"{name} is not known", where=where, value=value, rule=listed, next_step=did_you_mean(value, known, f"choose {listed}"))
 
 
 def _month_day(value: int) -> str:

@@ -15,9 +15,9 @@ from .programme import DAY_NAMES
 
 _MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split()
 # How a table of settings says the published rules.
-_SAVING_WORDS = {"none": "no daylight saving", "united states": "daylight saving as in the United States",
-                 "european union": "daylight saving as in the European Union",
-                 "southern australia": "daylight saving as in southern Australia"}
+_SAVING_WORDS = {"none": "no summer time", "united states": "summer time as in the United States",
+                 "european union": "summer time as in the European Union",
+                 "southern australia": "summer time as in southern Australia"}
 _NTH = {1: "first", 2: "second", 3: "third", 4: "fourth", -1: "last"}
 
 
@@ -47,7 +47,7 @@ class NthWeekday:
     def __post_init__(self):
         if not (1 <= self.month <= 12 and self.nth in _NTH and 0 <= self.weekday <= 6 and 0 <= self.at_min <= 1440
                 and self.by in ("standard", "utc", "wall")):
-            raise InputError("a daylight-saving change cannot be used", value=str(self),
+            raise InputError("a summer-time change cannot be used", value=str(self),
                              rule="month 1 to 12; nth 1 to 4 or -1 (last); weekday mon to sun; a time 00:00 to 24:00; "
                                   "by standard, utc or wall")
 
@@ -116,8 +116,8 @@ class SwitchClock:
     saving: SavingRule = SAVING_RULES["none"]
 
     def text(self) -> str:
-        """The keying in plain words, such as "UTC+09:30, daylight saving as in southern Australia"."""
-        saving = _SAVING_WORDS.get(self.saving.name, f"daylight saving {self.saving.name}")
+        """The keying in plain words, such as "UTC+09:30, summer time as in southern Australia"."""
+        saving = _SAVING_WORDS.get(self.saving.name, f"summer time {self.saving.name}")
         return f"UTC{offset_text(self.standard_min)}, {saving}"
 
     def sequence(self, year: int) -> OffsetSequence:
@@ -162,7 +162,7 @@ class ClockKeypad:
     def __post_init__(self):
         if not self.standard_min or not self.savings:
             raise InputError("the keypad offers no clock", where="keypad",
-                             rule="at least one offset from UTC and one daylight-saving rule")
+                             rule="at least one offset from UTC and one summer-time rule")
 
 
 @dataclass(frozen=True)
@@ -242,7 +242,7 @@ def best_keying(legal: OffsetSequence, year: int, keypad: ClockKeypad = ClockKey
     Examples
     --------
     >>> best_keying(clock.offsets("Australia/Adelaide", 2027), 2027).switch_clock.text()
-    'UTC+09:30, daylight saving as in southern Australia'
+    'UTC+09:30, summer time as in southern Australia'
     """
     best, best_cost = None, None
     for saving in keypad.savings:

@@ -33,11 +33,12 @@ def invented_sites(sites: int, towns: int, seed: int = 20270000):
 
 
 def run_case(sites: int, towns: int, tolerance_min: float, curve_to: int, with_greedy: bool) -> dict:
-    from geozone.grouping.field import Field
+    from geozone.grouping.allowedshifts import AllowedShifts
     from geozone.grouping.groups import fewest_groups
     from geozone.grouping.keylattice import KeyLattice
     from geozone.trade.keypad import Keypad
-    from geozone.grouping.search import Search
+    from geozone.grouping.settingcover import SettingCover
+    from geozone.setcover.greedy import plain_greedy
     from geozone.trade.setting import Tolerance
 
     tolerance, keypad = Tolerance(tolerance_min, tolerance_min), Keypad()
@@ -53,8 +54,8 @@ def run_case(sites: int, towns: int, tolerance_min: float, curve_to: int, with_g
     greedy = None
     if with_greedy:
         order = np.lexsort((lat, lon))
-        field = Field(lat[order], lon[order], np.arange(sites), YEAR, ALTITUDE, tolerance, KeyLattice.of(keypad, True))
-        greedy = int(Search(field, np.arange(sites)).plain_greedy().shape[0])
+        shifts = AllowedShifts(lat[order], lon[order], np.arange(sites), YEAR, ALTITUDE, tolerance, KeyLattice.of(keypad, True))
+        greedy = int(plain_greedy(SettingCover(shifts, np.arange(sites)).columns(np.arange(sites), False)).shape[0])
     return {"seconds": seconds, "processor": processor, "peak_gb": peak, "count": answer.count,
             "bound": answer.lower_bound, "greedy": greedy, "witnesses": answer.witnesses.kind,
             "factor": max(s.tolerance_factor for s in answer.settings),

@@ -7,6 +7,8 @@ skip would pass for a proof.
 import os
 import runpy
 import shutil
+from contextlib import contextmanager
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
@@ -69,26 +71,26 @@ def written(tmp_path_factory, example_answers):
     return write
 
 
-@pytest.fixture
-def open_page(chromium, written):
-    """Opens a page; afterwards nothing may have been asked of the network, printed to the console or thrown."""
+@contextmanager
+def pages(chromium, written):
+    """Opens pages; afterwards nothing may have been asked of the network, printed to the console or thrown."""
     contexts, trouble = [], []
 
-    def opened(name, answers, *, width=1440, height=900, touch=False):
+    def opened(name, answers, *, width=1440, height=900, touch=False, link="", **media):
         file = written(name, answers)
         context = chromium.new_context(viewport={"width": width, "height": height}, has_touch=touch, is_mobile=touch,
-                                       device_scale_factor=2 if touch else 1, offline=True, reduced_motion="reduce")
+                                       device_scale_factor=2 if touch else 1, offline=True, reduced_motion="reduce", **media)
         contexts.append(context)
         page = context.new_page()
         page.set_default_timeout(10_000)
         page.on("console", lambda message: trouble.append(f"console: {message.text}"))
         page.on("pageerror", lambda error: trouble.append(f"error: {error}"))
         page.on("dialog", lambda dialog: (trouble.append(f"dialog: {dialog.message}"), dialog.dismiss()))
-        page.on("request", lambda request: None if request.url == file.as_uri() or request.url.startswith("data:")
+        page.on("request", lambda request: None if request.url.split("#")[0] == file.as_uri() or request.url.startswith("data:")
                 else trouble.append(f"request: {request.url}"))
         page.add_init_script("document.addEventListener('securitypolicyviolation', "
                              "event => console.error('policy', event.violatedDirective, event.blockedURI))")
-        page.goto(file.as_uri())
+        page.goto(file.as_uri() + link)
         page.wait_for_function("document.documentElement.dataset.drawnMs")
         return page
 
@@ -96,3 +98,36 @@ def open_page(chromium, written):
     for context in contexts:
         context.close()
     assert trouble == []
+
+
+@pytest.fixture
+def open_page(chromium, written):
+    with pages(chromium, written) as opened:
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def open_for_module(chromium, written):
+    """As `open_page`, for a page that all tests of a module look at, one after the other."""
+    with pages(chromium, written) as opened:
+        yield opened
+
+
+@pytest.fixture(scope="session")
+def axe():
+    """The text of axe-core (MPL-2.0), which a package for tests carries: nothing is fetched."""
+    return (files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8")
+
+
+@pytest.fixture(scope="session")
+def full_answers(example_answers):
+    """A plan with cabinets, and programmes, that geozone makes for invented sites: everything that the page can show."""
+    from geozone.trade.setting import Tolerance
+    here = Path(__file__).parent
+    with_groups = runpy.run_path(str(here / "example_answers.py"))["with_groups"]
+    with_programmes = runpy.run_path(str(here / "example_programmes.py"))["with_programmes"]
+    plain = example_answers(120, 9, tolerance=Tolerance(3, 6))
+    plain.sites["contract"] = [f"T{k % 5}" for k in range(120)]
+    # Three sites a cabinet, as long as they keep one clock.
+    plain.sites["cabinet"] = [f"K {k // 3}{'' if zone == 'Australia/Adelaide' else ' east'}" for k, zone in enumerate(plain.sites["legal_zone"])]
+    return with_programmes(with_groups(plain, existing="contract", keep_together="cabinet", curve_to=4, time_limit_s=6))

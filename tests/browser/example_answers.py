@@ -13,6 +13,7 @@ import shapely
 from contourpy import contour_generator
 
 from geozone.answers import Answers
+from geozone.sharing.shared import FoundSetting
 from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Setting, Tolerance
 
@@ -59,7 +60,7 @@ def drift_table(lat_deg, lon_deg, setting: Setting, tolerance: Tolerance) -> pd.
         table[f"{kind}_year_min"] = both.sum(axis=(0, 2)) * 4
     over = (np.maximum(late_dusk, -late_dawn) > tolerance.dark_min) | (np.maximum(-late_dusk, late_dawn) > tolerance.excess_min)
     table["nights_beyond"] = np.minimum(over.sum(axis=1) * 4, 365)
-    table["tolerance_factor"] = np.maximum(table["worst_dark_min"] / tolerance.dark_min, table["worst_excess_min"] / tolerance.excess_min)
+    table["tolerance_share"] = np.maximum(table["worst_dark_min"] / tolerance.dark_min, table["worst_excess_min"] / tolerance.excess_min)
     return pd.DataFrame(table)
 
 
@@ -90,7 +91,7 @@ def lines_table(bounds, setting: Setting, tolerance: Tolerance) -> tuple[gpd.Geo
     lon, lat = np.linspace(west - 0.3, east + 0.3, 60), np.linspace(south - 0.3, north + 0.3, 60)
     grid_lon, grid_lat = np.meshgrid(lon, lat)
     drift = drift_table(grid_lat.ravel(), grid_lon.ravel(), setting, tolerance)
-    factor = drift["tolerance_factor"].to_numpy().reshape(grid_lon.shape)
+    factor = drift["tolerance_share"].to_numpy().reshape(grid_lon.shape)
     rows = []
     for level in (0.5, 1.0, 1.5, 2.0, 2.5):
         label = f"{tolerance.dark_min * level:g} min dark or {tolerance.excess_min * level:g} min excess"
@@ -106,7 +107,7 @@ def lines_table(bounds, setting: Setting, tolerance: Tolerance) -> tuple[gpd.Geo
                          "geometry": shapely.LineString(line)})
     lattice = gpd.GeoDataFrame({"lat_deg": grid_lat.ravel(), "lon_deg": grid_lon.ravel()},
                                geometry=shapely.points(grid_lon.ravel(), grid_lat.ravel()), crs=4326)
-    lattice[["worst_dark_min", "worst_excess_min", "tolerance_factor"]] = drift[["worst_dark_min", "worst_excess_min", "tolerance_factor"]]
+    lattice[["worst_dark_min", "worst_excess_min", "tolerance_share"]] = drift[["worst_dark_min", "worst_excess_min", "tolerance_share"]]
     return gpd.GeoDataFrame(rows, crs=4326), lattice
 
 
@@ -146,8 +147,8 @@ def example_answers(n: int = 620, n_places: int = 25, *, sites: pd.DataFrame | N
     table["clock_rule"] = table["legal_zone"].map(lambda zone: [TEXTS[rule] for rule in rules].index(TEXTS[zone]))
     table["solar_lon_deg"] = table["lon_deg"]
     table = pd.concat([table, drift_table(table["lat_deg"], table["lon_deg"], setting, tolerance)], axis=1)
-    table["verdict"] = np.where(table["tolerance_factor"] <= 1, "within", "beyond")
-    table.loc[table["legal_zone"].map(TEXTS) != TEXTS[setting.legal_zone], "verdict"] = "other clock"
+    table["result"] = np.where(table["tolerance_share"] <= 1, "within", "beyond")
+    table.loc[table["legal_zone"].map(TEXTS) != TEXTS[setting.legal_zone], "result"] = "other clock"
 
     frame = gpd.GeoDataFrame(table, geometry=points, crs=4326)
     areas = gpd.GeoDataFrame({"area": list(DISTRICTS)}, geometry=[shapely.box(*box) for box in DISTRICTS.values()], crs=4326) \
@@ -165,11 +166,12 @@ def example_answers(n: int = 620, n_places: int = 25, *, sites: pd.DataFrame | N
     clock_rules.index.name = "clock_rule"
     fields = dict(
         title=title, year=YEAR, altitude_deg=-4.0, threshold_text="sun 4 degrees below the horizon", tolerance=tolerance,
-        keypad=Keypad(), clock="own", setting=setting, setting_found=True, sites=frame,
-        rejects=pd.DataFrame({"file": ["cabinets.csv"] * 3, "row": [17, 81, 400], "value": ["0, 0", "", "x"], "reason": ["a", "b", "c"]}),
+        keypad=Keypad(), clock="own", setting=setting, search=FoundSetting(setting, len(frame), 0, 0, 9.0, 9.0, True),
+        sites=frame,        rejects=pd.DataFrame({"file": ["cabinets.csv"] * 3, "row": [17, 81, 400], "value": ["0, 0", "", "x"], "reason": ["a", "b", "c"]}),
         areas=areas, area_pieces=gpd.GeoDataFrame(pieces, columns=PIECE_COLUMNS, geometry="geometry", crs=4326), zones=zones, boundaries=boundaries_table(zones),
         drift_lines=lines, lattice=lattice, spread=pd.DataFrame(), clock_rules=clock_rules, backdrop=None,
-        summary={"second_opinion": {"largest_s": 1.34}},
+        summary={"second_opinion": {"largest_s": 1.34}, "where": {"text": "Australia: middle 35.3° S, 140.7° E, 200 km east of Adelaide; "
+                                                                          "220 km west to east, 300 km north to south"}},
         notes=("Columns: site_id from 'Cabinet', position from 'Lat' and 'Lon'.", "Separator ';' and decimal comma found."),
         versions={"geozone": "0.1.0", "tz database": "2026f", "zone boundaries": "2026b (timezonefinder 9.0)", "astral": "3.2"})
     return Answers(**{**fields, **changes})
@@ -178,7 +180,7 @@ def example_answers(n: int = 620, n_places: int = 25, *, sites: pd.DataFrame | N
 def with_groups(answers: Answers, **options) -> Answers:
     """The same answers with the fewest settings, computed by geozone for these invented sites."""
     import geozone
-    from geozone.grouping.groupanswers import group_answers, group_columns
+    from geozone.grouping.grouptables import group_answers, group_columns
     how = {"year": answers.year, "altitude_deg": answers.altitude_deg, "tolerance": answers.tolerance, "keypad": answers.keypad}
     named = {key: options[key] for key in ("keep_together", "within") if key in options}
     named |= {"existing_column": options["existing"]} if "existing" in options else {}
@@ -190,8 +192,8 @@ def with_invented_groups(answers: Answers, count: int, *, lower_bound: int | Non
                          names=lambda k: chr(65 + k) if k < 26 else "A" + chr(65 + k - 26), zone=lambda k: ADELAIDE,
                          columns: tuple[str, str, str] = ("", "contract", ""), **changes) -> Answers:
     """The same answers with invented groups: strips of sites from west to east, every figure made up."""
-    from geozone.grouping.groupanswers import group_answers
-    from geozone.grouping.grouprecords import CurvePoint, ExistingComparison, ExistingGroup, Groups, GroupSetting, Unserved, Witnesses
+    from geozone.grouping.grouptables import group_answers
+    from geozone.grouping.planrecords import CurvePoint, ExistingComparison, ExistingGroup, Groups, GroupSetting, Unserved, Witnesses
     sites, n = answers.sites, len(answers.sites)
     strip = np.argsort(np.argsort(sites["lon_deg"].to_numpy(), kind="stable"), kind="stable") * count // n
     group = np.array([names(k) for k in strip], dtype=object)
@@ -220,7 +222,7 @@ def with_invented_groups(answers: Answers, count: int, *, lower_bound: int | Non
     drift = 2 + 2 * np.sin(3 * sites["lat_deg"].to_numpy() + 2 * sites["lon_deg"].to_numpy())
     drift = np.where(group == "", np.nan, drift)
     table = pd.DataFrame({"group": group, "group_dark_min": drift, "group_excess_min": 2 * drift,
-                          "witness": sites["site_id"].isin(first)}, index=sites.index)
+                          "proof_site": sites["site_id"].isin(first)}, index=sites.index)
     return _with(answers, shown, table, **changes)
 
 

@@ -35,7 +35,7 @@ BORDER = scattered(24, (-36.8, 139.6, -34.2, 142.2), 3) + town(-35.36, 141.05) +
 NORTH = [spot for lat, lon in ((62.6, 6.2), (63.5, 10.5), (66.5, 13.2), (69.0, 18.0), (70.2, 25.4), (62.3, 27.6), (65.1, 25.6),
                                (66.6, 26.0), (68.4, 23.8), (69.6, 27.1), (70.1, 29.6)) for spot in town(lat, lon, 2)]
 OCEAN = [spot for lat, lon in ((-18.1, 178.3), (-17.8, 177.5), (-16.5, 179.4), (-16.8, -179.97), (-13.85, -171.8), (-13.6, -172.4),
-                               (-14.3, -170.7)) for spot in town(lat, lon, 2)]
+                               (-14.3, -170.7)) for spot in town(lat, lon, 2)] + [(-14.0, -171.1)]  # the last off the coast
 WHITE = [spot for lat, lon in ((60.2, 24.9), (61.3, 24.0)) for spot in town(lat, lon, 2)]
 GROUPS = "[groups]\ncurve_to = 5\ntime_limit_s = 10\n"
 

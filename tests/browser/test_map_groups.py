@@ -112,7 +112,7 @@ def test_witnesses_open_their_site(open_page, answers):
         button = page.locator("button.witness").nth(k)
         assert button.inner_text().split("\n") == [site, f"group {group[site]}"]
         button.click()
-        assert page.get_attribute("#panel", "data-site") == site and "A witness" in page.inner_text("#panel")
+        assert page.get_attribute("#panel", "data-site") == site and "A proof site" in page.inner_text("#panel")
     assert "no two of them can share one" in page.inner_text(".why-sentence")
 
 
@@ -131,7 +131,7 @@ def test_the_panel_says_what_to_key_in(open_page, answers):
         assert f"Key in {keyed(one.lat_deg, 'N', 'S')}, {keyed(one.lon_deg, 'E', 'W')} Clock {one.legal_zone}" in text
         for edge, offset in (("dusk", one.dusk_offset_min), ("dawn", one.dawn_offset_min)):
             assert f"At {edge} " + words.get(offset == 0, f"{abs(offset)} min {'later' if offset > 0 else 'earlier'}") in text
-        assert (f"With this setting at most {np.round(site.group_dark_min, 1):.1f} dark and {np.round(site.group_excess_min, 1):.1f} excess minutes "
+        assert (f"With this setting at most {np.round(site.group_dark_min, 1):.1f} min unlit and {np.round(site.group_excess_min, 1):.1f} min lit too long "
                 "at any one switching.") in text
     where = lambda selector: page.locator(f"#panel {selector}").bounding_box()["y"]  # noqa: E731
     assert where(".group-part") < where(".verdict")
@@ -143,7 +143,7 @@ def test_find_and_walk_in_the_groups_view(open_page, answers):
     page = open_page("groups", answers)
     options = page.locator("#walk-list option").all_inner_texts()
     sizes = answers.sites["group"].value_counts()
-    assert options[0] == "all (300)" and f"witnesses ({int(answers.sites.witness.sum())})" in options
+    assert options[0] == "all (300)" and f"proof sites ({int(answers.sites.proof_site.sum())})" in options
     assert {option for option in options if option.startswith("group ")} == {f"group {name} ({n})" for name, n in sizes.items()}
     name = answers.groups.settings["group"].iloc[-1]
     page.select_option("#walk-list", label=f"group {name} ({sizes[name]})")
@@ -206,11 +206,11 @@ def test_unserved_and_unproved_are_said(open_page, many):
     assert page.inner_text("#headline") == "26 settings serve 615 of 620 sites; at least 24 are needed; no setting serves the other 5."
     assert page.inner_text(".why h2") == "How many are needed at least"
     rows = [text.split() for text in page.locator(".unserved-table tbody tr").all_inner_texts()]
-    expected = many.groups.unserved.sort_values("tolerance_factor", ascending=False)
+    expected = many.groups.unserved.sort_values("tolerance_share", ascending=False)
     assert rows == [[row.unit, "1", f"{row.dark_min:.1f}", f"{row.excess_min:.1f}"] for row in expected.itertuples()]
     assert page.inner_text("#walk-list option >> nth=0") == "in no group (5)"
     page.click("#walk-on")
-    assert "In no group: no setting that the keypad holds" in page.inner_text("#panel")
+    assert "In no group: no setting that the keypad holds keeps this site" in page.inner_text("#panel")
     assert page.locator("button.witness").count() == 24 and "24 of 26" in page.inner_text(".why")
 
 
@@ -218,7 +218,7 @@ def test_a_site_without_a_group_and_a_witness_are_drawn_on_top(open_page):
     sites = pd.DataFrame({"site_id": ["none", "first", "second", "third"], "name": "", "lat_deg": -35.2,
                           "lon_deg": [140.3, 140.3, 140.4, 140.4], "load_w": np.nan})
     answers = EXAMPLES["with_invented_groups"](EXAMPLES["example_answers"](sites=sites, districts=False), 2, n_unserved=1)
-    answers.sites["witness"] = [False, False, True, False]
+    answers.sites["proof_site"] = [False, False, True, False]
     page = open_page("stacked", answers)
     order = page.evaluate("[...page.siteLayer.order].map(row => page.sites.id[row])")
     assert order.index("none") > order.index("first") and order.index("second") > order.index("third")
@@ -439,7 +439,7 @@ def test_print_holds_the_whole_table(open_page, request, which, pages):
     assert page.locator(".leaflet-pane path.gz-group").count() == len(found.groups.settings)
     page.evaluate("window.dispatchEvent(new Event('afterprint'))")
     assert page.evaluate("[map_geozone.getZoom(), map_geozone.getSize().x]") == before
-    assert 2 <= page.pdf(prefer_css_page_size=True, print_background=True).count(b"/Type /Page\n") <= pages
+    assert 2 <= page.pdf(format="A4", landscape=True, print_background=True).count(b"/Type /Page\n") <= pages
 
 
 def test_the_other_view_prints_as_it_is_shown(open_page, answers):

@@ -66,7 +66,7 @@ def test_signs_differ_in_colour_shape_and_grey(open_page, answers):
 def test_worst_sites_are_drawn_on_top(open_page, example_answers):
     sites = pd.DataFrame({"site_id": ["bad", "good"], "name": "", "lat_deg": -35.2, "lon_deg": 140.3, "load_w": np.nan})
     answers = example_answers(sites=sites, districts=False)
-    answers.sites["verdict"] = ["beyond", "within"]
+    answers.sites["result"] = ["beyond", "within"]
     page = open_page("stack", answers)
     pixel = page.evaluate("""() => { const layer = page.siteLayer, k = layer.nSeen - 1, r = geozone.pixelRatio(), b = layer._bounds.min;
         return [...layer._ctx.getImageData((layer.seenX[k] - b.x) * r, (layer.seenY[k] - b.y) * r, 1, 1).data]; }""")
@@ -98,7 +98,7 @@ def test_zone_and_tolerance_labels_are_there(open_page, answers):
     page = open_page("look", answers)
     shown = [box["text"] for box in boxes(page, ".gz-label")]
     assert any(text.startswith("Australia/Adelaide") and "UTC+09:30" in text for text in shown)
-    assert any("5 min dark or 10 min excess" in text and "olerance" in text for text in shown)
+    assert any("5 min unlit or 10 min lit too long" in text and "olerance" in text for text in shown)
     west = next(box for box in boxes(page, ".gz-label-zone") if "Adelaide" in box["text"])
     border = page.evaluate("map_geozone.latLngToContainerPoint([-35, 141]).x + map_geozone.getContainer().getBoundingClientRect().left")
     assert west["x"] + west["w"] < border
@@ -201,6 +201,14 @@ def test_both_sides_of_the_antimeridian(open_page, example_answers):
     assert 50 < x_east - x_west < 1100
 
 
+def test_the_head_says_where_the_sites_lie(open_page, answers):
+    page = open_page("look", answers)
+    assert page.inner_text("#where") == answers.summary["where"]["text"] and page.is_visible("#where")
+    # An old summary without it leaves no gap.
+    bare = open_page("no-where", replace(answers, summary={k: v for k, v in answers.summary.items() if k != "where"}))
+    assert bare.is_hidden("#where")
+
+
 def test_printing_lays_out_one_sheet_and_comes_back(open_page, answers):
     page = open_page("look", answers)
     before = page.evaluate("[map_geozone.getZoom(), map_geozone.getSize().x, map_geozone.getSize().y]")
@@ -218,5 +226,5 @@ def test_printing_lays_out_one_sheet_and_comes_back(open_page, answers):
 
 
 def test_chromium_prints_one_page(open_page, answers):
-    pdf = open_page("look", answers).pdf(prefer_css_page_size=True, print_background=True)
+    pdf = open_page("look", answers).pdf(format="A4", landscape=True, print_background=True)
     assert pdf.startswith(b"%PDF") and pdf.count(b"/Type /Page\n") == 1

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from geozone.screens.mapprogrammes import price
 from geozone.numbers.clock import offset_min_at
 from geozone.trade.programme import Event, Programme
 from geozone.trade.setting import Setting
@@ -120,7 +121,7 @@ def test_grey_tells_the_shades_apart(open_page, answers):
     assert part.locator(".shades .year-hatch").count() == 1
     assert "url(#" in part.locator("svg path[data-kind=waste]").first.get_attribute("fill")
     other = opened(page, "all night")
-    assert other.locator(".shades li").all_inner_texts() == ["daylight", "dark, lamps off", "lamps burn"]
+    assert other.locator(".shades li").all_inner_texts() == ["daylight", "dark, lamps off", "lamps on"]
     assert other.locator("svg path[data-kind=waste]").first.get_attribute("d") == ""
 
 
@@ -147,7 +148,7 @@ def test_slider_reads_each_night(open_page, answers):
     lit = [f"{wall(a)} to {wall(b)}" for a, b in year.lit.T if noon <= a < noon + 1440]
     dark = [f"{wall(a)} to {wall(b)}" for a, b in year.dark.T if noon <= a < noon + 1440]
     assert len(dark) == 1 and lit
-    assert words == f"Night of 15 January: dark {dark[0]}; lamps burn {' and '.join(lit)}."
+    assert words == f"Night of 15 January: dark {dark[0]}; lamps on {' and '.join(lit)}."
     assert part.locator(".year-cursor").get_attribute("d") != ""
 
 
@@ -158,9 +159,9 @@ def test_picture_says_the_essentials(open_page, answers):
     words = svg.get_attribute("aria-label")
     group = re.search(r"group (\w)", words)[1]
     finding = next(f for f in answers.programmes.findings if f.switch.label == group and f.kind == "on after dawn")
-    assert f"They burn in daylight for more than an hour on {len(finding.nights)} nights." in words
+    assert f"They are on in daylight for more than an hour on {len(finding.nights)} nights." in words
     table = answers.programmes.hours.query("level == 'programme and group' and programme == \"bakers' lane\"").set_index("group")
-    assert f"Lamps burn {table.loc[group, 'lit_h']:,.1f} hours a year at one site." in words
+    assert f"Lamps are on {table.loc[group, 'lit_h']:,.1f} hours a year at one site." in words
     changes = svg.locator(".year-tick", has_text="clock").all_text_contents()
     assert changes == ["clock −60 min", "clock +60 min"]
     ticks = svg.locator(".year-tick").all_text_contents()
@@ -182,14 +183,15 @@ def test_foolish_nights_come_first_with_their_cure(open_page, answers):
     page = open_page("programmes", answers)
     findings = [f for f in answers.programmes.findings if f.kind == "on after dawn"]
     said = page.inner_text(".foolish-sentence >> nth=0")
-    assert said.startswith("The lamps burn all day after") and "at 4 sites." in said and str(max(len(f.nights) for f in findings)) in said
+    assert said.startswith("The lamps stay on all day after") and "at 4 sites." in said and str(max(len(f.nights) for f in findings)) in said
     assert page.inner_text(".programme-alert strong") == said
     section = page.evaluate("[...document.querySelector('section.programmes').children].map(e => e.className || e.tagName)")
     assert section[:2] == ["H2", "warnings"]
     cure = answers.programmes.cures["bakers' lane"]
     text = text_of(page, ".foolish")
-    assert all(change in text for change in cure.changes) and "nothing foolish is left" in text
+    assert all(change in text for change in cure.changes) and "no faulty night is left" in text
     assert all(event.text() in text for event in cure.programme.events)
+    assert price(cure) in text and "its 4 sites together: " in text
     page.click(".programme-alert")
     assert page.evaluate("document.activeElement.textContent") == "Programmes"
     assert page.locator(".programmes h2").evaluate("e => { const b = e.getBoundingClientRect(); return b.top >= 0 && b.bottom <= innerHeight; }")
@@ -229,11 +231,13 @@ def test_site_panel_says_programme_and_hours(open_page, answers):
         page.keyboard.press("Enter")
         page.wait_for_selector(f'#panel[data-site="{site}"]')
         text, row = text_of(page, "#panel"), table.loc[site]
-        assert f"Programme {row.programme}" in text and f"Burns {row.lit_h:,.1f} h a year" in text
+        assert f"Programme {row.programme}" in text and f"Operating hours {row.lit_h:,.1f} h a year" in text
         assert (f"Energy {row.kwh:,.1f} kWh a year" in text) if row.kwh == row.kwh else "Energy" not in text
-        assert ("The lamps burn all day after" in text) == (row.programme == "bakers' lane")
+        assert ("The lamps stay on all day after" in text) == (row.programme == "bakers' lane")
         assert page.locator("#panel .key-events .events li").all_inner_texts() == row.key_events.split("; ")
-        assert ("key it once" in text) == any(word in row.key_events for word in ("setting +", "setting -", "programme +", "programme -"))
+        idle = [edge for edge in ("dusk", "dawn") if edge not in row.key_events]
+        assert ("Nothing is switched at " + " or ".join(idle) in text) if idle else "Nothing is switched at" not in text
+        assert ("Key it once" in text) == any(word in row.key_events for word in ("setting +", "setting -", "programme +", "programme -"))
 
 
 def test_a_foolish_site_can_be_gone_to(open_page, answers):
@@ -250,14 +254,14 @@ def test_figures_of_list_and_comparison(open_page, answers):
     for name, row in table.iterrows():
         text = " ".join(opened(page, name).inner_text().split())
         for words in (f"{row.lit_h:,.1f} h a year", f"{row.site_h:,.0f} h a year", f"{row.kwh:,.0f} kWh a year", f"{row.cost:,.0f} AUD a year",
-                      f"{row.dark_h:,.1f} h dark, {row.excess_h:,.1f} h excess"):
+                      f"{row.dark_h:,.1f} h unlit, {row.excess_h:,.1f} h lit too long"):
             assert words in text, words
     for way, row in answers.programmes.comparison.iterrows():
         cells = page.locator(f'.ways tr[data-way="{way}"] td').all_inner_texts()
         assert [cell.split()[0] for cell in cells] == [f"{row.dark_h:,.1f}", f"{row.excess_h:,.1f}", f"{row.kwh:,.0f}"]
         assert cells[2].split()[1] == f"{row.cost:,.0f}"
     dated = answers.programmes.summary["timetable"]
-    assert f"at worst {dated['worst_dark_min']:.1f} dark and {dated['worst_excess_min']:.1f} excess minutes" in text_of(page, ".dated")
+    assert f"at worst {dated['worst_dark_min']:.1f} min unlit and {dated['worst_excess_min']:.1f} min lit too long" in text_of(page, ".dated")
 
 
 def test_inexact_clocks_and_a_cure_that_is_none(open_page, example_answers):
@@ -265,8 +269,10 @@ def test_inexact_clocks_and_a_cure_that_is_none(open_page, example_answers):
     page = open_page("inexact", answers)
     text = text_of(page, ".clocks")
     for row in answers.programmes.clocks.itertuples():
-        assert row.clock in text and row.keyed in text and f"{row.dark_h:,.1f} h dark and {row.excess_h:,.1f} h excess" in text
-    assert "Not a full cure. Left:" in page.inner_text(".foolish")
+        assert row.clock in text and row.keyed in text and f"{row.dark_h:,.1f} h unlit and {row.excess_h:,.1f} h lit too long" in text
+    assert "Not a full correction. Left:" in page.inner_text(".foolish")
+    (cure,) = answers.programmes.cures.values()
+    assert cure.clock_note and cure.clock_note in text_of(page, ".foolish")
     assert page.locator(".dated").count() == 0
     # One setting on two clocks: each has its picture, told apart by its clock.
     options = page.locator(".programme").first.locator("option").evaluate_all("all => all.map(e => e.textContent)")
@@ -300,7 +306,7 @@ def test_no_programmes_no_section(open_page, example_answers):
     page.fill("#find-field", "CB-0001")
     page.keyboard.press("Enter")
     page.wait_for_selector('#panel[data-site="CB-0001"]')
-    assert "Programme" not in page.inner_text("#panel") and "Burns" not in page.inner_text("#panel")
+    assert "Programme" not in page.inner_text("#panel") and "Operating hours" not in page.inner_text("#panel")
 
 
 def test_sound_programmes_have_no_warning(open_page, example_answers):
@@ -353,15 +359,15 @@ def test_keyboard_alone(open_page, answers):
 
 def test_paper_has_every_programme(open_page, answers, tmp_path):
     page = open_page("programmes", answers)
-    pdf = page.pdf(prefer_css_page_size=True)
+    pdf = page.pdf(format="A4", landscape=True)
     assert page.locator(".programme-sheet").count() == 0, "the sheet is taken away after printing"
     assert len(re.findall(rb"/Type\s*/Page[^s]", pdf)) >= 2
     page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
     sheet = page.locator(".programme-sheet")
-    assert sheet.locator("h3").all_inner_texts()[:3] == [one.name for one in answers.programmes.programmes]
+    assert sheet.locator(".sheet-programme > h3").all_inner_texts() == [one.name for one in answers.programmes.programmes]
     assert sheet.locator("svg.year-picture").count() == 3 and not page.locator("section.programmes").is_visible()
     text = " ".join(sheet.inner_text().split())
-    assert "The lamps burn all day after" in text and "cures.toml" in text and "Ways to set the switches" in text
+    assert "The lamps stay on all day after" in text and "corrections.toml" in text and "Ways to set the switches" in text
     inside = sheet.evaluate("""sheet => [...sheet.querySelectorAll('*')].every(e => { const b = e.getBoundingClientRect();
         return e.closest('defs') || b.right <= 1050.5 && b.left >= -0.5; })""")
     assert inside

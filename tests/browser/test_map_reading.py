@@ -39,24 +39,24 @@ def expected_lines(row):
     nights = row["nights_beyond"]
     lines.append(f"Beyond tolerance on {nights} night{'s' if nights != 1 else ''} of the year." if nights
                  else "Within tolerance on every night of the year.")
-    lines.append(f"Over the year {row['dark_year_min']:,.1f} dark and {row['excess_year_min']:,.1f} excess minutes.")
+    lines.append(f"Over the year {row['dark_year_min']:,.1f} min unlit and {row['excess_year_min']:,.1f} min lit too long.")
     return lines
 
 
 def test_panel_equals_the_table(open_page, answers):
     page = open_page("reading", answers)
     sites = answers.sites
-    rows = [*sites.nlargest(3, "tolerance_factor").index, *sites.nsmallest(3, "tolerance_factor").index,
-            *sites[sites.load_w.isna()].index[:2], *sites[sites.verdict == "other clock"].index[:3],
-            *sites[sites.verdict == "beyond"].index[:2], *sites[sites.confirm_zone].index[:2]]
-    assert len(set(sites.loc[rows, "verdict"])) == 3
+    rows = [*sites.nlargest(3, "tolerance_share").index, *sites.nsmallest(3, "tolerance_share").index,
+            *sites[sites.load_w.isna()].index[:2], *sites[sites.result == "other clock"].index[:3],
+            *sites[sites.result == "beyond"].index[:2], *sites[sites.confirm_zone].index[:2]]
+    assert len(set(sites.loc[rows, "result"])) == 3
     for index in rows:
         row = sites.loc[index]
         text = " ".join(choose(page, row.site_id).split())
         for line in expected_lines(row):
             assert line in text
         assert row["name"] in text and row.legal_zone in text and (row.area or "outside every area") in text
-        assert {"within": "Within tolerance", "beyond": "Beyond tolerance", "other clock": "Keeps another clock"}[row.verdict] in text
+        assert {"within": "Within tolerance", "beyond": "Beyond tolerance", "other clock": "Keeps another clock"}[row.result] in text
         assert answers.clock_rules.text[row.clock_rule] in text
         distance = f"{np.round(row.boundary_m / 1000, 1):.1f} km"
         assert distance in text
@@ -71,17 +71,17 @@ def test_nought_and_whole_night_are_said_plainly(open_page, example_answers):
     answers.sites["worst_dark_edge"] = ["", "dusk", "night"]
     answers.sites["worst_dark_night"] = ["", "2027-05-01", "2026-12-31"]
     page = open_page("nought", answers)
-    assert "Never dark when it should be lit." in choose(page, "N1")
-    assert "Dark for under 0.1 minutes at any switching." in choose(page, "N2")
+    assert "Never unlit when it should be lit." in choose(page, "N1")
+    assert "Unlit for under 0.1 minutes at any switching." in choose(page, "N2")
     text = " ".join(choose(page, "N3").split())
-    assert "Dark for up to 300.3 minutes too long in the night of 31 December 2026: the sun does not reach the threshold" in text
+    assert "Unlit for up to 300.3 minutes too long in the night of 31 December 2026: the sun does not reach the threshold" in text
 
 
 def test_legend_counts(open_page, answers):
     page = open_page("reading", answers)
     kinds = re.findall(r"within tolerance|beyond tolerance|keep another clock|confirm the zone on site", page.inner_text(".counts"))
     counts = dict(zip(kinds, map(int, page.locator(".counts strong").all_inner_texts()), strict=True))
-    verdicts = answers.sites.verdict.value_counts()
+    verdicts = answers.sites.result.value_counts()
     assert counts == {"within tolerance": verdicts["within"], "beyond tolerance": verdicts["beyond"],
                       "keep another clock": verdicts["other clock"], "confirm the zone on site": int(answers.sites.confirm_zone.sum())}
     assert page.inner_text("#headline").startswith(f"One setting serves {verdicts['within']} of 620 sites")
@@ -91,7 +91,7 @@ def test_legend_counts(open_page, answers):
 def test_what_the_page_rests_on_is_said(open_page, answers):
     page = open_page("reading", answers)
     text = page.inner_text("body")
-    for words in ("at most 5 dark minutes", "10 excess minutes", answers.threshold_text, "every night of 2027", "tz database 2026f",
+    for words in ("at most 5 min unlit", "10 min lit too long", answers.threshold_text, "every night of 2027", "tz database 2026f",
                   "boundaries 2026b", "flat horizon and a clear sky", "road authority", "qualified people", "35.4° S, 140.6° E",
                   "3 rows of the site list could not be used", "largest difference 1.3 s", "Found by geozone"):
         assert words in text, words
@@ -150,7 +150,7 @@ def test_a_finger_need_not_be_exact(open_page, answers):
 
 def test_arrow_keys_walk_worst_first(open_page, answers):
     page = open_page("reading", answers)
-    beyond = answers.sites[answers.sites.verdict == "beyond"]
+    beyond = answers.sites[answers.sites.result == "beyond"]
     factor = np.maximum(beyond.worst_dark_min.round(1) / 5, beyond.worst_excess_min.round(1) / 10)
     order = beyond.assign(factor=factor).sort_values(["factor", "site_id"], ascending=[False, True]).site_id.tolist()
     page.focus("#walk-on")
@@ -163,7 +163,7 @@ def test_arrow_keys_walk_worst_first(open_page, answers):
     assert page.get_attribute("#panel", "data-site") == order[3]
     assert page.inner_text("#walk-place") == f"4 of {len(order)}"
     page.focus("#panel")
-    page.keyboard.press("ArrowDown")
+    page.keyboard.press("ArrowRight")
     assert page.get_attribute("#panel", "data-site") == order[4]
     assert page.get_attribute("#panel-live", "aria-live") == "polite"
 

@@ -27,7 +27,7 @@ def evening(night):
 def claims(kind, minutes, edge, night, plain):
     """What a sentence about a site's worst must hold, and what it must not: written down from the table alone."""
     if minutes == 0:
-        return ["under 0.1 minutes" if edge else {"dark": "Never dark", "excess": "Never lit"}[kind]], ["up to"]
+        return ["under 0.1 minutes" if edge else {"dark": "Never unlit", "excess": "Never lit"}[kind]], ["up to"]
     must = [f"{minutes:,.1f} minute{'' if minutes == 1 else 's'}", evening(night)]
     crossing, clock_time, directions = "the sun does not reach the threshold", "at a clock time", ("Lights up", "Goes out")
     if edge == "clock":
@@ -61,8 +61,8 @@ def test_the_runs_have_every_edge(real_run):
 
 
 # "1 sites", "1 minutes"; figures of four digits and more without their comma; what a script says where it has nothing to say.
-SLIPS = (r"(?<![\d.,\-:+\u2212])1 (?:sites|settings|minutes|nights|rows|groups|clocks|units|switches|times|hours|weeks|findings|pictures)\b", r"\b1\.0 minutes",
-         r"(?<![\d\-+:.,])(?!20[0-9]{2}\b)\d{4,}(?:\.\d)? ?(?:min|minutes|dark|excess|sites|h|hours|kWh|W|km|settings|nights)\b",
+SLIPS = (r"(?<![\d.,\-:+\u2212])1 (?:sites|settings|minutes|nights|rows|groups|clocks|units|switches|times|hours|weeks|findings|pictures)\b", r"\b1\.0 minutes", r"(?<![\d.,])1 (?:unlit|lit) minutes",
+         r"(?<![\d\-+:.,])(?!20[0-9]{2}\b)\d{4,}(?:\.\d)? ?(?:min|minutes|unlit|lit|sites|h|hours|kWh|W|km|settings|nights)\b",
          r"\b(?:undefined|NaN|null|None|Infinity|inf|nan)\b", r"  +\S", r"\ba (?:8|11|18)th\b", r"\b[01] sites (?:is|are)\b")
 
 
@@ -72,7 +72,7 @@ def slips(text):
 
 def test_the_slips_would_be_seen():
     assert slips("1 sites") and slips("of 1 settings.") and slips("12345.6 minutes") and slips("2468 W") and slips("x undefined") and slips("1.0 minutes")
-    assert not slips("21 sites, 1 site, 1,234 sites, in 2027 minutes, V-001 sites, 0.1 minutes, 61 nights, 1,234.5 dark")
+    assert not slips("21 sites, 1 site, 1,234 sites, in 2027 minutes, V-001 sites, 0.1 minutes, 11.1 minutes unlit, 61 nights, 1,234.5 dark")
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -96,23 +96,24 @@ def test_a_run_without_a_plan_says_nothing_of_witnesses(open_page, real_run):
     assert page.evaluate("page.sites.id.every((_, row) => geozone.groupPanel(page, row).textContent.startsWith('In no group: no setting that the keypad holds'))")
 
 
-@pytest.mark.parametrize("name, has, has_not", [
-    ("border", ["A setting holds one clock.", "Any two on one clock would break the tolerance on some night, whatever is keyed."], ["“district”"]),
-    ("within", ["A setting holds one clock.", "No group leaves its “district”.", "if no group leaves its “district”"], ["Any two of them"]),
-    ("together", ["if each “cabinet” stays together", "A setting holds one clock."], ["“district”"]),
-    ("rules", ["if each “cabinet” stays together, no group leaves its “district” and no offsets are keyed"], ["Any two of them"]),
-    ("ocean", ["Each"], ["any two"]),
+@pytest.mark.parametrize("name, on_page, on_console, on_neither", [
+    ("border", ["A setting holds one clock.", "Any two on one clock would break the tolerance on some night, whatever is keyed."],
+     "They are kept apart by their clocks and the tolerance.", ["“district”"]),
+    ("within", ["A setting holds one clock.", "No group leaves its “district”.", "if no group leaves its “district”"],
+     "They are kept apart by their clocks, the rule that no group leaves its “district”", ["Any two of them"]),
+    ("together", ["if each “cabinet” stays together", "A setting holds one clock."], "They are kept apart by their clocks and the tolerance.", ["“district”"]),
+    ("rules", ["if each “cabinet” stays together, no group leaves its “district” and no offsets are keyed"],
+     "A setting holds one clock. No group leaves its “district”.", ["Any two of them"]),
+    ("ocean", ["A setting holds one clock."], "They are kept apart by their clocks.", ["Any two", "the tolerance on"]),
 ])
-def test_the_page_and_the_console_name_the_rules(open_page, real_run, tmp_path, name, has, has_not):
+def test_the_page_and_the_console_name_the_rules(open_page, real_run, tmp_path, name, on_page, on_console, on_neither):
     answers = real_run(name)
     page, console = open_page(name, answers), report(answers, tmp_path)
     text = page.inner_text("#headline") + " " + page.inner_text(".why")
-    if name == "ocean":
-        has = ["A setting holds one clock."]
-    for words in has:
-        assert words in text and words in console
-    for words in has_not:
-        assert words not in text and words not in console
+    assert all(words in text for words in on_page) and answers.groups.headline in console
+    line = next(line for line in console.splitlines() if on_console in line)
+    assert len(line.strip()) <= 120
+    assert not any(words in text or words in console for words in on_neither)
 
 
 def test_under_one_master_clock_nothing_is_said_of_other_clocks(open_page, real_run, tmp_path):
@@ -173,6 +174,9 @@ def test_a_finger_on_many_sites_gets_the_list_of_them(open_page, real_run):
     listed = page.evaluate("[...document.querySelectorAll('#panel [data-pick]')].map(e => e.dataset.pick)")
     assert set(town["site_id"]) <= set(listed) and page.inner_text("#panel h2") == f"{len(listed)} sites here"
     assert page.get_attribute("#panel", "data-site") is None, "none of them was picked"
+    # The list covers the south of the map: groups there get no letter with a line from somewhere else.
+    top, lines = page.locator("#panel").bounding_box()["y"], page.locator(".gz-leaders line.gz-leader").all()
+    assert lines and all(line.bounding_box()["y"] + line.bounding_box()["height"] <= top + 8 for line in lines)
     one = town["site_id"].iloc[3]
     page.tap(f'#panel [data-pick="{one}"]')
     assert page.get_attribute("#panel", "data-site") == one
@@ -221,3 +225,14 @@ def test_the_area_has_no_seam_at_the_antimeridian(open_page, real_run):
     page = open_page("ocean", real_run("ocean"))
     assert page.evaluate("page.outlines.areas.length") == 1 and page.evaluate("page.outlines.areas[0].rings.length") == 1
     assert page.evaluate("page.outlines.world.length") > 3
+
+
+def test_why_a_zone_is_to_be_confirmed_covers_every_reason(open_page, real_run):
+    """Near a border, off the coast or at sea, or given against the boundary data: `add_legal_time` flags all of these."""
+    sites = real_run("ocean").sites
+    afloat = sites[sites["confirm_zone"] & ~(sites["boundary_m"] < 2000)]
+    assert len(afloat), "the run has sites off the coast"
+    page = open_page("ocean", real_run("ocean"))
+    page.evaluate("id => geozone.choose(page.sites.id.indexOf(id))", afloat["site_id"].iloc[0])
+    text = page.inner_text("#panel .confirm")
+    assert all(reason in text for reason in ("a boundary is near", "off the coast", "disagree"))

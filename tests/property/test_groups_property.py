@@ -5,8 +5,8 @@ import itertools
 import numpy as np
 from hypothesis import given, settings as budget, strategies as st
 
-from geozone.grouping import cells
-from geozone.grouping.field import Field
+from geozone.grouping import shiftcells
+from geozone.grouping.allowedshifts import AllowedShifts
 from geozone.grouping.groups import fewest_groups
 from geozone.grouping.keylattice import KeyLattice
 from geozone.numbers.sun import switch_times
@@ -116,18 +116,18 @@ def test_one_latitude_is_decided_by_pairs(points, tolerance, data):
     """Rectangles share a point exactly when every two of them do (Helly; from memory), so on one keyed latitude and
     phase the most that a cell serves is the largest set of which every two overlap."""
     lat, lon = positions(sorted(set(points)))
-    field = Field(lat, lon, np.arange(lat.size), YEAR, ALTITUDE, Tolerance(tolerance, tolerance),
+    shifts = AllowedShifts(lat, lon, np.arange(lat.size), YEAR, ALTITUDE, Tolerance(tolerance, tolerance),
                   KeyLattice.of(Keypad(), True))
-    bounds = field.bounds(1.0, False)
-    n_lat, phases = field.key_lat_deg.size, field.lattice.phases
-    grid = field.grid(bounds)
-    shape = (n_lat, phases.size, -(-grid[0].shape[1] // cells.STRIP_MIN))
+    bounds = shifts.bounds(1.0, False)
+    n_lat, phases = shifts.key_lat_deg.size, shifts.lattice.phases
+    grid = shifts.grid(bounds)
+    shape = (n_lat, phases.size, -(-grid[0].shape[1] // shiftcells.STRIP_MIN))
     weight, where = np.zeros(shape), np.zeros((*shape, 2), np.int64)
-    cells.heaviest(bounds.box, bounds.longest_lit, phases, *grid, np.ones(field.n), 0, n_lat, weight, where)
+    shiftcells.heaviest(bounds.box, bounds.longest_lit, phases, *grid, np.ones(shifts.n), 0, n_lat, weight, where)
     j, p = data.draw(st.integers(0, n_lat - 1)), data.draw(st.integers(0, phases.size - 1))
     box = bounds.box[:, j].astype(float) - phases[p]
     low, high = np.ceil(box[[0, 2]] - 1e-5), np.floor(box[[1, 3]] + 1e-5)
-    there = [i for i in range(field.n) if (low[:, i] <= high[:, i]).all()]
+    there = [i for i in range(shifts.n) if (low[:, i] <= high[:, i]).all()]
     overlap = {(a, b) for a, b in itertools.combinations(there, 2)
                if (np.maximum(low[:, a], low[:, b]) <= np.minimum(high[:, a], high[:, b])).all()}
     most = next(size for size in range(len(there), -1, -1)

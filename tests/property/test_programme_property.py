@@ -8,11 +8,11 @@ from geozone.numbers import clock
 from geozone.numbers.intervals import lit_minutes, minus, union_of
 from geozone.sharing.drift import setting_drift
 from geozone.switching.burning import difference_by_night, noons
-from geozone.switching.foolish import Switch, foolish_nights
+from geozone.switching.foolish import Switch, foolish_nights, wrong_minutes, year_at
 from geozone.switching.programme_year import intended, lit_hours, programme_year
 from geozone.switching.tariff import Band, Tariff
-from geozone.trade.dayplan import events_on
-from geozone.trade.programme import DAY_SETS, DUSK_TO_DAWN, Event, Programme, Season
+from geozone.trade.duedays import events_on
+from geozone.trade.programme import DAY_SETS, DUSK_TO_DAWN, Event, Holidays, Programme, Season
 from geozone.trade.setting import Setting, Tolerance
 
 YEARS = st.sampled_from([2027, 2028])
@@ -127,3 +127,12 @@ def test_the_written_order_of_events_does_not_matter_but_for_ties(programme, zon
     a, b = (intended(p, **at(-35.0, zone_lon(zone), zone), reading="meant") for p in (programme, turned))
     assert np.array_equal(a.ends, b.ends)
     assert events_on(programme, clock.offsets(zone, 2027), 2027).stream_utc.size == events_on(turned, clock.offsets(zone, 2027), 2027).stream_utc.size
+
+
+@settings(max_examples=15, deadline=None)
+@given(PROGRAMMES, LATITUDES, ZONES)
+def test_foolish_hours_that_can_be_added_count_each_night_once(programme, lat, zone):
+    switch = Switch("s", Setting(lat, zone_lon(zone), zone), zone, ("a",))
+    found = foolish_nights(programme, [switch], year=2027, altitude_deg=-4.0)
+    wrong = wrong_minutes(year_at(programme, switch, year=2027, altitude_deg=-4.0, holidays=Holidays()))
+    assert abs(sum(one.counted_hours for one in found) - wrong[wrong > 0.5].sum() / 60) < 1e-6

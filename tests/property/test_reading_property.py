@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from geozone.errors import InputError
@@ -83,3 +83,25 @@ def test_pairs_come_back(lat, lon, between):
 def test_grouped_numbers_come_back(numbers, decimal):
     written = [f"{v:,.3f}".translate(str.maketrans(",.", ".,")) if decimal == "," else f"{v:,.3f}" for v in numbers]
     np.testing.assert_allclose(as_numbers(pd.Series(written, dtype="str"), decimal), numbers, rtol=0, atol=1e-9)
+
+
+WORDS = st.sampled_from(["", "lat", "lon", "x", "y", "id", "°", "W", "m", "Breite", "Länge", "Lage", "name", "N", "E", "A7", "-35.1", "141.2",
+                         "unknown", "Total"])
+
+
+@settings(max_examples=120, deadline=None)
+@given(st.lists(st.tuples(WORDS, WORDS, WORDS), max_size=5), st.sampled_from(["id;lat;lon", "Nr;Breite;Länge", "id;y;x", "id;Lage;lon"]))
+def test_rows_of_heading_words_are_values_too(rows, heading):
+    # a row of nothing but units, or one that names both numbers, is a row of headings by any reading
+    pairs = [{"lat", "lon"}, {"x", "y"}, {"Breite", "Länge"}, {"N", "E"}, {"lat", "Länge"}, {"lon", "Breite"}, {"y", "E"}, {"x", "N"}]
+    assume(not any(set(row) <= {"", "°", "W", "m", "E", "N"} and any(row) or any(pair <= set(row) for pair in pairs) for row in rows))
+    text = f"{heading}\n" + "".join(";".join(row) + "\n" for row in rows) + "a;-35.2;141.1\nb;-35.3;141.2\nc;-35.4;141.3\n"
+    filled = 3 + sum(any(row) for row in rows)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "sites.csv"
+        path.write_text(text, encoding="utf-8")
+        try:
+            got = read_sites(path)
+        except InputError:
+            return
+    assert got.read == len(got.sites) + len(got.rejects) == filled, (got.notes, got.rejects)

@@ -51,4 +51,4 @@ def test_as_a_list_without_usable_ids(features, tmp_path):
     got = read_sites(path, SiteReading(name="park"))
     assert len(got.sites) == 858 and got.sites.site_id[0] == "row-2" and len(got.rejects) == 0
     twice = len(rows) - len({(round(x, 12), round(y, 12)) for _, x, y in rows})
-    assert any(f"{twice} sites stand at the position" in n for n in got.notes) == (twice > 0)
+    assert any(f"{twice:,} sites stand at the position" in n for n in got.notes) == (twice > 0)

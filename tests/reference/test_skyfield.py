@@ -21,6 +21,7 @@ import pytest
 from skyfield import almanac
 from skyfield.api import load, load_file, wgs84
 
+from geozone.numbers.shallow import judged_nights
 from geozone.numbers.sun import State, switch_times
 
 THRESHOLDS_DEG = (-0.8333, -4.0, -6.0, -12.0)
@@ -259,3 +260,25 @@ def test_states_of_polar_places(sky, year):
                     clear = np.abs(above[j]) > ALTITUDE_LIMIT_DEG
                     assert ((above[j] < 0) == dark)[clear].all()
     assert {State.CROSSES, State.ABOVE, State.BELOW} <= seen
+
+
+@pytest.mark.parametrize("lat, lon, altitude, depth", [
+    (62.6, 6.3, -4.0, 1.0), (69.65, 18.96, -0.8333, 1.0), (78.22, 15.65, -6.0, 2.5), (-54.8, -68.3, -12.0, 0.5),
+    (64.18, -51.72, -4.0, 1.0)])
+def test_judged_nights_by_skyfields_hour_angles(sky, lat, lon, altitude, depth):
+    # Noons and midnights where Skyfield's own local hour angle is 0 and 12 h; 0.001 deg either way decides nothing.
+    year = 2027
+
+    def height(nights_from_noon):
+        minute = (np.arange(365) + 0.5 + nights_from_noon - lon / 360.0) * 1440.0
+        for _ in range(3):
+            there = sky._at(lat, lon).at(sky.time(year, minute, "utc")).observe(sky._ephemeris["sun"]).apparent()
+            off = there.hadec()[0].hours - 24.0 * nights_from_noon
+            minute = minute - 60.0 * ((off + 12.0) % 24.0 - 12.0)
+        return there.altaz()[0].degrees
+
+    spare = np.minimum(altitude - depth - height(0.5), np.minimum(height(0.0), height(1.0)) - altitude - depth)
+    ours = judged_nights([lat], [lon], year, altitude, depth)[0]
+    mine = np.abs(spare) > 0.001
+    assert mine.sum() > 360 and 0 < ours.sum() < 365
+    np.testing.assert_array_equal(ours[mine], spare[mine] > 0)

@@ -26,7 +26,7 @@ def test_the_main_job_over_a_geodataframe():
     setting = geozone.Setting(-35.0, 139.0, "Australia/Adelaide")
     judged = geozone.site_drift(placed, setting, year=2027, altitude_deg=-4.0, tolerance=geozone.Tolerance(4, 4))
     assert judged.index.tolist() == ["c", "a", "b"]
-    assert judged["verdict"].tolist() == ["within", "beyond", "other clock"]
+    assert judged["result"].tolist() == ["within", "beyond", "other clock"]
     # Site a lies 1.2 degrees east, 4.8 minutes of dusk by longitude alone.
     assert judged.loc["a", "worst_dark_min"] > 4.8
     pd.testing.assert_frame_equal(judged.loc[["b"]], geozone.site_drift(

@@ -62,9 +62,14 @@ def test_a_column_that_joins_most_outlines_joins_them(tmp_path):
 
 
 def test_three_namesakes_two_of_which_touch(tmp_path):
-    found, _ = areas(tmp_path, [square(0), square(1), square(5), square(9)], name=["A", "A", "A", "B"], county=["x", "x", "y", "y"])
+    shapes = [square(0), square(1), square(5), square(9)]
+    found, notes = areas(tmp_path, shapes, name=["A", "A", "A", "B"], county=["x", "x", "y", "y"], id=["1", "2", "3", "4"])
     assert found["area"].tolist() == ["A (x)", "A (y)", "B"]
-    assert found.geometry[0].area == pytest.approx(2)
+    assert found.geometry[0].area == pytest.approx(2) and 'if they are not, column "id" names each outline once' in notes
+    # No cell of one outline stands for both that were joined.
+    (tmp_path / "a.gpkg").unlink()
+    found, _ = areas(tmp_path, shapes, name=["A", "A", "A", "B"], county=["x", "z", "y", "y"])
+    assert found["area"].tolist() == ["A (1)", "A (2)", "B"]
 
 
 @pytest.mark.parametrize("stated, step", [("district", 'area_names = "District"'), ("Distrct", 'area_names = "District"'),

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from geozone.files.crew import cabinet_names, crew_table
+from geozone.grouping.cabinets import cabinets_table
 from geozone.jobs.examples import examples_folder
 from geozone.jobs.job import read_job
 from geozone.jobs.plan import compute
@@ -228,24 +228,12 @@ def test_driving_goes_area_by_area_and_always_on_to_the_nearest():
     assert sum(area[a] != area[b] for a, b in zip(order, order[1:])) == 2
 
 
-def test_the_crews_table_has_a_row_a_cabinet_with_what_its_group_keys(grouped):
-    table = crew_table(grouped)
-    check_table("crew", table)
-    assert sorted(table["cabinet"]) == ["C0", "C1", "C2", "C3"] and table["drive"].tolist() == [1, 2, 3, 4] and (table["sites"] == 2).all()
-    told = grouped.groups.settings.set_index("group")
-    for row in table.itertuples():
-        assert (row.key_lat_deg, row.key_lon_deg, row.clock_to_key) == tuple(told.loc[row.group, ["lat_deg", "lon_deg", "clock_to_key"]])
-        mine = grouped.sites[np.array(cabinet_names(grouped, grouped.sites)) == row.cabinet]
-        assert row.site_ids == "; ".join(mine["site_id"]) and set(mine["group"]) == {row.group}
-        assert row.lat_deg == pytest.approx(mine["lat_deg"].mean())
-    assert "late" in " ".join(table["programme"])
-
-
-def test_without_cabinets_the_crews_table_has_a_row_a_site(town):
-    table = crew_table(town)
-    check_table("crew", table)
-    assert len(table) == len(town.sites) and set(table["site_ids"]) == set(town.sites["site_id"].astype(str)) and (table["cabinet"] == "").all()
-    assert table["key_lat_deg"].iloc[0] == town.setting.lat_deg
+def test_the_table_of_cabinets_has_their_driving_order(grouped):
+    table = cabinets_table(grouped.sites, "cabinet", grouped.groups.settings)
+    check_table("cabinets", table)
+    assert sorted(table["drive"]) == [1, 2, 3, 4]
+    driven = table.sort_values("drive")
+    assert driven["cabinet"].tolist() == ["C0", "C1", "C2", "C3"]  # hand-worked: from the north, each pair on its side of the border
 
 
 def test_the_small_picture_of_a_year_is_as_large_as_its_hours():

@@ -35,7 +35,7 @@ def test_run_writes_the_folder_and_the_summary(geozone, job):
     assert summary["sites"]["used"] == len(sites)
     assert summary["sites"]["rejected"] == len(rejects)
     assert summary["sites"]["read"] == len(sites) + len(rejects)
-    assert summary["drift"]["sites_beyond"] == (sites["verdict"] == "beyond").sum()
+    assert summary["drift"]["sites_beyond"] == (sites["result"] == "beyond").sum()
     # Tables are rounded for reading; the summary is not.
     assert summary["drift"]["worst_dark_min"] == pytest.approx(sites["worst_dark_min"].max(), abs=0.06)
     assert summary["drift"]["worst_excess_min"] == pytest.approx(sites["worst_excess_min"].max(), abs=0.06)
@@ -73,6 +73,21 @@ def test_same_input_same_bytes(geozone, job):
         assert geozone("run", job, "-o", job.parent.parent / name, "--quiet")[0] == 0
     for name in ("map.html", "sites.csv", "summary.json", "spread.csv", "rejects.csv"):
         assert (job.parent.parent / "a" / name).read_bytes() == (job.parent.parent / "b" / name).read_bytes(), name
+
+
+def test_what_stands_in_the_files_is_no_order_for_the_terminal(geozone, job):
+    change(job, "Example: three hamlets", "\\u001b[2J\\u009b1m\\u202eExample")
+    listed = job.parent / "sites.csv"
+    listed.write_text(listed.read_text(encoding="utf-8").replace("S01,", "S\x1b[01,").replace("load_w", "load_w\x9b"), encoding="utf-8")
+    code, out, err = geozone("run", job)
+    # a cell with such a character makes the list no text: both answers are right, an obeyed one is not
+    assert code in (0, 2) and not {"\x1b", "\x9b", "\u202e"} & set(out + err)
+    listed.write_text(listed.read_text(encoding="utf-8").replace("\x1b", ""), encoding="utf-8")
+    code, out, err = geozone("run", job)
+    assert code == 0 and not {"\x1b", "\x9b", "\u202e"} & set(out + err) and "\u241b[2J<U+009B>1m<U+202E>Example" in out
+    change(job, "excess_min =", '"\\u001b[2J" =')
+    code, out, err = geozone("run", job)
+    assert code == 2 and "\x1b" not in err and "\u241b[2J" in err
 
 
 def test_quiet_prints_the_folder_only(geozone, job):
@@ -197,3 +212,36 @@ def test_help_loads_nothing_heavy():
             "print(sorted(heavy & set(sys.modules)))")
     found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert found.stdout.strip() == "[]"
+
+
+def test_a_plan_that_cannot_be_checked_leaves_the_rest(geozone, job, monkeypatch):
+    from geozone.errors import PlanCheckError
+    from geozone.jobs import plan
+
+    def fails(*args, **more):
+        raise PlanCheckError("a site is in no group, or in two")
+
+    monkeypatch.setattr(plan, "planned_groups", fails)
+    code, out, err = geozone("run", job)
+    assert code == 0 and "Result" in out and "The groups are left out: their plan failed its own check" in out
+    folder = job.parent / "out"
+    assert (folder / "sites.csv").exists() and not (folder / "groups.csv").exists()
+    assert "groups" not in json.loads((folder / "summary.json").read_text(encoding="utf-8"))
+
+
+def test_nights_that_are_not_judged_are_told_apart(geozone, tmp_path):
+    (tmp_path / "sites.csv").write_text("site_id,lat,lon\nA,62.7,9.0\nB,63.0,9.1\nC,58.0,9.0\n", encoding="utf-8")
+    text = ('[job]\ntitle = "North"\nyear = 2027\nsites = "sites.csv"\n[dark]\naltitude_deg = -4.0\n'
+            '[shared]\nlat_deg = 62.8\nlon_deg = 9.0\nlegal_zone = "Europe/Oslo"\n[tolerance]\ndark_min = 10\nexcess_min = 10\n')
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    code, out, _ = geozone("run", tmp_path / "job.toml")
+    assert code == 0 and "shallow_deg = 1.0 leaves these out" in out
+    assert "nights_not_judged" not in pd.read_csv(tmp_path / "out" / "sites.csv", encoding="utf-8-sig").columns
+    (tmp_path / "job.toml").write_text(text + "shallow_deg = 1.0\n", encoding="utf-8")
+    code, out, _ = geozone("run", tmp_path / "job.toml")
+    sites = pd.read_csv(tmp_path / "out" / "sites.csv", encoding="utf-8-sig")
+    drift = json.loads((tmp_path / "out" / "summary.json").read_text(encoding="utf-8"))["drift"]
+    assert code == 0 and "are not judged there: up to" in out
+    assert sites["nights_not_judged"].tolist()[2] == 0 and drift["sites_with_nights_not_judged"] == 2
+    assert drift["nights_not_judged_most"] == sites["nights_not_judged"].max() > 20
+    assert drift["dark_not_judged_h"] == pytest.approx(sites["dark_not_judged_min"].sum() / 60, abs=0.01)

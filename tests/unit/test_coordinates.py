@@ -85,7 +85,7 @@ def test_wkt_and_its_srid():
     read = from_text(series("wkt", "SRID=4326;POINT(141 -35)", "POLYGON((0 0,2 0,2 2,0 2,0 0))", "", "POINT(a)",
                             "SRID=28354;POINT(1 2)"))
     assert (read.east[0], read.north[0], read.crs) == (141, -35, "EPSG:4326")
-    assert 0 < read.east[1] < 2 and "1 features are outlines" in read.notes[0]
+    assert 0 < read.east[1] < 2 and "1 feature not of points but of outlines" in read.notes[0]
     assert list(read.reason[2:4]) == ["no position", "not a geometry that can be read"]
     # a list whose rows name different systems cannot be placed as one
     assert "another SRID" in from_text(series("w", "SRID=4326;POINT(1 2)", "SRID=28354;POINT(1 2)")).reason.max()
@@ -96,4 +96,4 @@ def test_geometries_of_a_map_file():
                                         shapely.MultiPoint([(0, 0), (9, 9)]), shapely.box(0, 0, 1, 1)], crs=4326))
     assert read.east[:2].tolist() == [1, 3] and list(read.reason[2:4]) == ["no position"] * 2
     assert read.east[4] in (0, 9) and 0 < read.east[5] < 1 and np.isnan(read.east[2])
-    assert any("1 features are multi-points" in n for n in read.notes)
+    assert any("1 feature not of points but of multi-points" in n for n in read.notes)

@@ -7,7 +7,6 @@ import re
 import subprocess
 import sys
 import tomllib
-import typing
 from collections import Counter
 from pathlib import Path
 
@@ -18,11 +17,10 @@ import shapely
 from python_calamine import CalamineWorkbook
 from timezonefinder import TimezoneFinder
 
-from geozone.errors import InputError, OutputError
+from geozone.errors import OutputError
 from geozone.jobs import examples
-from geozone.jobs.job import Job, read_job
-from geozone.jobs.jobplaces import Places
-from geozone.jobs.switchingjob import SECTIONS, read_switching
+from geozone.jobs.job import Job, JobFile, read_job
+from geozone.jobs.keys import keys_of
 from geozone.places.sites import SiteReading, read_sites
 
 ROOT = Path(__file__).parents[2]
@@ -189,43 +187,31 @@ def template_keys(text):
     return shown
 
 
+def uncommented(text):
+    """A template with every key in force that a "#" keeps back; remarks of prose stay away."""
+    return "\n".join(line.removeprefix("# ") for line in text.splitlines() if re.match(r"(# )?(\[|\w+ = )", line)) + "\n"
+
+
 def test_the_template_shows_every_key_that_a_job_knows_and_no_other():
     shown = template_keys((DATA / "template" / "job.toml").read_text(encoding="utf-8"))
-    fields = {(name, key) for name in Job.model_fields for key in sections_of(name)}
-    assert ("keypad", "saving_rule") in fields  # shown as a sentence: it is a section of its own
-    # The sections about programmes are not read by the same library; read_switching is asked below.
-    programmes = {(section, key) for section, key in shown if section.split(".")[0] in SECTIONS}
-    assert fields - {("keypad", "saving_rule")} == shown - programmes
+    # A daylight-saving rule of one's own is shown as a sentence.
+    assert shown == {(key.section, key.name) for key in keys_of(JobFile) if key.section != "keypad.saving_rule"}
 
 
-def sections_of(name):
-    annotation = Job.model_fields[name].annotation
-    kind = next((part for part in (annotation, *typing.get_args(annotation)) if hasattr(part, "model_fields")), None)
-    return kind.model_fields if kind else ()
-
-
-def test_the_templates_programmes_are_read_when_uncommented_and_show_every_key():
+def test_the_sentence_of_the_template_names_every_key_of_a_saving_rule():
     text = (DATA / "template" / "job.toml").read_text(encoding="utf-8")
-    tail = "\n".join(line.removeprefix("#").strip() for line in text[text.index("# [programmes]"):].splitlines())
-    data = tomllib.loads(tail)
-    found = read_switching(data, Places("job.toml", tail), offset_limit_min=99, event_limit=8)
+    sentence = text[text.index("[[keypad.saving_rule]]"):text.index("nth = -1 is the last")]
+    for key in keys_of(JobFile):
+        assert key.section != "keypad.saving_rule" or re.search(rf"\b{key.name}\b", sentence), key.name
+
+
+def test_the_templates_programmes_are_read_when_uncommented(tmp_path):
+    lines = uncommented((DATA / "template" / "job.toml").read_text(encoding="utf-8")).splitlines()
+    (tmp_path / "job.toml").write_text("\n".join(line for line in lines if not line.startswith(("twilight", "illuminance"))), encoding="utf-8")
+    found = read_job(tmp_path / "job.toml").switching
     (programme,) = found.programmes
     assert [event.text() for event in programme.events] == ["on 10 min after dusk", "off at 23:30, mon-fri, 1 Oct to 31 Mar"]
     assert found.column == "programme" and found.timetable == ("fortnight", 5) and found.tariff.bands[0].per_kwh == 0.2
-    # An unknown key names the known ones: so the template can be held against the reader itself.
-    shown = {}
-    for section, key in template_keys(tail):
-        shown.setdefault(section, set()).add(key)
-    for section, keys in shown.items():
-        wrong = tomllib.loads(tail)
-        at = wrong
-        for part in section.split("."):
-            at = at[part][0] if isinstance(at[part], list) else at[part]
-        at["no_such_key"] = 1
-        with pytest.raises(InputError) as error:
-            read_switching(wrong, Places(), offset_limit_min=99, event_limit=None)
-        known = set(error.value.rule.removeprefix("known here: ").split(", "))
-        assert known - {"event", "band"} == keys, section
 
 
 def test_every_optional_key_of_the_template_is_valid_toml_when_uncommented():

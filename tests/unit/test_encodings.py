@@ -85,3 +85,10 @@ def test_long_lists_cost_no_more(tmp_path):
     text = "id,lat,lon,name\n" + "".join(f"{i},52.1,21.0,Main {i}\n" for i in range(30_000)) + "x,52,21,Źródlana Łąkowa\n"
     assert recognise(text.encode("cp1250")) == ("cp1250", ())
     assert decode(text.encode("cp1250"), "a.csv")[0] == text
+
+
+@pytest.mark.parametrize("encoding", ["utf-16-le", "utf-16-be"])
+@pytest.mark.parametrize("of", ["shift_jis", "cp1252", "cp1251"])
+def test_utf16_without_a_mark_in_any_script(of, encoding):
+    text, notes = decode(LISTS[of].encode(encoding), "a.csv")
+    assert text == LISTS[of] and "UTF-16" in notes[0]

@@ -20,7 +20,7 @@ from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Setting, Tolerance
 
 NAMES = ["Station Street", "=HYPERLINK(\"http://example.invalid\")", "</script><img onerror=alert(1)>", "Café ${alert(1)} `"]
-EXPECTED = ["columns.csv", "crew.csv", "geozone.gpkg", "map.html", "rejects.csv", "sites.csv", "sites.xlsx", "spread.csv", "summary.json"]
+EXPECTED = ["columns.csv", "geozone.gpkg", "map.html", "rejects.csv", "sites.csv", "sites.xlsx", "spread.csv", "summary.json"]
 
 
 @pytest.fixture
@@ -36,7 +36,7 @@ def answers():
         "worst_dark_min": [0.5, 5.25, 2.0, 30.1], "worst_dark_night": ["2027-12-14"] * 3 + [""],
         "worst_dark_edge": "dusk", "worst_excess_min": 1.0, "worst_excess_night": "2027-06-14", "worst_excess_edge": "dawn",
         "nights_beyond": [0, 12, 0, 365], "dark_year_min": 10.0, "excess_year_min": 20.0,
-        "tolerance_factor": [0.1, 1.05, 0.4, 6.02], "verdict": ["within", "beyond", "within", "other clock"],
+        "tolerance_share": [0.1, 1.05, 0.4, 6.02], "result": ["within", "beyond", "within", "other clock"],
     }, geometry=gpd.points_from_xy([140.1, 140.2, 140.3, 141.4], [-35.1, -35.2, -35.3, -35.4]), crs=4326)
     west, east = shapely.box(140, -36, 141, -35), shapely.box(141, -36, 142, -35)
     areas = gpd.GeoDataFrame({"area": ["A", "B"]}, geometry=[west, shapely.MultiPolygon([east])], crs=4326)
@@ -44,16 +44,16 @@ def answers():
                                "clock_rule_text": ["UTC+09:30", "UTC+10:00"], "share": [1.0, 1.0]},
                               geometry=[west, east], crs=4326)
     lines = gpd.GeoDataFrame({"kind": ["tolerance", "drift", "dusk"], "factor": [1.0, 0.5, np.nan],
-                              "label": ["5 min dark / 10 min excess", "half", "18:05 UTC"]},
+                              "label": ["5 min unlit / 10 min lit too long", "half", "18:05 UTC"]},
                              geometry=[shapely.LineString([(140, -35), (141, -36 - i)]) for i in range(3)], crs=4326)
     lattice = gpd.GeoDataFrame({"lat_deg": [-35.0], "lon_deg": [140.0], "worst_dark_min": [1.0], "worst_excess_min": [1.0],
-                                "tolerance_factor": [0.2]}, geometry=[shapely.Point(140, -35)], crs=4326)
+                                "tolerance_share": [0.2]}, geometry=[shapely.Point(140, -35)], crs=4326)
     spread = pd.DataFrame({"night": ["2027-01-01", "2027-01-02"], "dusk_spread_min": [12.345, np.nan], "points_without": [0, 3]})
     rejects = pd.DataFrame({"file": ["sites.csv"], "row": [9], "value": ["=1+1"], "reason": ["latitude is no number"]})
     return Answers(
         title="Invented town", year=2027, altitude_deg=-4.0, threshold_text="sun 4 degrees below the horizon",
         tolerance=Tolerance(5, 10), keypad=Keypad(), clock="own", setting=Setting(-35.1, 140.2, "Australia/Adelaide"),
-        setting_found=False, sites=sites, rejects=rejects, areas=areas, area_pieces=pieces, zones=areas.iloc[:0],
+        search=None, sites=sites, rejects=rejects, areas=areas, area_pieces=pieces, zones=areas.iloc[:0],
         boundaries=lines.iloc[:0], drift_lines=lines, lattice=lattice, spread=spread,
         clock_rules=pd.DataFrame({"text": ["a"], "legal_zones": [["Australia/Adelaide"]], "sites": [3]}), backdrop=None,
         summary={"sites": {"read": np.int64(5), "used": 4}, "drift": {"worst_dark_min": np.float32(5.25)},
@@ -76,7 +76,7 @@ def test_all_files_are_there_and_nothing_else(answers, tmp_path):
 def test_sites_csv_has_the_answers_first_and_the_users_columns_too(answers, tmp_path):
     files.write_outputs(answers, tmp_path / "out", "")
     table = rows(tmp_path / "out" / "sites.csv")
-    assert list(table[0])[:5] == ["site_id", "name", "area", "verdict", "worst_dark_min"]
+    assert list(table[0])[:5] == ["site_id", "name", "area", "result", "worst_dark_min"]
     assert list(table[0])[-3:] == ["legal_zone_given", "tz_database", "feeder"]
     assert {row["tz_database"] for row in table} == {"2026f"}
     assert "geometry" not in table[0] and "solar_lon_deg" not in table[0]
@@ -96,21 +96,22 @@ def test_the_other_tables(answers, tmp_path):
         {"night": "2027-01-01", "dusk_spread_min": "12.34", "points_without": "0"},
         {"night": "2027-01-02", "dusk_spread_min": "", "points_without": "3"}]
     book = CalamineWorkbook.from_path(tmp_path / "out" / "sites.xlsx")
-    assert book.sheet_names == ["columns", "sites", "crew", "rejects", "nights", "about"]
+    assert book.sheet_names == ["columns", "sites", "rejects", "nights", "about"]
     sheet = book.get_sheet_by_name("sites").to_python()
     assert [row[1] for row in sheet] == ["Name", *NAMES]
     assert [row[4] for row in sheet] == ["Unlit, worst [min]", 0.5, 5.25, 2.0, 30.1]
     about = dict(row[:2] for row in book.get_sheet_by_name("about").to_python())
     assert about["version: tz database"] == "2026f"
-    assert about["shared setting (given)"] == ("latitude -35.1, longitude 140.2, Australia/Adelaide, "
+    assert about["shared setting (given)"] == ("latitude -35.1, longitude 140.2, "
                                                "dusk offset +0 min, dawn offset +0 min")
+    assert about["clock of that setting"] == "Australia/Adelaide"
 
 
 def test_the_summary_is_strict_json_with_null_for_nan(answers, tmp_path):
     files.write_outputs(answers, tmp_path / "out", "")
     text = (tmp_path / "out" / "summary.json").read_text(encoding="utf-8")
     summary = json.loads(text, parse_constant=lambda name: pytest.fail(f"{name} is no JSON"))
-    assert set(summary.pop("sha256")) == set(EXPECTED)
+    assert list(summary.pop("sha256")) == EXPECTED
     assert summary == {"made_by": "geozone", "sites": {"read": 5, "used": 4}, "drift": {"worst_dark_min": 5.25},
                        "second_opinion": {"largest_s": None}, "list": [True, None, [1.5, None]], "files": EXPECTED}
 
@@ -120,10 +121,10 @@ def test_the_geopackage_has_five_layers_one_geometry_type_each_and_a_look(answer
     path = tmp_path / "out" / "geozone.gpkg"
     found = {name: kind for name, kind in pyogrio.list_layers(path) if name != "layer_styles"}
     assert found == {"sites": "Point", "areas": "MultiPolygon", "area_pieces": "MultiPolygon",
-                     "drift_lines": "LineString", "lattice": "Point"}
+                     "drift_lines": "LineString", "grid": "Point"}
     sites = gpd.read_file(path, layer="sites")
     assert sites["name"].tolist() == NAMES
-    assert sites["verdict"].tolist() == answers.sites["verdict"].tolist()
+    assert sites["result"].tolist() == answers.sites["result"].tolist()
     assert shapely.get_coordinates(sites.geometry).tolist() == shapely.get_coordinates(answers.sites.geometry).tolist()
     connection = sqlite3.connect(path)
     try:
@@ -142,7 +143,7 @@ def test_a_line_in_several_pieces_is_stored_piece_by_piece_with_its_label(answer
     files.write_outputs(dataclasses.replace(answers, drift_lines=lines), tmp_path / "out", "")
     back = gpd.read_file(tmp_path / "out" / "geozone.gpkg", layer="drift_lines")
     assert back.geom_type.tolist() == ["LineString"] * 2
-    assert back["label"].tolist() == ["5 min dark / 10 min excess"] * 2
+    assert back["label"].tolist() == ["5 min unlit / 10 min lit too long"] * 2
 
 
 def test_a_run_without_any_line_or_reject_still_has_every_layer_and_file(answers, tmp_path):
@@ -155,7 +156,7 @@ def test_a_run_without_any_line_or_reject_still_has_every_layer_and_file(answers
 
 def test_the_columns_that_the_looks_ask_for_exist(answers):
     for layer in files.layers(answers):
-        for column in ("verdict", "kind", "clock_rule_text", "tolerance_factor", "label"):
+        for column in ("result", "kind", "clock_rule_text", "tolerance_share", "label"):
             if f'attr="{column}"' in layer.look or f'fieldName="{column}"' in layer.look:
                 assert column in layer.table.columns, (layer.name, column)
 

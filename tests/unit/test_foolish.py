@@ -39,7 +39,7 @@ def test_morning_on_after_dawn():
     # December days of fifteen hours; each such night costs the time from 05:30 to the next dusk.
     assert all(d[5:7] in ("09", "10", "11", "12") for d in found[0].dates(2027))
     assert found[0].hours == pytest.approx(14.5 * len(found[0].nights), rel=0.06)
-    assert "burn through the day" in found[0].text and "west" in found[0].text
+    assert "stay on through the day" in found[0].text and "west" in found[0].text
 
 
 def test_off_before_on():
@@ -213,3 +213,12 @@ def test_a_column_of_hours_adds_up_although_nights_have_several_causes():
     # The sum of a column, against the intervals cut into pieces here; nights of under half a minute are no foolish nights.
     assert table["counted_site_h"].sum() == pytest.approx(true, abs=0.5 / 60 * 365 * 6) and true > 3000
     assert table["site_hours"].sum() > 1.2 * true
+
+
+def test_many_kinds_of_switch_have_one_cure_that_was_run_at_all_of_them():
+    switches = [Switch(f"s{k}", Setting(50.0 + k, 0.0, "Europe/London"), "Europe/London", (f"a{k}", f"b{k}")) for k in range(9)]
+    cure = cure_of(EARLY_WEEK, switches, **HOW)
+    assert cure.verified and cure.sites == 18 and foolish_nights(cure.programme, switches, **HOW) == []
+    assert {event.days for event in cure.programme.events if event.at == "dusk"} == {frozenset(range(5)), frozenset((5, 6))}
+    # The southern switches give up what the northern have to: less than a weekday's evenings of some weeks, never a weekend.
+    assert cure.dark_one_h < 30

@@ -9,8 +9,8 @@ import itertools
 import numpy as np
 import pytest
 
-from geozone import fewest_groups
-from geozone.grouping.grouprules import GroupRules, headline, what_keeps_apart
+from geozone.grouping.groups import fewest_groups
+from geozone.grouping.grouprules import GroupRules, headline, kept_apart_by, what_keeps_apart
 from geozone.grouping.witnesses import told
 from geozone.numbers.sun import switch_times
 from geozone.trade.keypad import Keypad
@@ -82,6 +82,8 @@ def test_every_pair_of_witnesses_is_parted_by_what_is_said(extremes, clocks, wit
     assert ("holds one clock" in said) == ("clock" in parted)
     assert ("No group leaves its “district”" in said) == ("within" in parted)
     assert ("would break the tolerance" in said) == ("tolerance" in parted)
+    words = {"clock": "their clocks", "within": "leaves its “district”", "tolerance": "the tolerance"}
+    assert {name for name, text in words.items() if text in kept_apart_by(witnesses, rules)} == parted
     if within:
         assert free, "two witnesses that one setting serves: only the rule parts them"
     if free:

@@ -14,14 +14,14 @@ def compared(a, b, kinds=None, limit=5.0):
     for k in (ka, kb):
         if k.size:
             k[0], k[1] = iv.DUSK, iv.DAWN
-    out = np.empty(7)
-    iv.compare_unions(a, n_a, ka, b, n_b, kb, NOON, limit, limit, np.zeros(2, np.uint8), out)
+    out = np.empty(10)
+    iv.compare_unions(a, n_a, ka, b, n_b, kb, NOON, limit, limit, np.ones(2, bool), np.zeros(2, np.uint8), out)
     return out
 
 
 def test_late_dusk_and_late_dawn():
     out = compared([(300, 1000)], [(310, 1004)])
-    assert out.tolist() == [10, 0 * 4 + iv.DUSK, 4, 0 * 4 + iv.DAWN, 1, 10, 4]
+    assert out.tolist() == [10, 0 * 4 + iv.DUSK, 4, 0 * 4 + iv.DAWN, 1, 10, 4, 0, 0, 0]
 
 
 def test_night_without_any_delivered_light_is_a_whole_night():
@@ -42,7 +42,7 @@ def test_disjoint_intervals_are_booked_to_the_edges_that_cause_them():
 
 def test_equal_unions_differ_by_nothing():
     out = compared([(300, 900), (950, 1000)], [(300, 900), (950, 1000)])
-    assert out.tolist() == [0, -1, 0, -1, 0, 0, 0]
+    assert out.tolist() == [0, -1, 0, -1, 0, 0, 0, 0, 0, 0]
 
 
 def test_a_piece_of_exactly_the_limit_is_not_beyond():

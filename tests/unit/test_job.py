@@ -43,7 +43,7 @@ def test_defaults(tmp_path):
     ("[shared]\nlat_deg = 5\n", ["a setting needs lat_deg, lon_deg and legal_zone; lon_deg, legal_zone is missing"]),
     ("[shared]\ndusk_offset_min = 5\n", ["offsets belong to a position"]),
     ("[shared]\nlat_deg = 5\nlon_deg = 1\nlegal_zone = 'UTC'\ndusk_offset_min = 1.5\n", ["shared.dusk_offset_min"]),
-    ("[shared]\nclock = 'both'\n", ["shared.clock cannot be used", "'own' or 'master'"]),
+    ("[shared]\nclock = 'both'\n", ["shared.clock cannot be used", '"own" or "master"']),
     ("[keypad]\ncoordinate_step_deg = 0\n", ["keypad.coordinate_step_deg cannot be used"]),
     ("title = 5\n", ["unknown key dark.title", "title belongs in [job]"]),
     ("[dark]\n", ["cannot be read"]),

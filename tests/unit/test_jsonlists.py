@@ -85,7 +85,8 @@ def test_a_zip_with_two_lists_is_asked_about(tmp_path):
     assert got.sites.site_id.tolist() == ["b"] and not any("not used" in n for n in got.notes)
 
 
-@pytest.mark.parametrize("text", ['{"type":"FeatureCollection","features":[', "[]", "{}", "7", '"a"', "[[1,2]]", '{"type":"Topology"}'])
+@pytest.mark.parametrize("text", ['{"type":"FeatureCollection","features":[', "[]", "{}", "7", '"a"', "[[1,2]]", '{"type":"Topology"}',
+                                  "[" * 900 + "]" * 900, '[{"type":"FeatureCollection","features":[7]}]', '[{"a":null}]'])
 def test_what_is_no_list_is_refused(tmp_path, text):
     (tmp_path / "a.json").write_text(text)
     with pytest.raises(InputError):

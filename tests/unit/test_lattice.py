@@ -47,7 +47,7 @@ def test_on_the_tolerance_line_the_drift_is_the_tolerance():
                            tolerance=tolerance).factor(tolerance)
     # Between grid points 5 km apart the line is straight; the drift has creases there of a few seconds.
     np.testing.assert_allclose(factor, 1.0, atol=0.02)
-    assert lines.loc[lines["kind"] == "tolerance", "label"].tolist() == ["tolerance: 5 min dark / 10 min excess"]
+    assert lines.loc[lines["kind"] == "tolerance", "label"].tolist() == ["tolerance: 5 min unlit / 10 min lit too long"]
 
 
 def test_spread_over_one_parallel_is_four_minutes_a_degree():

@@ -10,8 +10,8 @@ PACKAGE = Path(geozone.__file__).parent
 
 # Lowest first: folders of the package, and modules that lie beside them. A module may import from its own layer, never in
 # a circle.
-LAYERS = ["errors compiled invocation", "schema", "numbers", "trade", "places", "sharing", "switching", "grouping", "answers summary",
-          "files", "paper", "screens", "jobs", "cli", "__main__"]
+LAYERS = ["errors compiled invocation nearnames plurals", "schema", "numbers", "setcover", "trade", "places", "sharing", "switching", "grouping",
+          "answers summary", "files", "paper", "screens", "jobs", "cli", "__main__"]
 LEVEL = {name: level for level, names in enumerate(LAYERS) for name in names.split()}
 FILES = {".".join(path.relative_to(PACKAGE).with_suffix("").parts): path for path in sorted(PACKAGE.rglob("*.py"))
          if path.stem != "__init__"}
@@ -49,6 +49,18 @@ def test_imports_go_downwards():
     upwards = [f"{module} imports {other}" for module, others in GRAPH.items() for other in others
                if layer_of(other) > layer_of(module)]
     assert not upwards
+
+
+def test_the_search_knows_nothing_of_what_it_is_used_for():
+    """Set covers know no dusk, no keypad and nobody who uses them: only how kernels are compiled, and each other."""
+    house = {module: others for module, others in GRAPH.items() if module.startswith("setcover.")}
+    assert len(house) > 5
+    for module, others in house.items():
+        assert {other for other in others if not other.startswith("setcover.")} <= {"compiled"}, module
+        code = [node for node in ast.walk(ast.parse(FILES[module].read_text(encoding="utf-8")))]
+        names = {node.id for node in code if isinstance(node, ast.Name)} | {node.attr for node in code if isinstance(node, ast.Attribute)}
+        names |= {node.arg for node in code if isinstance(node, ast.arg)}
+        assert not [name for name in names if any(word in name.lower() for word in ("dusk", "dawn", "keypad", "tolerance", "lat_deg", "field"))]
 
 
 def test_no_circles():

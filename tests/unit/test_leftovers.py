@@ -13,7 +13,7 @@ import pytest
 import shapely
 
 from geozone.errors import OutputError
-from geozone.paper import leftovers
+from geozone.files import leftovers
 from geozone.files.exchange import exchanged
 from geozone.files.folder import check_target, whole_folder
 from geozone.files.leftovers import Claim, sweep
@@ -229,3 +229,38 @@ def test_looking_at_a_geopackage_is_no_edit_but_changing_a_row_is(tmp_path):
         check_target(target)
     shutil.move(target / "geozone.gpkg", tmp_path / "mine.gpkg")
     check_target(target)
+
+
+def test_the_same_where_the_system_locks_bytes_instead_of_files(tmp_path, monkeypatch):
+    """Windows, as far as it can be tried elsewhere: locking a byte that another stream holds is refused."""
+    held = {}
+
+    class Bytes:
+        LK_NBLCK = 2
+
+        @staticmethod
+        def locking(descriptor, mode, count):
+            file = os.fstat(descriptor).st_ino
+            owner = held.get(file)
+            try:
+                alive = owner is not None and os.fstat(owner).st_ino == file
+            except OSError:  # closed, and so let go
+                alive = False
+            if alive and owner != descriptor:
+                raise PermissionError(13, "Permission denied")
+            assert os.lseek(descriptor, 0, os.SEEK_CUR) == leftovers._LOCKED_BYTE and (mode, count) == (2, 1)
+            held[file] = descriptor
+
+    monkeypatch.setattr(leftovers, "fcntl", None)
+    monkeypatch.setattr(leftovers, "msvcrt", Bytes, raising=False)
+    monkeypatch.setattr("geozone.files.folder.exchanged", lambda one, other: False)
+    part, _ = dead(tmp_path)
+    part.mkdir()
+    with whole_folder(tmp_path / "out") as mine:
+        assert not part.exists()
+        (mine / "map.html").write_text("half")
+        write_result(tmp_path / "out", "another run at the same time")
+        assert (mine / "map.html").read_text() == "half"
+    assert (tmp_path / "out" / "map.html").read_text() == "half" and names(tmp_path) == ["out"]
+    write_result(tmp_path / "out")
+    assert names(tmp_path) == ["out"]

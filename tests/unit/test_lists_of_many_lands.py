@@ -99,3 +99,19 @@ def test_a_wrong_column_zone_or_system_is_said_with_its_line_in_the_job(tmp_path
         plan._read(job)
         plan.shared_setting(job, None, None, 0.0, None, None)
     assert f"job.toml, {where}" in str(raised.value), str(raised.value)
+
+
+@pytest.mark.parametrize("one, two", [("-35,533;141,933", "-35,540;141,940"), ("-35.533;141.933", "-35,540;141,940"),
+                                      ("-35.533;141.933", "-35,54012;141,94012"), ("-35 533;141 933", "-35 540;141 940"),
+                                      ("-35.533;141.933", "-35,54;141,94"), ("-35,533;141,933", "-35,54;141")])
+def test_three_decimals_are_no_thousands_under_a_heading_of_degrees(tmp_path, one, two):
+    got = listed(tmp_path, f"id;Breite;Länge\na;{one}\nb;{two}\n")
+    assert got.sites.lat_deg[0] == -35.533 and got.sites.lon_deg[0] == 141.933 and got.sites.lat_deg[1] < -35.5
+    assert len(got.sites) == 2 and (any("three decimals" in n for n in got.notes) or "141,94012" not in two)
+
+
+def test_thousands_of_metres_stay_thousands(tmp_path):
+    got = listed(tmp_path, "id;X;Y\na;564,700;5,709,400\nb;565,150;5,710,150\n", crs="EPSG:25832")
+    assert got.sites.lat_deg[0] == pytest.approx(51.53, abs=0.02)
+    got = listed(tmp_path, "id;lon;lat\na;564,700;5,709,400\nb;565,150;5,710,150\n", crs="EPSG:25832")
+    assert got.sites.lat_deg[0] == pytest.approx(51.53, abs=0.02)

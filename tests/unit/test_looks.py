@@ -7,8 +7,8 @@ from xml.etree import ElementTree as xml
 import pytest
 import shapely
 
-from geozone.grouping.grouphues import HUES, hues_apart
 from geozone.files import looks
+from geozone.grouping.grouphues import HUES, hues_apart
 
 VERDICTS = {"within", "beyond", "other clock"}
 EVERY_LOOK = {
@@ -62,9 +62,10 @@ def test_verdict_signs_hold_three_to_one_against_paper_by_fill_or_rim():
 
 
 def test_verdict_signs_have_the_colours_of_the_map_page():
-    signs = (Path(looks.__file__).parents[1] / "screens" / "web" / "signs.js").read_text(encoding="utf-8")
+    scheme = (Path(looks.__file__).parents[1] / "screens" / "web" / "scheme.js").read_text(encoding="utf-8")
+    light = scheme.split("light: {")[1].split("}")[0]
     page = {name: tuple(int(digits[i:i + 2], 16) for i in (0, 2, 4))
-            for name, digits in re.findall(r'(\w+): "#([0-9a-f]{6})"', signs)}
+            for name, digits in re.findall(r'(\w+): "#([0-9a-f]{6})"', light)}
     for ours, name in ((looks.LAMP, "lamp"), (looks.LAMP_RIM, "lampRim"), (looks.INK, "ink"), (looks.CLOCK, "clock")):
         assert tuple(map(int, ours.split(",")[:3])) == page[name], name
 

@@ -11,7 +11,8 @@ import pytest
 import shapely
 
 from geozone.screens import mapoutlines
-from geozone.screens.mapdata import VERDICTS, degrees, headline, offset_words, page_data
+from geozone.schema.vocabulary import VERDICT
+from geozone.screens.mapdata import degrees, headline, offset_words, page_data
 
 example_answers = runpy.run_path(str(Path(__file__).parents[1] / "browser" / "example_answers.py"))["example_answers"]
 
@@ -44,7 +45,7 @@ def test_every_site_is_there_with_its_own_figures(answers):
     for name, source in {"dark": "worst_dark_min", "excess": "worst_excess_min", "dark_year": "dark_year_min",
                          "excess_year": "excess_year_min"}.items():
         assert (column(data, name) / 10 == here[source].round(1).to_numpy()).all()
-    assert [VERDICTS[k] for k in column(data, "verdict")] == here["verdict"].tolist()
+    assert [VERDICT.codes[k] for k in column(data, "verdict")] == here["result"].tolist()
     assert (column(data, "nights_beyond") == here["nights_beyond"].to_numpy()).all()
     nights = data["sites"]["tables"]["nights"]
     assert [nights[k] if k >= 0 else "" for k in column(data, "dark_night")] == here["worst_dark_night"].tolist()
@@ -64,9 +65,9 @@ def test_counts_add_up(answers):
     (1, 1, 0, 0, "One setting serves the one site."),
     (2, 2, 0, 0, "One setting serves both sites."),
     (1200, 1200, 0, 0, "One setting serves all 1,200 sites."),
-    (9, 8, 1, 0, "One setting serves 8 of 9 sites; 1 drifts beyond tolerance."),
-    (9, 4, 3, 2, "One setting serves 4 of 9 sites; 3 drift beyond tolerance and 2 keep another clock."),
-    (9, 0, 9, 0, "The setting serves none of the 9 sites; 9 drift beyond tolerance."),
+    (9, 8, 1, 0, "One setting serves 8 of 9 sites; 1 is beyond tolerance."),
+    (9, 4, 3, 2, "One setting serves 4 of 9 sites; 3 are beyond tolerance and 2 keep another clock."),
+    (9, 0, 9, 0, "The setting serves none of the 9 sites; 9 are beyond tolerance."),
     (1, 0, 0, 1, "The setting does not serve the one site: it keeps another clock."),
 ])
 def test_headline(n, within, beyond, other, sentence):

@@ -11,9 +11,9 @@ import pandas as pd
 import pytest
 import shapely
 
-from geozone.screens.mapdata import page_data
-from geozone.grouping.grouprules import headline
 from geozone.grouping.grouphues import HUES, hues_apart
+from geozone.grouping.grouprules import headline
+from geozone.screens.mapdata import page_data
 from geozone.screens.mapgroups import curve_points, curve_words, why_not_fewer
 from geozone.screens.mapwords import degrees, minutes, offset_sign
 from geozone.screens.webmap import draw_map
@@ -86,7 +86,7 @@ def test_every_site_carries_its_group(answers, data):
     names = [row["name"] for row in data["groups"]["settings"]]
     assert [names[k] if k >= 0 else "" for k in column(data, "group")] == sites["group"].tolist()
     assert (column(data, "group") == -1).sum() == data["groups"]["without"] == 3
-    assert (column(data, "witness") == sites["witness"].to_numpy()).all() and column(data, "witness").sum() == 11
+    assert (column(data, "witness") == sites["proof_site"].to_numpy()).all() and column(data, "witness").sum() == 11
     shown = column(data, "group_dark")
     assert ((shown == -1) == sites["group_dark_min"].isna()).all()
     assert (shown / 10 == sites["group_dark_min"].round(1).fillna(-0.1).to_numpy()).all()
@@ -137,7 +137,7 @@ def test_the_names_of_the_witnesses_are_not_said_twice(answers):
 
 
 def curve(*worst):
-    return pd.DataFrame([{"k": k, "worst_min": w, "worst_dark_min": w / 2, "worst_excess_min": w, "factor": w, "bound_factor": w, "proved": True}
+    return pd.DataFrame([{"k": k, "worst_min": w, "worst_dark_min": w / 2, "worst_excess_min": w, "factor": w, "at_least_share": w, "proved": True}
                          for k, w in enumerate(worst, start=1)])
 
 
@@ -159,17 +159,17 @@ def test_a_point_is_this_plan_only_with_the_plans_own_figures():
 
 
 @pytest.mark.parametrize("worst, count, words", [
-    ((np.nan, 7.8, 6.3, 5.1, 4.2, 3.8), 4, "A 5th setting would take 0.9 minutes off the worst drift, a 6th another 0.4. "
+    ((np.nan, 7.8, 6.3, 5.1, 4.2, 3.8), 4, "A 5th setting would take 0.9 minutes off the worst, a 6th another 0.4. "
                                            "From 5 settings on, one more takes off less than half a minute, as far as the table goes."),
-    ((9.0, 6.0, 4.0), 1, "A 2nd setting would take 3.0 minutes off the worst drift, a 3rd another 2.0. Each one more in this table takes off half a minute or more."),
-    ((9.0, 8.9, 8.8), 1, "A 2nd setting would take 0.1 minutes off the worst drift, a 3rd another 0.1. "
+    ((9.0, 6.0, 4.0), 1, "A 2nd setting would take 3.0 minutes off the worst, a 3rd another 2.0. Each one more in this table takes off half a minute or more."),
+    ((9.0, 8.9, 8.8), 1, "A 2nd setting would take 0.1 minutes off the worst, a 3rd another 0.1. "
                          "From 1 setting on, one more takes off less than half a minute, as far as the table goes."),
     # 0.46 is shown as 5.1 less 4.6: what is said follows the figures that stand in the table.
-    ((np.nan, 5.06, 4.6), 2, "A 3rd setting would take 0.5 minutes off the worst drift. Each one more in this table takes off half a minute or more."),
-    ((6.0, 5.0, 5.0), 1, "A 2nd setting would take 1.0 minute off the worst drift, a 3rd nothing. "
+    ((np.nan, 5.06, 4.6), 2, "A 3rd setting would take 0.5 minutes off the worst. Each one more in this table takes off half a minute or more."),
+    ((6.0, 5.0, 5.0), 1, "A 2nd setting would take 1.0 minute off the worst, a 3rd nothing. "
                          "From 2 settings on, one more takes off less than half a minute, as far as the table goes."),
-    ((6.0, 6.0, 3.0), 1, "A 2nd setting would take nothing off the worst drift, a 3rd 3.0 minutes."),  # no end of paying in sight
-    ((*[9.0] * 7, 8.0), 7, "An 8th setting would take 1.0 minute off the worst drift. Each one more in this table takes off half a minute or more."),
+    ((6.0, 6.0, 3.0), 1, "A 2nd setting would take nothing off the worst, a 3rd 3.0 minutes."),  # no end of paying in sight
+    ((*[9.0] * 7, 8.0), 7, "An 8th setting would take 1.0 minute off the worst. Each one more in this table takes off half a minute or more."),
 ])
 def test_where_one_more_setting_stops_paying(worst, count, words):
     assert curve_words(curve(*worst), count) == words

@@ -164,7 +164,7 @@ def test_foolish_nights_and_their_cure(answers, page):
     story, findings = page["foolish"][0], [f for f in found.findings if f.kind == "on after dawn"]
     nights = max(len(f.nights) for f in findings)
     assert nights > 60 and story["sites"] == sum(len(f.switch.sites) for f in findings) == 4
-    assert story["sentence"].startswith("The lamps burn all day after ") and f"{nights} nights at 4 sites." in story["sentence"]
+    assert story["sentence"].startswith("The lamps stay on all day after ") and f"{nights} nights at 4 sites." in story["sentence"]
     assert ("up to" in story["sentence"]) == (len({len(f.nights) for f in findings}) > 1)
     assert story["event"] == "on at 06:15" and story["why"] == KINDS["on after dawn"] and story["hours"] == f"{max(f.hours for f in findings):,.1f}"
     every = {date for f in findings for date in f.dates(2027)}
@@ -237,11 +237,11 @@ def finding(kind, nights, hours, sites=("S1",), label="A", event=2):
 
 
 @pytest.mark.parametrize("story, words, here", [
-    ([finding("on after dawn", [3], 14.0)], "The lamps burn all day after 1 night at 1 site.", ["The lamps burn all day after 1 night."]),
-    ([finding("on after dawn", [3, 4], 4.0)], "The lamps burn on after dawn on 2 nights at 1 site.", None),
-    ([finding("on before off", range(1200 // 10), 90.0, ("S1", "S2"))], "The lamps stay dark when they should burn on 120 nights at 2 sites.", None),
+    ([finding("on after dawn", [3], 14.0)], "The lamps stay on all day after 1 night at 1 site.", ["The lamps stay on all day after 1 night."]),
+    ([finding("on after dawn", [3, 4], 4.0)], "The lamps stay on after dawn on 2 nights at 1 site.", None),
+    ([finding("on before off", range(1200 // 10), 90.0, ("S1", "S2"))], "The lamps stay off when they should be on on 120 nights at 2 sites.", None),
     ([finding("on after dawn", [3], 14.0), finding("on after dawn", [3, 4], 28.0, ("S2", "S3"), "B")],
-     "The lamps burn all day after up to 2 nights at 3 sites.", ["The lamps burn all day after 1 night.", "The lamps burn all day after 2 nights."]),
+     "The lamps stay on all day after up to 2 nights at 3 sites.", ["The lamps stay on all day after 1 night.", "The lamps stay on all day after 2 nights."]),
     ([finding("left out by the clock", [93], 1.0)], "A switching falls into an hour that the clock leaves out on 1 day at 1 site.", None),
     ([finding("never happens", range(365), 0.0)], "An event never comes in the year at 1 site.", ["An event never comes in the year."]),
 ])
@@ -274,3 +274,13 @@ def test_small_words():
     assert [tenth(1234.56), tenth(float("nan")), whole(1234.5), whole(float("inf"))] == ["1,234.6", "", "1,234", ""]
     days = pd.date_range("2027-01-01", periods=5).strftime("%Y-%m-%d").tolist() + ["2027-03-01", "2027-03-20"]
     assert spans(days) == [["2027-01-01", "2027-01-05"], ["2027-03-01", "2027-03-20"]]
+
+
+def test_the_price_of_a_cure_in_words(answers):
+    one = answers.programmes.cures["bakers' lane"]
+    say = lambda all_h, one_h, sites: price(replace(one, dark_after_h=all_h, dark_one_h=one_h, dark_after_min=2.2, sites=sites))
+    assert say(0.0, 0.0, 3) == "No light that was first meant is lost." and "less than 0.1 h a year" in say(0.02, 0.01, 3)
+    assert say(1234.5, 411.5, 3) == ("The price: 1,234.5 h a year of light that was first meant are lost at its 3 sites together, "
+                                     "at most 411.5 h at one of them and at most 3 min in a night.")
+    assert say(0.1, 0.04, 3).endswith("less than 0.1 h at each and at most 3 min in a night.")
+    assert say(7.0, 7.0, 1).endswith("lost at its one site, at most 3 min in a night.")

@@ -6,9 +6,9 @@ import pytest
 
 from geozone.errors import InputError
 from geozone.jobs.jobplaces import Places
-from geozone.jobs.programme_sections import (
-    days_of, minute_of, read_clock_keypad, read_holidays, read_programmes, read_tariff,
-)
+from geozone.jobs.keys import Refusal
+from geozone.jobs.programme_models import days_of, minute_of
+from geozone.jobs.programme_sections import read_clock_keypad, read_holidays, read_programmes, read_tariff
 from geozone.trade.keypad import Keypad
 from geozone.trade.programme import DUSK_TO_DAWN, Event, Programme, Season, check_on_keypad
 
@@ -65,11 +65,11 @@ def test_toml_goes_round():
     ('at = "23:30"', "at = 23", 13, "impossible time"),
     ('at = "23:30"', "at = 23:30:15", 13, "impossible time"),
     ('"tue"', '"tues"', 14, "unknown day"),
-    ("shift_min = -5", "shift_min = -721", 9, "shift cannot be used"),
-    ("shift_min = -5", "shift_min = 1.5", 9, "shift cannot be used"),
-    ("shift_min = -5", "shift_min = true", 9, "shift cannot be used"),
-    ('turn = "off"', 'turn = "dim"', 12, "neither on nor off"),
-    ('night_rule = "date"', 'night_rule = "day"', 4, "unknown night rule"),
+    ("shift_min = -5", "shift_min = -721", 9, "programme.event.shift_min cannot be used"),
+    ("shift_min = -5", "shift_min = 1.5", 9, "programme.event.shift_min cannot be used"),
+    ("shift_min = -5", "shift_min = true", 9, "programme.event.shift_min cannot be used"),
+    ('turn = "off"', 'turn = "dim"', 12, "programme.event.turn cannot be used"),
+    ('night_rule = "date"', 'night_rule = "day"', 4, "programme.night_rule cannot be used"),
     ('from = "10-01"', 'from = "02-30"', 23, "no such day"),
     ("season = {", "seasons = {", 23, "unknown key"),
     ('name = "split"', 'name = "part-night"', 17, "same name"),
@@ -79,11 +79,15 @@ def test_faults_name_their_line(old, new, line, what):
     with pytest.raises(InputError) as caught:
         read(JOB.replace(old, new, 1))
     assert what in str(caught.value) and caught.value.where == f"job.toml, line {line}"
+    assert caught.value.rule and caught.value.next_step
 
 
 def test_nearest_day_is_named():
     with pytest.raises(InputError, match="did you mean tue"):
-        days_of(["tues"])
+        read(JOB.replace('"tue"', '"tues"'))
+    with pytest.raises(Refusal) as error:
+        days_of(["mon", "tues"])
+    assert error.value.next_step == "did you mean tue?" and error.value.at == (1,)
 
 
 @pytest.mark.parametrize("sections", [[{"name": "a"}], [{"event": []}], [{"name": "", "event": [1]}], "x",
@@ -98,7 +102,7 @@ def test_times():
 
     assert minute_of("24:00") == 1440 and minute_of("0:05") == 5 and minute_of(dt.time(23, 30)) == 1410
     for bad in ("24:01", "dusk", "5", "-1:00", None, 5.5, dt.time(1, 2, 3)):
-        with pytest.raises(InputError):
+        with pytest.raises(Refusal):
             minute_of(bad)
 
 

@@ -186,6 +186,13 @@ def test_assignment_faults(programmes, column, what):
         hours.assigned_programmes(sites(), programmes, column=column, where="job.toml")
 
 
+@pytest.mark.parametrize("named, step", [("Nort", "did you mean North"), ("Deuel", r"did you mean Deuel \(SD\)"), ("X", "areas with sites: North, Deuel")])
+def test_an_area_that_nobody_lies_in_is_answered_with_those_that_are_there(named, step):
+    places = sites().assign(area=["North", "Deuel (SD)", ""])
+    with pytest.raises(InputError, match=step):
+        hours.assigned_programmes(places, [Programme("p", P.events, areas=(named,)), Q], where="job.toml")
+
+
 def test_nights_beyond_follow_the_tolerance():
     late = Setting(-35.1, 141.0, "Australia/Adelaide", 8, 0)
     few = py.programme_year(**SITE, programme=DUSK_TO_DAWN, setting=late, tolerance=Tolerance(10, 10)).drift

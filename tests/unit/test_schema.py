@@ -4,7 +4,9 @@ import pandas as pd
 import pytest
 
 from geozone.errors import UndeclaredError
+from geozone.places.sites import ADDED, EARLIER, RESERVED
 from geozone.schema.column import Column, Table, step_decimals
+from geozone.schema.site_columns import SITES
 from geozone.schema.tables import TABLES, check_table, glossary, table_named
 from geozone.schema.vocabulary import EDGE, VERDICT, VOCABULARIES, Term, Vocabulary
 from geozone.sharing.drift import EDGES
@@ -16,7 +18,7 @@ def test_every_column_is_explained_in_one_sentence_without_coined_words():
         for column in table.columns:
             words = f"{column.heading} {column.sentence}".lower()
             assert column.sentence[0].isupper() and len(column.sentence) < 160, column
-            assert not set(words.replace(",", " ").split()) & {"witness", "drift", "verdict", "foolish", "cure", "lattice"}, column
+            assert not set(words.replace(",", " ").split()) & {"witness", "drift", "verdict", "foolish", "cure", "lattice", "excess", "burning"}, column
             if column.vocabulary:
                 assert column.vocabulary in VOCABULARIES
 
@@ -55,14 +57,21 @@ def test_what_the_arithmetic_can_say_has_words():
     assert set(foolish.KINDS) == set(VOCABULARIES["faulty night"].codes)
 
 
+def test_what_a_run_adds_to_the_site_table_is_declared():
+    """Else the columns' sheet would call it one of the user's own list."""
+    inside = {"solar_lon_deg"}  # leaves no run
+    assert set(ADDED) - set(EARLIER) - inside <= set(SITES.names) and set(RESERVED) <= set(SITES.names)
+    assert set(EARLIER).isdisjoint(SITES.names)
+
+
 def test_an_unknown_word_or_column_raises():
     with pytest.raises(UndeclaredError, match="'noon' is no edge; declared: dusk"):
         EDGE["noon"]
     with pytest.raises(UndeclaredError):
         table_named("nowhere")
-    row = {"site_id": ["a"], "worst_dark_edge": ["clock"], "verdict": ["within"]}
+    row = {"site_id": ["a"], "worst_dark_edge": ["clock"], "result": ["within"]}
     check_table("sites", pd.DataFrame(row))
-    for wrong in ({"worst_dark_edge": ["noon"]}, {"verdict": [""]}, {"surprise": [1]}):
+    for wrong in ({"worst_dark_edge": ["noon"]}, {"result": [""]}, {"surprise": [1]}):
         with pytest.raises(UndeclaredError):
             check_table("sites", pd.DataFrame({**row, **wrong}))
     check_table("sites", pd.DataFrame({**row, "surprise": [1], "worst_excess_edge": [""]}), own=["surprise"])
@@ -73,7 +82,7 @@ def test_declared_columns_come_first_and_the_lists_own_after_them():
 
 
 def test_the_glossary_names_codes_and_the_lists_own_columns():
-    rows = glossary([("sites", ["verdict", "mine"])])
+    rows = glossary([("sites", ["result", "mine"])])
     assert '"other clock": The site keeps another legal clock' in rows[0]["meaning"]
     assert rows[1]["meaning"] == "A column of your own list, as it was read."
 

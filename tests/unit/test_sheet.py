@@ -165,7 +165,7 @@ def test_every_site_and_setting_stands_in_the_text(town, pdf, tmp_path):
     for site in town.sites["site_id"].astype(str):
         assert site in text
     assert "Owner & Sons #1" in text and "N-1" in text and "Feb 1, 2027" in text
-    assert str(int((town.sites["verdict"] == "within").sum())) in text
+    assert str(int((town.sites["result"] == "within").sum())) in text
 
 
 HOSTILE = ["#let x = 1", "*bold* _it_ $x$", "<script>alert(1)</script>", "=HYPERLINK(\"x\")", "x" * 200, "שלום עולם", "مرحبا", "a\u200db", "@ref <l>", "\\u{41} // c"]

@@ -47,3 +47,15 @@ def test_columns_that_could_be_ids_are_offered(tmp_path):
     got = listed(tmp_path, text, site_id="Kennz.")  # as it says
     assert got.sites.site_id.tolist()[:2] == ["K10", "K11"] and got.read == 40
     assert "tell the rows apart" not in "".join(listed(tmp_path, "lat,lon\n-35,141\n-35.1,141\n").notes)
+
+
+def test_zones_under_an_unusual_heading(tmp_path):
+    rows = "a,-35,141,Australia/Adelaide\nb,-35,141.1,MEZ\nc,-35,141.2,Australia/Sydney\n"
+    got = listed(tmp_path, f"id,lat,lon,Zone\n{rows}")
+    assert got.sites.legal_zone_given.tolist() == ["Australia/Adelaide", "Australia/Sydney"] and len(got.rejects) == 1
+    got = listed(tmp_path, f"id,lat,lon,Bemerkung\n{rows}")
+    assert any('column "Bemerkung" is not used: it holds names of legal zones' in n for n in got.notes) and len(got.sites) == 3
+    got = listed(tmp_path, f"id,lat,lon,Bemerkung\n{rows}", legal_zone="Bemerkung")  # as it says
+    assert len(got.sites) == 2
+    got = listed(tmp_path, "id,lat,lon,Zone\na,-35,141,West\nb,-35,141.1,Ost\n")  # a district's
+    assert not any("not used" in n for n in got.notes)

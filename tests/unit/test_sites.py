@@ -73,12 +73,12 @@ def test_ids_are_made_and_said(tmp_path):
     got = listed(tmp_path, "lat,lon\n-35,141\n-35,141.1\n")
     assert got.sites.site_id.tolist() == ["row-2", "row-3"] and any("ids are made" in n for n in got.notes)
     got = listed(tmp_path, "id,lat,lon\na,-35,141\n,-35,141.1\n\nrow-3,-35,141.2\n")
-    assert got.sites.site_id.is_unique and len(got.sites) == 3 and any("1 rows without an id" in n for n in got.notes)
+    assert got.sites.site_id.is_unique and len(got.sites) == 3 and any("1 row without an id" in n for n in got.notes)
 
 
 def test_one_position_twice_is_no_fault(tmp_path):
     got = listed(tmp_path, "id,lat,lon\na,-35,141\nb,-35,141\n")
-    assert len(got.sites) == 2 and any("stand at the position of another" in n for n in got.notes)
+    assert len(got.sites) == 2 and any("1 site stands at the position of another" in n for n in got.notes)
 
 
 # GDA94 / MGA zone 54: on its central meridian 141 E the easting is 500,000 m by definition; one UTM metre of easting
@@ -162,7 +162,7 @@ def test_shapes_that_are_no_points(tmp_path):
                      crs=4326).to_file(tmp_path / "a.gpkg")
     got = read_sites(tmp_path / "a.gpkg")
     assert got.sites.site_id.tolist() == ["a", "c"] and got.rejects["row"].tolist() == [2]
-    assert any("a point of each, inside it" in n for n in got.notes)
+    assert any("a point inside each is used" in n for n in got.notes)
     assert shapely.box(141, -35, 141.2, -34.8).contains(got.sites.geometry[0])
 
 

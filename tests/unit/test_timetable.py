@@ -82,15 +82,14 @@ def test_a_part_night_programme_runs_by_timetable():
 def test_white_nights_have_no_times():
     table = dated_timetable(lat_deg=[69.6], lon_deg=[18.9], legal_zone="Europe/Oslo", year=2027, altitude_deg=-4.0, period="month")
     frame = table.frame().set_index("from")
-    assert frame.loc["2027-07-01", ["dusk", "dawn"]].tolist() == ["", ""]
-    rows = switching_rows(table)
-    assert "2027-07-01" not in set(rows["from"])
-    # White nights are periods of their own; their first date has the dawn of the last night before, and nothing more.
     state = switch_times(lat_deg=[69.6], lon_deg=[18.9], year=2027, altitude_deg=-4.0).state[0]
     nights = np.flatnonzero(state == STAYS_ABOVE)
-    begin = str(np.datetime64("2027-01-01") + int(nights[0]))
-    summer = rows[(rows["from"] >= begin) & (rows["from"] < "2027-07-20")]
-    assert summer[["from", "to", "turn"]].values.tolist() == [[begin, begin, "off"]]
+    first, end = (str(np.datetime64("2027-01-01") + int(night)) for night in (nights[0], nights[-1] + 1))
+    # White nights are periods of their own, without "on"; "off" is repeated, so that no lamp stays on for weeks.
+    assert {first, end} < set(frame.index) and (frame.loc[first:"2027-07-01", "dusk"] == "").all() and frame.loc[end, "dusk"] != ""
+    rows = switching_rows(table)
+    summer = rows[(rows["from"] >= first) & (rows["from"] < end)]
+    assert set(summer["turn"]) == {"off"} and set(summer["remark"]) == {"no darkness in this period"}
     drift = timetable_year(table, lat_deg=[69.6], lon_deg=[18.9], legal_zone="Europe/Oslo", altitude_deg=-4.0).drift
     assert drift.worst_dark_min[0] <= 5 + 1e-6
 
@@ -156,7 +155,7 @@ def test_polar_night_is_lit_through():
     table = dated_timetable(**where, year=2027, altitude_deg=-0.8333, period="fortnight")
     frame, rows = table.frame().set_index("from"), switching_rows(table)
     assert frame.loc["2027-01-01", "all_day"] and not frame.loc["2027-03-12", "all_day"] and table.kept.all()
-    assert rows[rows["from"] == "2027-01-01"]["turn"].tolist() == ["on"] and rows.iloc[0]["remark"] == "no dawn in this period"
+    assert rows[rows["from"] == "2027-01-01"]["turn"].tolist() == ["on"] and rows.iloc[0]["remark"] == "no dawn in this period: lit all day"
     assert timetable_year(table, **where, altitude_deg=-0.8333).drift.worst_dark_min[0] <= 5 + 1e-6
 
 

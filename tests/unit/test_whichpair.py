@@ -117,6 +117,11 @@ def test_degrees_that_lost_their_decimal_point(tmp_path):
     path = listed(tmp_path, lat=np.round(MURRAY[0] * 1e6), lon=np.round(MURRAY[1] * 1e6))
     error = refused(path, np.array([shapely.box(140.5, -35.5, 141.5, -34.8)]))
     assert "lost their decimal point: -35.2, 141.1" in error.rule and "EPSG" not in error.next_step
+    path.write_text("id;lat;lon\na;51.533.310;9.933.312\nb;51.540.122;9.940.200\n")  # a spreadsheet groups them too
+    assert "51.53331, 9.933312" in refused(path, np.array([shapely.box(9, 51, 10, 52)])).rule
+    assert "lost their decimal point" in refused(path).rule  # with nothing to test against it is a possibility only
+    path.write_text("id;lat;lon\na;51.533310;9.933312\nb;51.540122;9.940200\n")  # as it says
+    assert read_sites(path).sites.lat_deg.tolist() == [51.53331, 51.540122]
 
 
 def test_degrees_beside_a_grid(tmp_path):

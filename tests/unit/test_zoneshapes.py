@@ -92,3 +92,27 @@ def test_polygons_in_sorts_out_the_rest():
                                         shapely.MultiPolygon([shapely.box(2, 2, 3, 3), shapely.box(4, 4, 5, 5)])])
     assert len(polygons_in(mixed)) == 3
     assert polygons_in(shapely.Polygon()) == []
+
+
+def test_a_wide_map_is_thinned_first_and_its_borders_stay_shared():
+    from geozone.places.zonepieces import zone_boundaries
+
+    bounds = (5.0, 44.0, 20.0, 54.0)
+    fine, wide = zone_polygons(bounds, simplify_deg=0.0005), zone_polygons(bounds, simplify_deg=0.01)
+    assert shapely.is_valid(wide.geometry.to_numpy()).all()
+    assert shapely.get_num_coordinates(wide.geometry).sum() < 0.2 * shapely.get_num_coordinates(fine.geometry).sum()
+    size = [dict(zip(zones["legal_zone"], shapely.area(zones.geometry.to_numpy()))) for zones in (fine, wide)]
+    large = [name for name, square_deg in size[0].items() if square_deg > 1.0]
+    assert len(large) >= 8 and all(abs(size[1][name] / size[0][name] - 1.0) < 0.005 for name in large)
+    # No more overlap than the data has where claims do, and no strip of no man's land.
+    overlap = [sum(of.values()) - shapely.union_all(zones.geometry.to_numpy()).area for of, zones in zip(size, (fine, wide))]
+    assert abs(overlap[1] - overlap[0]) < 1e-4 * sum(size[0].values())
+    assert sum(size[1].values()) == pytest.approx(sum(size[0].values()), rel=1e-3)
+    pairs = {(row.zone_a, row.zone_b): row.geometry for row in zone_boundaries(wide, 2027).itertuples()}
+    long = [row for row in zone_boundaries(fine, 2027).itertuples() if row.geometry.length > 1.0]
+    assert len(long) > 20
+    for row in long:
+        along = shapely.points(shapely.get_coordinates(shapely.segmentize(row.geometry, 0.005)))
+        away = shapely.distance(along, pairs[row.zone_a, row.zone_b])
+        # Half a raster step and what is drawn straight; enclaves along a railway are smaller than that.
+        assert np.mean(away > 0.02) < 0.02 and away.max() < 0.03, (row.zone_a, row.zone_b)

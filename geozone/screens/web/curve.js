@@ -1,9 +1,9 @@
-// The curve: how small the worst drift can be made with 1, 2, 3 ... settings, as a plot and as a table.
+// The curve: how small the worst minutes can be made with 1, 2, 3 ... settings, as a plot and as a table.
 (function (gz) {
   "use strict";
 
-  const W = 320, H = 196, LEFT = 30, RIGHT = 102, TOP = 12, BOTTOM = 36;
-  const KINDS = [["dark", "dark"], ["excess", "excess"]];
+  const W = 320, H = 196, LEFT = 30, RIGHT = 122, TOP = 12, BOTTOM = 36;
+  const KINDS = [["dark", "unlit"], ["excess", "too long"]];
 
   // A step of 1, 2 or 5 times a power of ten that gives three to six ticks.
   function step(most) {
@@ -24,7 +24,7 @@
     const points = page.groups.curve, tolerance = { dark: Number(page.tolerance.dark), excess: Number(page.tolerance.excess) };
     const most = Math.max(tolerance.dark, tolerance.excess), last = points[points.length - 1].k, first = points[0].k;
     const values = points.flatMap(point => [point.dark, point.excess]).filter(value => value !== null);
-    // One setting for half a continent drifts by hours: such a point is drawn at the top, with its figure in the table.
+    // One setting for half a continent is off by hours: such a point is drawn at the top, with its figure in the table.
     const top = Math.min(Math.max(most, ...values), 4 * most) * 1.08;
     const x = k => last === first ? (LEFT + W - RIGHT) / 2 : LEFT + 8 + (k - first) / (last - first) * (W - LEFT - RIGHT - 16);
     const y = minutes => TOP + (1 - Math.min(minutes, top) / top) * (H - TOP - BOTTOM);
@@ -70,7 +70,7 @@
 
   gz.curveTable = function (page) {
     const table = gz.el("table", "figures curve-table"), head = gz.el("tr"), body = gz.el("tbody");
-    for (const name of ["Settings", "Dark min", "Excess min", ""]) head.append(gz.el("th", "", name));
+    for (const name of ["Settings", "Unlit min", "Lit too long min", "State"]) head.append(gz.el("th", "", name));
     table.append(gz.el("caption", "", "Worst minutes at any one switching"), gz.el("thead"), body);
     table.querySelector("thead").append(head);
     for (const point of page.groups.curve) {

@@ -2,26 +2,35 @@
 (function (gz) {
   "use strict";
 
-  const MOST = 8;
+  const MOST = 8, MOST_CABINETS = 3;
   const plain = text => text.normalize("NFKD").replace(/[\u0300-\u036f]/g, "").toLowerCase();
 
   gz.find = function (map, page) {
     const field = document.getElementById("find-field"), list = document.getElementById("find-list");
     const count = document.getElementById("find-count");
     let keys = null, found = [], active = -1;
+    if (page.cabinets) field.placeholder = "Number, name or " + page.cabinets.column;
 
-    // The rows that hold the words, those that begin with them first.
+    // Places in a list of keys that hold the words, those that begin with them first.
+    function holding(keys, sought, sorted) {
+      const first = [], later = [];
+      for (let k = 0; k < keys.length; k++) {
+        const at = keys[k].indexOf(sought);
+        if (at === 0 || (at > 0 && keys[k][at - 1] === "\n")) first.push(k);
+        else if (at > 0) later.push(k);
+      }
+      return sorted(first).concat(sorted(later));
+    }
+
+    // What holds the words: a few cabinets, then sites. `all` is how many there are.
     function search(words) {
       if (!keys) keys = page.sites.id.map((id, row) => plain(id + "\n" + (page.sites.name[row] || "")));
       const sought = plain(words.trim());
-      if (!sought) return [];
-      const first = [], later = [];
-      for (let row = 0; row < keys.length; row++) {
-        const at = keys[row].indexOf(sought);
-        if (at === 0 || (at > 0 && keys[row][at - 1] === "\n")) first.push(row);
-        else if (at > 0) later.push(row);
-      }
-      return gz.byId(page, first).concat(gz.byId(page, later));
+      if (!sought) return { shown: [], all: 0 };
+      const cabinets = page.cabinets ? holding(page.cabinets.keys(plain), sought, page.cabinets.sorted) : [];
+      const sites = holding(keys, sought, rows => gz.byId(page, rows));
+      const some = cabinets.slice(0, Math.max(MOST_CABINETS, MOST - sites.length)).map(cabinet => ({ cabinet }));
+      return { shown: [...some, ...sites.map(row => ({ row })).slice(0, MOST - some.length)].slice(0, MOST), all: cabinets.length + sites.length };
     }
 
     function close() {
@@ -40,40 +49,53 @@
       } else field.removeAttribute("aria-activedescendant");
     }
 
-    function take(row) {
+    function take({ row, cabinet }) {
       close();
-      field.value = page.sites.id[row];
+      field.value = row === undefined ? page.cabinets.names[cabinet] : page.sites.id[row];
       count.textContent = "";
       gz.closeSide();
-      gz.choose(row);
+      if (row === undefined) page.cabinets.show(cabinet);
+      else gz.choose(row);
+    }
+
+    // The sign, number and name of a site, or a cabinet and how many sites belong to it.
+    function line({ row, cabinet }) {
+      const words = gz.el("span", "found");
+      if (row === undefined) {
+        const n = page.cabinets.rows(cabinet).length;
+        words.append(gz.el("b", "theirs", page.cabinets.names[cabinet]),
+          gz.el("span", "theirs", page.cabinets.column + ", " + n.toLocaleString("en") + (n === 1 ? " site" : " sites")));
+        return [page.cabinets.sign(), words];
+      }
+      const name = page.sites.name[row], { look } = page.siteLayer;
+      words.append(gz.el("b", "theirs", page.sites.id[row]));
+      if (name && name !== page.sites.id[row]) words.append(gz.el("span", "theirs", name));
+      return [gz.signs.picture((ctx, x, y) => look.paint(ctx, look.kinds[row] & ~1, x, y, 4.4), 22), words];
     }
 
     field.addEventListener("input", function () {
-      found = search(field.value);
+      const { shown, all } = search(field.value);
+      found = shown;
       list.replaceChildren();
-      found.slice(0, MOST).forEach(function (row, k) {
+      found.forEach(function (one, k) {
         const item = gz.el("li");
         item.id = "find-" + k;
         item.setAttribute("role", "option");
-        item.append(gz.signs.picture((ctx, x, y) => page.siteLayer.look.paint(ctx, page.siteLayer.look.kinds[row] & ~1, x, y, 4.4), 22));
-        const words = gz.el("span", "found");
-        words.append(gz.el("b", "theirs", page.sites.id[row]));
-        const name = page.sites.name[row];
-        if (name && name !== page.sites.id[row]) words.append(gz.el("span", "theirs", name));
-        item.append(words);
+        item.append(...line(one));
         item.addEventListener("pointerdown", event => event.preventDefault());
-        item.addEventListener("click", () => take(row));
+        item.addEventListener("click", () => take(one));
         list.append(item);
       });
       list.hidden = !found.length;
       field.setAttribute("aria-expanded", String(found.length > 0));
-      count.textContent = !field.value.trim() ? "" : !found.length ? "No site has this in its number or name."
-        : found.length > MOST ? "First " + MOST + " of " + found.length.toLocaleString("en") + " sites found" : "";
+      count.textContent = !field.value.trim() ? "" : !found.length ? "No site has this in its number or name"
+        + (page.cabinets ? ", and no “" + page.cabinets.column + "” is called so." : ".")
+        : all > found.length ? "First " + found.length + " of " + all.toLocaleString("en") + " found" : "";
       mark(found.length === 1 ? 0 : -1);
     });
 
     field.addEventListener("keydown", function (event) {
-      const n = Math.min(found.length, MOST);
+      const n = found.length;
       if (event.key === "ArrowDown" || event.key === "ArrowUp") {
         if (!n || list.hidden) return;
         event.preventDefault();
@@ -103,7 +125,7 @@
       groups: () => [
         ["in no group", row => group[row] === gz.MISSING],
         ["all", () => true],
-        ["witnesses", row => witness[row] === 1],
+        ["proof sites", row => witness[row] === 1],
         ["zone to confirm", row => confirm[row] === 1],
         ...page.groups.settings.map(({ name }, k) => ["group " + name, row => group[row] === k]),
       ],
@@ -138,7 +160,9 @@
       sort();
       at = at < 0 ? (by > 0 ? 0 : rows.length - 1) : (at + by + rows.length) % rows.length;
       gz.closeSide();
+      gz.walking = true;
       gz.choose(rows[at]);
+      gz.walking = false;
     }
 
     choice.addEventListener("change", function () {
@@ -149,19 +173,25 @@
     });
     back.addEventListener("click", () => step(-1));
     on.addEventListener("click", () => step(1));
-    // Arrow keys on the two buttons and in the panel step through the list; the list itself keeps its own arrow keys.
-    for (const element of [back, on, document.getElementById("panel")]) {
-      element.addEventListener("keydown", function (event) {
-        const by = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
-        if (!by) return;
-        event.preventDefault();
-        step(by);
-      });
-    }
+    // Arrow keys on the two buttons step through the list; the list keeps its own. In the panel up and down scroll, as
+    // everywhere, and left and right step.
+    const steps = { ArrowRight: 1, ArrowLeft: -1 }, more = { ArrowDown: 1, ArrowUp: -1 };
+    const onKey = keys => function (event) {
+      const by = keys[event.key];
+      if (!by || event.altKey || event.ctrlKey || event.metaKey || event.shiftKey || /^(INPUT|SELECT|TEXTAREA)$/.test(event.target.tagName)) return;
+      event.preventDefault();
+      step(by);
+    };
+    for (const element of [back, on]) element.addEventListener("keydown", onKey({ ...steps, ...more }));
+    const panel = document.getElementById("panel"), toPanel = document.getElementById("to-panel");
+    panel.addEventListener("keydown", onKey(steps));
+    toPanel.addEventListener("click", () => panel.focus({ preventScroll: true }));
     map.on("gz-chosen", function (event) {
       if (event.row !== null) sort();
       const found = event.row === null ? -1 : rows.indexOf(event.row);
       if (event.row === null || found >= 0) at = event.row === null ? at : found;
+      if (event.row === null && document.activeElement === toPanel) on.focus();
+      toPanel.hidden = event.row === null;
       say();
     });
     map.on("gz-view", begin);

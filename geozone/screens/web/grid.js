@@ -20,8 +20,8 @@
       const decimals = Math.max(0, -Math.floor(Math.log10(step) + 1e-9));
       const northWest = map.layerPointToLatLng(bounds.min), southEast = map.layerPointToLatLng(bounds.max);
       ctx.lineWidth = 1;
-      ctx.strokeStyle = "rgba(40, 52, 92, 0.16)";
-      ctx.fillStyle = "#4a4f63";
+      ctx.strokeStyle = gz.COLOURS.grid;
+      ctx.fillStyle = gz.COLOURS.gridText;
       ctx.font = "11px system-ui, 'Segoe UI', Roboto, 'Liberation Sans', Arial, sans-serif";
       const labels = [];
       ctx.beginPath();

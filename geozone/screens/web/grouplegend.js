@@ -52,10 +52,10 @@
         cell("td", "num", row.dawn), cell("td", "num", n(row.sites)));
       const clock = cell("td", "clock-cell"), drift = cell("td", "drift-cell");
       clock.colSpan = drift.colSpan = 5;
-      clock.append("Clock: ", gz.el("span", "theirs", row.zone));
-      if (row.to_key) clock.append(gz.el("small", "theirs to-key", "to key: " + row.to_key));
+      clock.append("Clock: ", gz.el("span", "theirs to-key", row.to_key || row.zone));
+      if (row.to_key) clock.append(gz.el("small", "theirs zone", row.zone));
       if (row.within) clock.append(gz.el("small", "theirs", page.groups.within + ": " + row.within));
-      drift.append("Worst: dark ", gz.el("span", "theirs worst-dark", worst(page, row.dark)), ", excess ",
+      drift.append("Worst: unlit ", gz.el("span", "theirs worst-dark", worst(page, row.dark)), ", lit too long ",
         gz.el("span", "theirs worst-excess", worst(page, row.excess)));
       second.append(clock);
       third.append(drift);
@@ -73,7 +73,7 @@
       list.append(item);
     };
     if (page.groups.settings.length) add((ctx, x, y) => gz.signs.member(ctx, page.groups.settings[0], x, y, 5.5), "a site, in the hue and shape of its group");
-    if (page.groups.why.sites.length) add((ctx, x, y) => gz.signs.witness(ctx, page.groups.settings[0], x, y, 3.5), "a witness: see “Why not fewer”");
+    if (page.groups.why.sites.length) add((ctx, x, y) => gz.signs.witness(ctx, page.groups.settings[0], x, y, 3.5), "a proof site: see “" + whyHeading(page) + "”");
     if (page.groups.without) add((ctx, x, y) => gz.signs.without(ctx, x, y, 4), "in no group");
     if (page.counts.confirm) add((ctx, x, y) => gz.signs.ring(ctx, x, y, 5.5), n(page.counts.confirm) + " to confirm the zone on site");
     return list;
@@ -83,22 +83,24 @@
     const groups = page.groups, part = heading("What to key in", "answer");
     if (groups.settings.length) {
       part.append(settingsTable(map, page));
-      part.append(gz.el("p", "small", "Dusk and dawn: offset in minutes, minus is earlier. Clock: the legal zone of its sites. "
+      part.append(gz.el("p", "small", "Dusk and dawn: offset in minutes, minus is earlier. Clock: to key, and its legal zone. "
         + "Worst: the most minutes at any one switching of the year" + (page.programmes ? ", for lamps lit from dusk to dawn" : "")
-        + ", with the site and the evening that the night begins; allowed are " + page.tolerance.dark + " dark and " + page.tolerance.excess + " excess."));
+        + ", with the site and the evening that the night begins; allowed are " + page.tolerance.dark + " min unlit and " + page.tolerance.excess + " min lit too long."));
     }
     part.append(signs(page));
     if (groups.keep_together) part.append(gz.el("p", "small theirs", "Sites with the same “" + groups.keep_together + "” share a setting: they are one unit."));
     if (groups.within) part.append(gz.el("p", "small theirs", "No group reaches over the limits of one “" + groups.within + "”."));
+    if (!groups.offsets) part.append(gz.el("p", "small", "No offsets are keyed: the job rules them out."));
     if (groups.shared_spots) part.append(gz.el("p", "small", "Some sites of different groups stand at the very same position; no outline can part them."));
     return part;
   }
 
   const MOST_WITNESSES = 24;
+  const whyHeading = page => page.groups.proved ? "Why not fewer" : "How many are needed at least";
 
   function why(page) {
     const groups = page.groups, { sentence, reason, sites, weights } = groups.why;
-    const part = heading(groups.proved ? "Why not fewer" : "How many are needed at least", "why");
+    const part = heading(whyHeading(page), "why");
     if (sentence) part.append(gz.el("p", "theirs why-sentence", sentence));
     if (reason) part.append(gz.el("p", "small theirs why-reason", reason));
     if (sites.length) {
@@ -166,7 +168,7 @@
       const line = gz.el("tr"), name = cell("th", "theirs", row.name), reasons = gz.el("td", "reason");
       name.scope = "row";
       for (const { clock, sites, dark, excess } of row.beyond) {
-        reasons.append(gz.el("p", "theirs", dark + " dark, " + excess + " excess"
+        reasons.append(gz.el("p", "theirs", dark + " min unlit, " + excess + " min lit too long"
           + (row.clocks > 1 ? ", " + many(sites, "site") + " on " + clock.split(",")[0] : "")));
       }
       line.append(name, gz.el("td", "num", n(row.sites)), gz.el("td", "num", n(row.needed)), reasons);
@@ -179,10 +181,10 @@
 
   function unserved(page) {
     const { rows, more } = page.groups.unserved;
-    const part = heading("No setting serves them", "unserved");
+    const part = heading("No setting was found for them", "unserved");
     part.append(gz.el("p", "small", "These are in no group. With so many minutes allowed at one switching they would be served:"));
     const table = gz.el("table", "figures unserved-table"), head = gz.el("tr");
-    for (const [name, className] of [[page.groups.keep_together || "Site", "theirs"], ["Sites", "num"], ["Dark", "num"], ["Excess", "num"]]) head.append(cell("th", className, name));
+    for (const [name, className] of [[page.groups.keep_together || "Site", "theirs"], ["Sites", "num"], ["Unlit", "num"], ["Lit too long", "num"]]) head.append(cell("th", className, name));
     table.append(gz.el("thead"), gz.el("tbody"));
     table.querySelector("thead").append(head);
     for (const row of rows) {
@@ -216,7 +218,7 @@
     const part = gz.el("section", "group-part"), member = gz.groupOf(page, row);
     const { group_dark: dark, group_excess: excess, witness } = page.sites.columns;
     if (!member) {
-      part.append(gz.el("p", "group-line without theirs", "In no group: " + page.groups.no_setting + " that the keypad holds keeps "
+      part.append(gz.el("p", "group-line without theirs", "In no group: " + page.groups.no_setting + (page.groups.unserved.proved ? " that the keypad holds keeps " : " was found that keeps ")
         + (page.groups.keep_together ? "its “" + page.groups.keep_together + "”" : "this site") + " within tolerance."));
       return part;
     }
@@ -224,14 +226,16 @@
     line.append(gz.groupMark(member), gz.el("strong", "", "Group " + member.name));
     part.append(line);
     const list = gz.el("dl");
-    for (const [name, text] of [["Key in", member.lat + ", " + member.lon], ["Clock", member.zone], ["At dusk", member.dusk_words], ["At dawn", member.dawn_words]]) {
-      list.append(gz.el("dt", "", name), gz.el("dd", "theirs", text));
+    for (const [name, text] of [["Key in", member.lat + ", " + member.lon], ["Clock", member.to_key || member.zone], ["At dusk", member.dusk_words], ["At dawn", member.dawn_words]]) {
+      const value = gz.el("dd", "theirs", text);
+      if (name === "Clock" && member.to_key) value.append(" ", gz.el("small", "theirs zone", member.zone));
+      list.append(gz.el("dt", "", name), value);
     }
     part.append(list);
     const tenth = value => gz.figure((value / 10).toFixed(1));
-    part.append(gz.el("p", "group-worst", "With this setting at most " + tenth(dark[row]) + " dark and " + tenth(excess[row])
-      + " excess minutes at any one switching" + (page.programmes ? ", lit from dusk to dawn." : ".")));
-    if (witness[row]) part.append(gz.el("p", "small", "A witness: part of the proof of how many settings are needed at least."));
+    part.append(gz.el("p", "group-worst", "With this setting at most " + tenth(dark[row]) + " min unlit and " + tenth(excess[row])
+      + " min lit too long at any one switching" + (page.programmes ? ", lit from dusk to dawn." : ".")));
+    if (witness[row]) part.append(gz.el("p", "small", "A proof site: it is part of the proof of how many settings are needed at least."));
     return part;
   };
 })(geozone);

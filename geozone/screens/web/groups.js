@@ -23,7 +23,8 @@
     { hatch: ["M0 4H8M4 0V8"], dash: "12 3 2 3", sign: "lozenge" },
   ];
 
-  const { ink, paper } = gz.COLOURS;
+  let ink, paper, rimDeep, rimPale;
+  gz.onScheme(() => { ({ ink, paper, rimDeep, rimPale } = gz.COLOURS); });
   const cycle = row => gz.CYCLES[row.cycle % gz.CYCLES.length];
   const SVG = "http://www.w3.org/2000/svg";
 
@@ -61,7 +62,7 @@
       ctx.fillStyle = hue.fill;
       ctx.fill();
       ctx.lineWidth = Math.max(0.9, r * 0.24);
-      ctx.strokeStyle = hue.text === "#ffffff" ? paper : ink;
+      ctx.strokeStyle = hue.text === "#ffffff" ? rimDeep : rimPale;
       ctx.stroke();
       if (r < 6.4) return;
       ctx.fillStyle = hue.text;
@@ -148,7 +149,7 @@
       made.add(id);
       const pattern = gz.svg("pattern", "", { id, width: 8, height: 8, patternUnits: "userSpaceOnUse" });
       pattern.append(gz.svg("rect", "", { width: 8, height: 8, fill: gz.HUES[row.hue].fill, "fill-opacity": 0.35 }));
-      for (const d of cycle(row).hatch) pattern.append(gz.svg("path", "", { d, stroke: gz.HUES[row.hue].ink, "stroke-width": 1.4, fill: "none" }));
+      for (const d of cycle(row).hatch) pattern.append(gz.svg("path", "gz-ink-" + row.hue, { d, stroke: gz.HUES[row.hue].ink, "stroke-width": 1.4, fill: "none" }));
       defs.append(pattern);
     }
     holder.append(defs);
@@ -183,7 +184,7 @@
     for (const row of page.groups.settings) {
       const style = gz.groupStyle(row);
       row.outline = row.rings.map(rings => rings.map(gz.line));
-      hulls.addLayer(L.polygon(row.outline, { pane, renderer, interactive: false, className: "gz-group", smoothFactor: 0.7, weight: 2.2,
+      hulls.addLayer(L.polygon(row.outline, { pane, renderer, interactive: false, className: "gz-group gz-ink-" + row.hue, smoothFactor: 0.7, weight: 2.2,
         color: style.stroke, opacity: 1, dashArray: style.dash || null, fillColor: style.fill, fillOpacity: style.fillOpacity }));
     }
     gz.offer(map, "hulls", "Outlines of the groups", "group", hulls, true, "ground that lies nearest to the group's own sites", "groups");

@@ -28,6 +28,10 @@
       if (at >= 0) cells[at]++;
     }
     const reach = siteLayer.nSeen ? siteLayer.radius() * 1.3 + 1 : 0;
+    const covers = function (box, k) {
+      const x = siteLayer.seenX[k], y = siteLayer.seenY[k];
+      return x > box.x - reach && x < box.x + box.w + reach && y > box.y - reach && y < box.y + box.h + reach;
+    };
     function over(box, margin, count) {
       let n = 0;
       const x0 = Math.max(0, Math.floor((box.x - view.x - margin) / CELL)), x1 = Math.min(nx - 1, Math.floor((box.x + box.w - view.x + margin) / CELL));
@@ -39,12 +43,18 @@
       lines: box => over(box, 4, at => cells[at]),
       sites: box => over(box, reach, function (at) {
         let n = 0;
-        for (let k = first[at]; k >= 0; k = next[k]) {
-          const x = siteLayer.seenX[k], y = siteLayer.seenY[k];
-          if (x > box.x - reach && x < box.x + box.w + reach && y > box.y - reach && y < box.y + box.h + reach) n++;
-        }
+        for (let k = first[at]; k >= 0; k = next[k]) if (covers(box, k)) n++;
         return n;
       }),
+      // The same as no sites, and quicker where there are thousands.
+      clear(box) {
+        const x0 = Math.max(0, Math.floor((box.x - view.x - reach) / CELL)), x1 = Math.min(nx - 1, Math.floor((box.x + box.w - view.x + reach) / CELL));
+        const y0 = Math.max(0, Math.floor((box.y - view.y - reach) / CELL)), y1 = Math.min(ny - 1, Math.floor((box.y + box.h - view.y + reach) / CELL));
+        for (let y = y0; y <= y1; y++) for (let x = x0; x <= x1; x++) {
+          for (let k = first[y * nx + x]; k >= 0; k = next[k]) if (covers(box, k)) return false;
+        }
+        return true;
+      },
     };
   }
 
@@ -126,9 +136,9 @@
     }
 
     // Zoom buttons, scale bar and an open panel: no label goes under them.
-    function controls(corner) {
+    function controls(corner, selector) {
       const frame = map.getContainer().getBoundingClientRect();
-      return [...map.getContainer().querySelectorAll(".leaflet-control"), ...document.querySelectorAll("#panel:not([hidden], .glance)")].map(function (control) {
+      return [...document.querySelectorAll(selector)].map(function (control) {
         const box = control.getBoundingClientRect();
         return { x: corner.x + box.left - frame.left, y: corner.y + box.top - frame.top, w: box.width, h: box.height };
       });
@@ -146,7 +156,7 @@
       const strays = ground({ nSeen: 0 }, borders.filter(border => !border.same_clock)
         .flatMap(({ latLngs }) => along(map, latLngs, view, CELL, 4000)), view).lines;
       const under = ground(page.siteLayer, heavy.flatMap(({ latLngs }) => along(map, latLngs, view, CELL, 4000)), view);
-      const taken = [...controls(corner), ...gz.gridLayer.boxes];
+      const taken = [...controls(corner, ".leaflet-control, #panel:not([hidden], .glance)"), ...gz.gridLayer.boxes];
       const chosen = gz.chosenPoint && gz.chosenPoint();
       if (chosen) taken.push(centred(chosen, { w: 30, h: 30 }));
 
@@ -160,8 +170,10 @@
       function best(text, boxes, extra) {
         let choice = null, least = Infinity;
         boxes.forEach(function (box, wish) {
-          const cost = under.lines(box) + (extra ? extra(box) : 0) + wish / boxes.length * 8;
-          if (cost < least && fits(box) && !under.sites(box)) [choice, least] = [box, cost];
+          const wished = wish / boxes.length * 8;
+          if (wished >= least || !fits(box) || !under.clear(box)) return;
+          const cost = wished + under.lines(box) + (extra ? extra(box) : 0);
+          if (cost < least) [choice, least] = [box, cost];
         });
         if (choice) put(text, choice);
         return choice;
@@ -201,7 +213,7 @@
             const cost = under.lines(pair[0]) + under.lines(pair[1]) + again(border.left[0], pair[0]) + again(border.right[0], pair[1])
               + wish / points.length * 8;
             if (same && (strays(pair[0]) || strays(pair[1]))) return;
-            if (cost < least && pair.every(box => fits(box) && !under.sites(box))) [choice, least] = [pair, cost];
+            if (cost < least && pair.every(box => fits(box) && under.clear(box))) [choice, least] = [pair, cost];
           });
           if (choice) {
             put(left, choice[0]);
@@ -221,7 +233,7 @@
         const small = letters.length > 9 && view.w < 600 ? " gz-label-small" : "";
         const grounds = letters.map(({ row, rings }) => ({ row, rings: rings.map(ring => ring.map(at => map.latLngToLayerPoint(at))) }));
         const foreign = (row, box) => grounds.some(other => other.row !== row && other.rings.some(ring => holds(ring, box.x + box.w / 2, box.y + box.h / 2))) ? 40 : 0;
-        const late = [];
+        const late = [], covered = controls(corner, "#panel:not([hidden], .glance)");
         for (const { row, places } of letters) {
           places.forEach(function (spots, piece) {
             const text = label("gz-label-group gz-label-hue-" + row.hue + small, row.name, "", piece);
@@ -231,8 +243,9 @@
           });
         }
         for (const { row, text, own, anchor } of late) {
-          const inView = anchor.x > view.x && anchor.y > view.y && anchor.x < view.x + view.w && anchor.y < view.y + view.h;
-          if (!inView) continue;
+          // Ground out of sight, or under the panel, needs no letter.
+          const holdsAnchor = box => anchor.x > box.x && anchor.y > box.y && anchor.x < box.x + box.w && anchor.y < box.y + box.h;
+          if (!holdsAnchor(view) || covered.some(holdsAnchor)) continue;
           const beside = BESIDE.flatMap(far => Array.from({ length: AROUND }, function (_, k) {
             const a = 2 * Math.PI * k / AROUND, ux = Math.cos(a), uy = Math.sin(a);
             const off = Math.min(text.w / 2 / Math.max(Math.abs(ux), 1e-6), text.h / 2 / Math.max(Math.abs(uy), 1e-6)) + far;
@@ -241,7 +254,8 @@
           let box = best(text, beside, box => foreign(row, box));
           if (!box) {
             const possible = [...own, ...beside].filter(fits);
-            box = possible.reduce((least, other) => !least || under.sites(other) < under.sites(least) ? other : least, null);
+            const hidden = possible.map(under.sites);
+            box = possible[hidden.indexOf(Math.min(...hidden))];
             if (box) put(text, box);
           }
           if (box) leader(row, anchor, box);

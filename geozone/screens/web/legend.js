@@ -1,4 +1,4 @@
-// The legend: the answer in counts, what can be switched on and off, the setting, and what the verdicts rest on.
+// The legend: the answer in counts, what can be switched on and off, the setting, and what the results rest on.
 (function (gz) {
   "use strict";
 
@@ -27,7 +27,7 @@
       picture.append(shape);
     };
     if (kind === "group") {
-      for (const [x, hue] of [[3, 0], [23, 1]]) draw("rect", "gz-group", { x, y: 3, width: 18, height: 14, stroke: gz.HUES[hue].ink,
+      for (const [x, hue] of [[3, 0], [23, 1]]) draw("rect", "gz-group gz-ink-" + hue, { x, y: 3, width: 18, height: 14, stroke: gz.HUES[hue].ink,
         "stroke-width": 2, fill: gz.HUES[hue].fill, "fill-opacity": 0.35 });
     } else if (kind === "area") draw("rect", "gz-area", { x: 3, y: 3, width: 38, height: 14 });
     else if (kind === "setting") {
@@ -68,18 +68,18 @@
     }
     const sign = verdict => gz.signs.picture((ctx, x, y) => gz.signs.draw(ctx, verdict, false, x, y, 7), 32);
     row(sign("within"), c.within, "within tolerance", "this setting serves them on every night");
-    const reasons = c.beyond ? gz.count(c.beyond_dark) + " for dark minutes, " + gz.count(c.beyond_excess) + " for excess minutes" : "";
+    const reasons = c.beyond ? gz.count(c.beyond_dark) + " for minutes unlit, " + gz.count(c.beyond_excess) + " for minutes lit too long" : "";
     row(sign("beyond"), c.beyond, "beyond tolerance", reasons);
     if (c.other_clock) row(sign("other clock"), c.other_clock, c.other_clock === 1 ? "keeps another clock" : "keep another clock",
       "not the clock of this setting");
     if (c.confirm) {
       row(gz.signs.picture((ctx, x, y) => gz.signs.ring(ctx, x, y, 5.5), 32), c.confirm, "confirm the zone on site",
-        "a boundary is near, or list and data disagree");
+        "near a border, off the coast, or data disagree");
     }
     parent.append(list);
     if (page.worst.dark || page.worst.excess) {
       parent.append(gz.el("p", "small", (page.setting.master ? "Worst of all sites: " : "Worst among sites on the setting's clock: ")
-        + (page.worst.dark || "0.0") + " dark and " + (page.worst.excess || "0.0") + " excess minutes."));
+        + (page.worst.dark || "0.0") + " min unlit and " + (page.worst.excess || "0.0") + " min lit too long."));
     }
   }
 
@@ -128,7 +128,7 @@
       map.fitBounds(L.latLngBounds(gz.firstView(page)).extend([page.setting.lat_deg, page.setting.lon_deg]), { padding: [40, 40] });
     });
     setting.append(far);
-    pairs(section(more, "What the verdicts rest on", ""), page.facts);
+    pairs(section(more, "What the results rest on", ""), page.facts);
     if (page.cut_areas.length) bullets(section(more, "Areas with more than one legal zone", ""), page.cut_areas);
     if (page.notes.length) {
       const notes = gz.el("details");

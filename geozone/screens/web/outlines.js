@@ -69,10 +69,10 @@
     }
     if (drawn("tolerance").length) {
       offer(map, "tolerance", "Tolerance line", "tolerance", tolerance, true,
-        "where the worst drift of the year reaches the tolerance, for switches on the setting's clock"
+        "where the worst minutes of the year reach the tolerance, for switches on the setting's clock"
           + (page.programmes ? " and lamps lit from dusk to dawn" : ""), "shared");
     }
-    if (drawn("drift").length) offer(map, "drift", "Other lines of equal drift", "drift", drift, true, "", "shared");
+    if (drawn("drift").length) offer(map, "drift", "Other lines of equal minutes off", "drift", drift, true, "", "shared");
 
     if (outlines.boundaries.length) {
       const boundaries = group(map, "boundaries");

@@ -1,13 +1,10 @@
-// Puts the page together: words of the head, first view, phone sheet, printing.
+// Puts the page together: words of the head, first view, phone sheet.
 (function (gz) {
   "use strict";
 
   const corners = ([south, west, north, east]) => [[south, west], [north, east]];
   gz.firstView = page => corners(page.first);
-
-  function show(map, page) {
-    map.fitBounds(gz.firstView(page), { padding: [28, 28], maxZoom: 15, animate: false });
-  }
+  gz.showAll = (map, page) => map.fitBounds(gz.firstView(page), { padding: [28, 28], maxZoom: 15, animate: false });
 
   // Before any layer: the first view, and how far out one may go (further out the land around the map would end).
   gz.open = function (map, page) {
@@ -19,8 +16,13 @@
     ribbon(page);
     gz.foot(page);
     map.invalidateSize({ animate: false, pan: false });
-    new ResizeObserver(() => { if (!gz.printing) map.invalidateSize({ animate: false }); }).observe(map.getContainer());
-    show(map, page);
+    new ResizeObserver(function () {
+      if (gz.printing) return;
+      map.invalidateSize({ animate: false });
+      if (gz.stay) gz.stay();
+    }).observe(map.getContainer());
+    zoomToChosen(map, page);
+    gz.showAll(map, page);
     map.options.fitZoom = map.getZoom();
     map.options.fitCentre = map.getCenter();
     map.setMinZoom(Math.max(2, Math.floor(Math.min(map.getZoom(), map.getBoundsZoom(corners(page.bounds))) - 1.5)));
@@ -33,7 +35,7 @@
         button.type = "button";
         button.title = "Show all sites";
         button.setAttribute("aria-label", "Show all sites");
-        button.addEventListener("click", () => show(map, page));
+        button.addEventListener("click", () => gz.showAll(map, page));
         L.DomEvent.disableClickPropagation(box);
         box.append(button);
         return box;
@@ -42,7 +44,16 @@
     new All().addTo(map);
   };
 
-  // The fall of dusk from the sun on the horizon to full night, with a mark where the lamps are due.
+  // Buttons and keys zoom on the chosen site where it is in sight, so that it stays in sight.
+  function zoomToChosen(map, page) {
+    map.setZoom = function (zoom, options) {
+      const row = gz.chosenSite ? gz.chosenSite() : null, at = row === null ? null : page.siteLayer.latLng(row);
+      if (!at || !map._loaded || !map.getBounds().contains(at)) return L.Map.prototype.setZoom.call(map, zoom, options);
+      return map.setZoomAround(at, map._limitZoom(zoom), options);
+    };
+  }
+
+  // The fall of dusk from the sun on the horizon to full night, with a mark from where light is needed.
   function ribbon(page) {
     const box = document.getElementById("ribbon"), { altitude_deg: altitude, text } = page.threshold;
     const at = deg => (Math.max(0, Math.min(1, (3 - deg) / 21)) * 100).toFixed(2) + "%";
@@ -56,7 +67,7 @@
       tick.style.left = at(deg);
       ticks.append(tick);
     }
-    words.prepend(gz.el("b", "", "Lamps due: "));
+    words.prepend(gz.el("b", "", "Light needed from: "));
     box.append(words, band, ticks);
   }
 
@@ -85,41 +96,29 @@
     map.on("click", gz.closeSide);
   }
 
-  // A printed page has its own size: the map is set to it, drawn finely, and set back afterwards.
-  function printing(map, page) {
-    const root = document.documentElement;
-    let before = null;
-    window.addEventListener("beforeprint", function () {
-      if (gz.printing) return;
-      before = { centre: map.getCenter(), zoom: map.getZoom(), bounds: map.getBounds() };
-      gz.printing = true;
-      root.classList.add("printing");
-      map.invalidateSize({ animate: false, pan: false });
-      if (before.zoom === map.options.fitZoom && map.project(before.centre).distanceTo(map.project(map.options.fitCentre)) < 8) show(map, page);
-      else map.fitBounds(before.bounds, { animate: false });
+  // Signs and grid are drawn anew where light and dark change.
+  function scheme(page) {
+    gz.onScheme(function () {
+      for (const sign of document.querySelectorAll("canvas.sign")) sign.repaint();
+      for (const look of Object.values(page.siteLayer.looks)) look.size = "";
       page.siteLayer.redraw();
       gz.gridLayer.redraw();
-      gz.placeLabels();
-    });
-    window.addEventListener("afterprint", function () {
-      gz.printing = false;
-      root.classList.remove("printing");
-      map.invalidateSize({ animate: false, pan: false });
-      map.setView(before.centre, before.zoom, { animate: false });
-      page.siteLayer.redraw();
-      gz.gridLayer.redraw();
-      gz.placeLabels();
-    });
+    }, false);
   }
 
   gz.parts = function (map, page) {
     gz.panel(map, page);
     side(map, page);
     gz.legend(map, page);
+    gz.cabinets(map, page);
     gz.find(map, page);
     gz.walk(map, page);
     gz.labels(map, page);
-    printing(map, page);
+    scheme(page);
+    gz.paper(map, page);
+    gz.link(map, page);
+    // In a window enlarged so far that the page scrolls, the map comes into it with the site.
+    map.on("gz-chosen", ({ row }) => { if (row !== null) document.querySelector(".body").scrollIntoView({ block: "nearest" }); });
     document.documentElement.dataset.drawnMs = performance.now().toFixed(0);
   };
 })(geozone);

@@ -36,28 +36,30 @@
     const narrow = window.matchMedia("(max-width: 760px)");
     const ring = L.circleMarker([0, 0], { className: "gz-chosen", interactive: false, radius: 13, pane: gz.pane(map, "chosen"),
       renderer: L.svg({ pane: gz.pane(map, "chosen"), padding: 0.3 }) });
-    let chosen = null, glanced = null, listed = [];
+    let chosen = null, glanced = null, listed = [], lost = null, said = false;
 
     function fact(list, name, text) {
       if (text) list.append(gz.el("dt", "", name), gz.el("dd", "theirs", text));
     }
 
+    function closer() {
+      const close = gz.el("button", "close");
+      close.type = "button";
+      close.setAttribute("aria-label", "Close");
+      close.append(gz.el("span", "", "×"));
+      close.addEventListener("click", () => { clear(); map.getContainer().focus({ preventScroll: true }); });
+      return close;
+    }
+
     function header(titles, stays) {
       const head = gz.el("header");
       head.append(titles);
-      if (stays) {
-        const close = gz.el("button", "close");
-        close.type = "button";
-        close.setAttribute("aria-label", "Close");
-        close.append(gz.el("span", "", "×"));
-        close.addEventListener("click", () => { clear(); map.getContainer().focus({ preventScroll: true }); });
-        head.append(close);
-      }
+      if (stays) head.append(closer());
       return head;
     }
 
     function fill(row, stays, others) {
-      const site = gz.site(page, row), words = gz.words, tolerance = page.tolerance;
+      const site = gz.site(page, row), words = gz.words, tolerance = page.tolerance, reading = panel.contains(document.activeElement);
       panel.replaceChildren();
       const titles = gz.el("div"), head = header(titles, stays);
       titles.append(gz.el("h2", "theirs site-id", site.id));
@@ -70,7 +72,7 @@
       }
       const verdict = gz.el("p", "verdict");
       verdict.append(gz.signs.picture((ctx, x, y) => gz.signs.draw(ctx, site.verdict, false, x, y, 6.5), 28),
-        gz.el("strong", "", words.verdict[site.verdict]));
+        gz.el("strong", "", gz.term(page, "result", site.verdict)));
       panel.append(verdict);
       if (site.verdict === "other clock") panel.append(gz.el("p", "", words.otherClock));
 
@@ -120,17 +122,33 @@
         panel.append(gz.el("p", "small hint", others > 1 ? "One of " + gz.many(others, "site") + " here: click for the list."
           : "Click the site to keep this open."));
       }
+      said = false;
       panel.classList.toggle("glance", !stays);
       panel.hidden = false;
       panel.scrollTop = 0;
+      if (reading) panel.focus({ preventScroll: true }); // what had the focus is gone
       panel.dataset.site = site.id;
       delete panel.dataset.listed;
       ring.setLatLng(page.siteLayer.latLng(row)).setRadius(Math.max(12, page.siteLayer.radius() * 2.4)).addTo(map);
     }
 
+    // A word of the page in the place of a site's figures.
+    function say(heading, text) {
+      chosen = glanced = null;
+      said = true;
+      ring.remove();
+      const head = gz.el("header"), words = gz.el("h2", "", heading);
+      head.append(words, closer());
+      panel.replaceChildren(head, gz.el("p", "theirs", text));
+      panel.classList.remove("glance");
+      panel.hidden = false;
+      delete panel.dataset.site;
+    }
+
     function clear() {
       chosen = glanced = null;
       listed = [];
+      said = false;
       panel.hidden = true;
       delete panel.dataset.listed;
       delete panel.dataset.site;
@@ -182,6 +200,7 @@
     function bring(row) {
       const size = map.getSize(), box = panel.getBoundingClientRect(), frame = map.getContainer().getBoundingClientRect();
       const free = { x0: 60, y0: 30, x1: size.x - 40, y1: size.y - 50 };
+      if (panel.hidden) return;
       if (narrow.matches) free.y1 = Math.max(60, box.top - frame.top - 26);
       else free.x1 = box.left - frame.left - 30;
       const p = map.latLngToContainerPoint(page.siteLayer.latLng(row));
@@ -203,10 +222,19 @@
       else list(hits);
     }
 
-    map.on("click", event => take(under(event.containerPoint, event.originalEvent.pointerType !== "mouse"), { bring: narrow.matches }));
+    map.on("click", function (event) {
+      const hits = under(event.containerPoint, event.originalEvent.pointerType !== "mouse");
+      if (event.originalEvent.detail !== 2) lost = hits.length ? null : chosen;
+      take(hits, { bring: narrow.matches });
+    });
+    // The first click of a double one on open ground closed the panel; the second asks for a closer look only.
+    map.on("dblclick", function () {
+      if (lost !== null) choose(lost, { bring: false });
+      lost = null;
+    });
 
     map.on("mousemove", L.Util.throttle(function (event) {
-      if (chosen !== null || listed.length || event.originalEvent.pointerType === "touch" || gz.printing) return;
+      if (chosen !== null || listed.length || said || event.originalEvent.pointerType === "touch" || gz.printing) return;
       const hits = under(event.containerPoint, false);
       map.getContainer().classList.toggle("over-site", hits.length > 0);
       if (!hits.length) {
@@ -216,11 +244,13 @@
         fill(glanced, false, hits.length);
       }
     }, 30));
-    map.on("mouseout", () => { if (chosen === null && !listed.length) clear(); });
+    map.on("mouseout", () => { if (glanced !== null) clear(); });
     map.on("zoomend", () => { if (chosen !== null) ring.setRadius(Math.max(12, page.siteLayer.radius() * 2.4)); });
 
     document.addEventListener("keydown", function (event) {
-      if (event.key === "Escape" && !panel.hidden) clear();
+      if (event.key !== "Escape" || panel.hidden) return;
+      if (panel.contains(document.activeElement)) map.getContainer().focus({ preventScroll: true });
+      clear();
     });
     map.getContainer().addEventListener("keydown", function (event) {
       if (event.key !== "Enter" || event.target !== map.getContainer()) return;
@@ -236,8 +266,11 @@
       else if (glanced !== null) clear();
     });
 
+    gz.stay = () => { if (chosen !== null) bring(chosen); };
+    gz.chosenSite = () => chosen;
     gz.chosenPoint = () => chosen === null ? null : map.latLngToLayerPoint(page.siteLayer.latLng(chosen));
     gz.choose = choose;
     gz.clear = clear;
+    gz.say = say;
   };
 })(geozone);

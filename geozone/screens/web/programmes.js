@@ -1,4 +1,4 @@
-// Switching programmes in the legend, in a site's panel and on paper: foolish nights first, then each programme with its
+// Switching programmes in the legend, in a site's panel and on paper: faulty nights first, then each programme with its
 // events, hours and years at a glance, then what the settings, clocks and timetables do to them.
 (function (gz) {
   "use strict";
@@ -74,17 +74,17 @@
 
   function cureWords(page, cure) {
     const part = gz.el("div", "cure");
-    part.append(gz.el("h4", "", "What to do"), bullets(cure.changes), gz.el("p", "small", "The programme then reads:"), bullets(cure.events, "events"));
+    part.append(gz.el("h3", "", "What to do"), bullets(cure.changes), gz.el("p", "small", "The programme then reads:"), bullets(cure.events, "events"));
     part.append(gz.el("p", cure.verified ? "small" : "small unproved", cure.verified
-      ? "Run through the year at every switch: nothing foolish is left. Hours a year not as meant, " + (cure.sites > 1 ? "its " + many(cure.sites, "site") + " together" : "at its one site")
+      ? "Run through the year at every switch: no faulty night is left. Hours a year not as meant, " + (cure.sites > 1 ? "its " + many(cure.sites, "site") + " together" : "at its one site")
         + ": " + cure.before_h + " before, " + cure.after_h + " after."
-      : "Not a full cure. Left: " + cure.left.join("; ")));
+      : "Not a full correction. Left: " + cure.left.join("; ")));
     part.append(gz.el("p", "small price", cure.price));
     if (cure.clock_note) part.append(gz.el("p", "small unproved theirs", cure.clock_note));
     return part;
   }
 
-  // Foolish nights of one programme, with its cure.
+  // Faulty nights of one programme, with its correction.
   function warning(map, page, place, paper) {
     const { foolish, cures, list } = page.programmes, box = gz.el("div", "foolish");
     for (const story of foolish.filter(one => one.programme === place)) {
@@ -113,7 +113,7 @@
     if (cure) {
       box.append(cureWords(page, cure));
       if (!paper) box.append(lines(cure));
-      else box.append(gz.el("p", "small", "The lines for the job file: cures.toml."));
+      else box.append(gz.el("p", "small", "The lines for the job file: corrections.toml."));
     }
     return box;
   }
@@ -122,14 +122,14 @@
     const { foolish, more_foolish: more } = page.programmes, part = gz.el("div", "warnings");
     if (!foolish.length) return part;
     for (const place of new Set(foolish.map(story => story.programme))) part.append(warning(map, page, place, paper));
-    if (more) part.append(gz.el("p", "small", "and " + n(more) + " more in foolish.csv"));
+    if (more) part.append(gz.el("p", "small", "and " + n(more) + " more in faulty.csv"));
     return part;
   }
 
   function figures(page, row) {
     const one = row.sites > 1 ? "each of " + many(row.sites, "site") + ", on average" : "its one site";
-    const shifted = row.dark_h === "0.0" && row.excess_h === "0.0" ? "" : row.dark_h + " h dark, " + row.excess_h + " h excess, all its sites together";
-    return pairs([["Burns", row.lit_h + " h a year, " + one], ["In all", row.sites > 1 && row.site_h + " h a year"],
+    const shifted = row.dark_h === "0.0" && row.excess_h === "0.0" ? "" : row.dark_h + " h unlit, " + row.excess_h + " h lit too long, all its sites together";
+    return pairs([["Operating hours", row.lit_h + " h a year, " + one], ["In all", row.sites > 1 && row.site_h + " h a year"],
       ["Energy", row.kwh && row.kwh + " kWh a year" + (row.loaded < row.sites ? ", " + many(row.loaded, "site") + " with a known load" : "")],
       ["Cost", row.cost && within(page, row.cost) + " a year"], ["Off by", shifted], ["Areas", row.areas.join(", ")]]);
   }
@@ -138,13 +138,13 @@
     const part = gz.el("div");
     part.append(bullets(row.events, "events"));
     if (row.events.some(text => / min (after|before) (dusk|dawn)/.test(text))) {
-      part.append(gz.el("p", "small", "As ordered; what to key, the setting's offset added, stands with each site and in sites.csv."));
+      part.append(gz.el("p", "small", "As ordered; the offset to key, the setting's offset and this shift added, stands with each site and in sites.csv."));
     }
     if (row.events.some(text => / at \d\d:\d\d/.test(text))) part.append(gz.el("p", "small", "Its " + row.night_rule + "."));
     return part;
   }
 
-  // Pictures of one programme; the one that opens is where something foolish shows most, else the first.
+  // Pictures of one programme; the one that opens is where a faulty night shows most, else the first.
   function picturesOf(page, place) {
     const mine = page.programmes.years.pictures.filter(picture => picture.programme === place);
     const wasted = picture => picture.foolish ? 1 + gz.yearOf(page, picture).wasteNights : 0;
@@ -175,7 +175,7 @@
   function glance(page, place) {
     const { mine, first } = picturesOf(page, place), part = gz.el("div", "glance-part");
     if (!first) return part;
-    part.append(gz.el("h4", "", "A year at a glance"));
+    part.append(gz.el("h3", "", "A year at a glance"));
     const holder = gz.el("div");
     let shown = first;
     const show = function (picture) {
@@ -203,7 +203,7 @@
   function programme(page, row, place) {
     const part = gz.el("details", "programme"), summary = gz.el("summary"), foolish = page.programmes.foolish.some(story => story.programme === place);
     summary.append(gz.el("span", "theirs programme-name", row.name), gz.el("small", "", many(row.sites, "site") + " · " + row.lit_h + " h a year each"
-      + (foolish ? " · foolish nights" : "")));
+      + (foolish ? " · faulty nights" : "")));
     const picture = glance(page, place);
     part.append(summary, eventsOf(row), figures(page, row), picture);
     part.addEventListener("toggle", () => { if (part.open && picture.open) picture.open(); });
@@ -214,7 +214,7 @@
     const { comparison: rows, saved, without_load: without } = page.programmes, part = gz.el("div", "ways");
     part.append(gz.el("h3", "", "Ways to set the switches"));
     const money = rows.some(row => row.cost), table = gz.el("table", "figures"), head = gz.el("tr"), body = gz.el("tbody");
-    const names = ["Keyed", "Dark h", "Excess h", ...(rows.some(row => row.kwh) ? ["kWh"] : [])];
+    const names = ["Keyed", "Unlit h", "Lit too long h", ...(rows.some(row => row.kwh) ? ["kWh"] : [])];
     names.forEach(function (name, k) {
       const cell = gz.el("th", k ? "num" : "", name);
       cell.scope = "col";
@@ -238,7 +238,7 @@
     if (page.programmes.dearer) part.append(gz.el("p", "small dearer", page.programmes.dearer));
     if (saved) {
       const more = [saved.kwh && saved.kwh + " kWh", saved.cost && within(page, saved.cost)].filter(Boolean);
-      part.append(gz.el("p", "small theirs saved", "Against dusk to dawn everywhere the programmes save " + saved.site_h + " burning hours a year (" + saved.share + ")"
+      part.append(gz.el("p", "small theirs saved", "Against dusk to dawn everywhere the programmes save " + saved.site_h + " operating hours a year (" + saved.share + ")"
         + (more.length ? ", " + more.join(", ") : "") + (saved.cost_more ? ", but cost " + within(page, saved.cost_more) + " more" : "") + "."));
     }
     if (without) part.append(gz.el("p", "small", many(without, "site") + " without a known load: not in energy and cost."));
@@ -251,7 +251,7 @@
     part.append(gz.el("h3", "", "Clocks that cannot be keyed exactly"));
     for (const row of wrong) {
       part.append(pairs([["Legal clock", row.clock + ", " + many(row.sites, "site")], ["Nearest", row.keyed], ["Wrong", row.wrong],
-        ["Costs", row.dark_h + " h dark and " + row.excess_h + " h excess a year, all its sites together"]]));
+        ["Costs", row.dark_h + " h unlit and " + row.excess_h + " h lit too long a year, all its sites together"]]));
     }
     return part;
   }
@@ -261,9 +261,9 @@
     if (!dated) return part;
     part.append(gz.el("h3", "", "As a dated timetable"));
     if (dated.dark) part.append(gz.el("p", "", "New clock times each " + dated.period + ", to " + many(dated.rounding_min, "minute") + ": at worst "
-      + dated.dark + " dark and " + dated.excess + " excess minutes at any one switching."));
-    if (dated.not_kept) part.append(gz.el("p", "small unproved", "In " + many(dated.not_kept, "period") + " no clock times keep the dark minutes within tolerance."));
-    if (dated.left_out) part.append(gz.el("p", "small", "Without " + many(dated.left_out, "site") + " whose programmes have foolish nights."));
+      + dated.dark + " min unlit and " + dated.excess + " min lit too long at any one switching."));
+    if (dated.not_kept) part.append(gz.el("p", "small unproved", "In " + many(dated.not_kept, "period") + " no clock times keep the minutes unlit within tolerance."));
+    if (dated.left_out) part.append(gz.el("p", "small", "Without " + many(dated.left_out, "site") + " whose programmes have faulty nights."));
     return part;
   }
 
@@ -304,14 +304,16 @@
   function panelPart(page, row, panel) {
     const { programme: place, lit, kwh, foolish } = page.sites.columns, head = panel.querySelector("header"), facts = panel.querySelector(":scope > dl");
     const tenth = value => (value / 10).toLocaleString("en", { minimumFractionDigits: 1, maximumFractionDigits: 1 });
-    const rows = [["Programme", page.programmes.list[place[row]].name], ["Burns", tenth(lit[row]) + " h a year"],
+    const rows = [["Programme", page.programmes.list[place[row]].name], ["Operating hours", tenth(lit[row]) + " h a year"],
       ["Energy", kwh[row] === gz.MISSING ? "" : tenth(kwh[row]) + " kWh a year"]];
     const made = rows.flatMap(([name, text]) => text ? [gz.el("dt", "", name), gz.el("dd", "theirs", text)] : []);
     facts.prepend(...made);
     const events = gz.el("section", "key-events"), list = page.programmes.key_events[page.sites.columns.key_events[row]];
     const nearest = page.groups && !gz.groupOf(page, row) ? ", with the setting that comes nearest" : "";
     events.append(gz.el("h3", "second", "What to key " + page.programmes.keyed_at + nearest), bullets(list, "events"));
-    if (list.some(text => / \(.*(setting|programme) [+-]/.test(text))) events.append(gz.el("p", "small", "Minutes are the sum of the setting's offset and the programme's shift: key it once."));
+    if (list.some(text => / \(.*(setting|programme) [+-]/.test(text))) events.append(gz.el("p", "small", "Offset to key: the sum of the setting's offset and the programme's shift. Key it once."));
+    const idle = ["dusk", "dawn"].filter(edge => !list.some(text => new RegExp("(at|after|before) " + edge).test(text)));
+    if (idle.length) events.append(gz.el("p", "small", "Nothing is switched at " + idle.join(" or ") + " here: " + (idle.length > 1 ? "the setting's offsets have" : "the setting's offset for it has") + " no effect."));
     const plan = panel.querySelector(".group-part");
     if (plan) plan.append(events);
     else facts.before(events);

@@ -3,8 +3,8 @@
 (function (gz) {
   "use strict";
 
-  gz.COLOURS = { lamp: "#ffb52e", lampRim: "#5f3b00", ink: "#121a3a", paper: "#ffffff", clock: "#7a2f8f" };
-  const { lamp, lampRim, ink, paper, clock } = gz.COLOURS;
+  let lamp, lampRim, ink, paper, clock;
+  gz.onScheme(() => { ({ lamp, lampRim, ink, paper, clock } = gz.COLOURS); });
 
   const draw = {
     "within"(ctx, x, y, r) {
@@ -91,7 +91,11 @@
       canvas.setAttribute("aria-hidden", "true");
       const ctx = canvas.getContext("2d");
       ctx.scale(3, 3);
-      paint(ctx, side / 2, side / 2);
+      canvas.repaint = function () {
+        ctx.clearRect(0, 0, side, side);
+        paint(ctx, side / 2, side / 2);
+      };
+      canvas.repaint();
       return canvas;
     },
   };

@@ -10,7 +10,7 @@
       gz.views.push({ key: "groups", name: "The fewest settings", note: "which site gets which",
         headline: page.groups.headline });
     }
-    gz.views.push({ key: "shared", name: "One shared setting", note: "how far it drifts",
+    gz.views.push({ key: "shared", name: "One shared setting", note: "how many minutes off",
       headline: page.headline });
     gz.view = gz.views[0].key;
     document.documentElement.dataset.view = gz.view;

@@ -10,9 +10,14 @@
   gz.figure = text => String(text).replace(/^\d{4,}/, digits => Number(digits).toLocaleString("en"));
   gz.many = (count, one, several) => gz.count(count) + " " + (count === 1 ? one : several || one + "s");
 
-  gz.words = {
-    verdict: { "within": "Within tolerance", "beyond": "Beyond tolerance", "other clock": "Keeps another clock" },
+  // The words of a code, as the page brought them; a code without words is a defect and must not pass for another.
+  gz.term = function (page, kind, code) {
+    const words = page.vocabulary[kind] && page.vocabulary[kind][code];
+    if (words === undefined) throw new Error("no words for " + kind + " " + code);
+    return words;
+  };
 
+  gz.words = {
     // "2027-12-14" to "14 December", with the year if it is not the year of the page.
     night(text, year) {
       const parts = /^(\d+)-(\d\d)-(\d\d)$/.exec(text || "");
@@ -21,27 +26,27 @@
       return Number(parts[1]) === year ? date : date + " " + parts[1];
     },
 
-    // A table entry for every edge that Python knows; mapdata.py refuses any other. "dusk" and "dawn" name the direction only
+    // A table entry for every edge of the page's vocabulary; mapdata.py refuses any other. "dusk" and "dawn" name the direction only
     // where the lamps burn from dusk to dawn: a programme may turn them off at dusk.
     dark(site, year) {
-      if (site.dark === null) return "Dark minutes are not known.";
-      if (Number(site.dark) === 0) return site.darkEdge ? "Dark for under 0.1 minutes at any switching." : "Never dark when it should be lit.";
+      if (site.dark === null) return "Minutes unlit are not known.";
+      if (Number(site.dark) === 0) return site.darkEdge ? "Unlit for under 0.1 minutes at any switching." : "Never unlit when it should be lit.";
       const night = this.night(site.darkNight, year), minutes = this.minutes(site.dark);
       return (site.plain ? {
         dusk: "Lights up to " + minutes + " late in the night of " + night + ".",
         dawn: "Goes out up to " + minutes + " early in the night of " + night + ".",
-        clock: "Dark for up to " + minutes + " at a clock time in the night of " + night + ".",
-        night: "Dark for up to " + minutes + " too long in the night of " + night + ": " + this.noCrossing,
+        clock: "Unlit for up to " + minutes + " at a clock time in the night of " + night + ".",
+        night: "Unlit for up to " + minutes + " too long in the night of " + night + ": " + this.noCrossing,
       } : {
-        dusk: "Dark for up to " + minutes + " at dusk in the night of " + night + ".",
-        dawn: "Dark for up to " + minutes + " at dawn in the night of " + night + ".",
-        clock: "Dark for up to " + minutes + " at a clock time in the night of " + night + ".",
-        night: "Dark for up to " + minutes + " in the night of " + night + ", in which the lamps never burn.",
+        dusk: "Unlit for up to " + minutes + " at dusk in the night of " + night + ".",
+        dawn: "Unlit for up to " + minutes + " at dawn in the night of " + night + ".",
+        clock: "Unlit for up to " + minutes + " at a clock time in the night of " + night + ".",
+        night: "Unlit for up to " + minutes + " in the night of " + night + ", in which the lamps are never on.",
       })[site.darkEdge];
     },
 
     excess(site, year) {
-      if (site.excess === null) return "Excess minutes are not known.";
+      if (site.excess === null) return "Minutes lit too long are not known.";
       if (Number(site.excess) === 0) return site.excessEdge ? "Lit without need for under 0.1 minutes at any switching." : "Never lit without need.";
       const night = this.night(site.excessNight, year), minutes = this.minutes(site.excess);
       return (site.plain ? {
@@ -70,11 +75,11 @@
 
     year(site) {
       if (site.darkYear === null || site.excessYear === null) return "";
-      return "Over the year " + gz.figure(site.darkYear) + " dark and " + gz.figure(site.excessYear) + " excess minutes.";
+      return "Over the year " + gz.figure(site.darkYear) + " min unlit and " + gz.figure(site.excessYear) + " min lit too long.";
     },
 
     otherClock: "This site keeps another legal clock than the shared setting. The minutes below include the difference of the clocks.",
 
-    confirm: "Confirm the legal zone on site: a boundary is near, or the site list and the boundary data disagree.",
+    confirm: "Confirm the legal zone on site: a boundary is near, the site lies off the coast, or the site list and the boundary data disagree.",
   };
 })(geozone);

@@ -6,7 +6,7 @@
   const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
   // Light that outlasts the dark by less is no waste worth a hatch: slivers of a shifted dusk.
   const HATCHED_FROM_MIN = 60;
-  const SHADES = [["day", "daylight"], ["dark", "dark, lamps off"], ["lit", "lamps burn"], ["waste", "lamps burn in daylight, over 1 h"]];
+  const SHADES = [["day", "daylight"], ["dark", "dark, lamps off"], ["lit", "lamps on"], ["waste", "lamps on in daylight, over 1 h"]];
   let serial = 0;
 
   // Packed columns (see mapyears.py) to [start, stop] in minutes since 1 January 00:00 UTC; pieces that touch are joined.
@@ -110,7 +110,7 @@
     const shapes = gz.yearOf(page, picture), lit = stretches(shapes, "lit", night), dark = stretches(shapes, "dark", night);
     const wasted = shapes.waste.filter(box => box.night === night).reduce((sum, box) => sum + box.high - box.low, 0);
     return "Night of " + dateText(page, night) + ": " + (dark ? "dark " + dark : "it does not get dark") + "; "
-      + (lit ? "lamps burn " + lit : "no lamp burns")
+      + (lit ? "lamps on " + lit : "no lamp on")
       + (wasted ? "; in daylight for " + Math.floor(wasted / 60) + " h " + String(Math.round(wasted % 60)).padStart(2, "0") + " min" : "") + ".";
   };
 
@@ -122,9 +122,9 @@
     const most = long.indexOf(Math.max(...long)), least = long.indexOf(Math.min(...long));
     const span = night => Math.floor(long[night] / 60) + " h " + Math.round(long[night] % 60) + " min on " + dateText(page, night);
     return "A year at a glance: " + name + ", " + picture.said + ", " + page.year + ". "
-      + (picture.lit_h ? "Lamps burn " + picture.lit_h + " hours a year at one site. " : "")
-      + (shapes.wasteNights ? "They burn in daylight for more than an hour on " + shapes.wasteNights + (shapes.wasteNights === 1 ? " night. " : " nights. ")
-        : "They never burn in daylight for more than an hour. ")
+      + (picture.lit_h ? "Lamps are on " + picture.lit_h + " hours a year at one site. " : "")
+      + (shapes.wasteNights ? "They are on in daylight for more than an hour on " + shapes.wasteNights + (shapes.wasteNights === 1 ? " night. " : " nights. ")
+        : "They are never on in daylight for more than an hour. ")
       + "The dark lasts from " + span(least) + " to " + span(most) + ".";
   }
 

@@ -1,0 +1,99 @@
+"""The plan by cabinet: where it stands, what its switches are told, and which sites belong to it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from .siteparts import text_of
+
+#: Mean radius of the Earth [metre], IUGG: good to 0.6 % for the few hundred metres between a cabinet's sites.
+EARTH_M = 6_371_008.8
+
+_FROM_SITE = ("group", "key_lat_deg", "key_lon_deg", "key_legal_zone", "key_dusk_offset_min", "key_dawn_offset_min")
+
+
+def cabinet_names(sites: pd.DataFrame, column: str) -> np.ndarray:
+    """The cabinet of each site as the plan understood it; "" where the list names none.
+
+    Parameters
+    ----------
+    sites : DataFrame, n rows
+        The site table of a run.
+    column : str
+        The column that was named in keep_together; a run keeps it under NAME_given where it needs the name itself.
+
+    Returns
+    -------
+    ndarray of str, shape (n,)
+        All "" if the table has no such column.
+    """
+    name = next((there for there in (f"{column}_given", column) if there in sites.columns), None)
+    return np.array([""] * len(sites) if name is None else [text_of(value) for value in sites[name]], dtype=object)
+
+
+def cabinets_table(sites: pd.DataFrame, column: str, settings: pd.DataFrame) -> pd.DataFrame:
+    """A row a cabinet, in the order in which the site list names them; a site without one has a row of its own.
+
+    Parameters
+    ----------
+    sites : DataFrame
+        The site table with the columns of the plan and, where programmes were asked for, `programme`.
+    column : str
+        As `cabinet_names`.
+    settings : DataFrame
+        A row a group: group, clock, clock_to_key.
+
+    Returns
+    -------
+    DataFrame
+        cabinet ("" for a site on its own), sites (how many), lat_deg, lon_deg (middle of its sites), farthest_m (of a site
+        from that middle, along the ground), group ("" = no setting serves it), key_lat_deg, key_lon_deg, key_legal_zone,
+        key_dusk_offset_min, key_dawn_offset_min, clock, clock_to_key, programme (if there; several parted by "; "), load_w
+        [watt, NaN if no site has one], area, drive (place in driving order, from 1), site_ids (parted by "; "). No rows if the table lacks the column.
+
+    Notes
+    -----
+    The middle is the mean of the unit vectors, so that a cabinet beside the antimeridian stays beside it.
+    """
+    names = cabinet_names(sites, column)
+    if not (names != "").any():
+        return pd.DataFrame()
+    alone = np.array([f"\x00{row}" for row in range(len(names))], dtype=object)
+    place, first = pd.factorize(np.where(names == "", alone, names))
+    lat, lon = np.radians(sites["lat_deg"].to_numpy(float)), np.radians(sites["lon_deg"].to_numpy(float))
+    points = np.column_stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)])
+    middle = np.zeros((len(first), 3))
+    np.add.at(middle, place, points)
+    middle /= np.linalg.norm(middle, axis=1, keepdims=True)
+    chord = np.linalg.norm(points - middle[place], axis=1)
+    by = sites.reset_index(drop=True).groupby(place, sort=True)
+    table = pd.DataFrame({
+        "cabinet": ["" if name.startswith("\x00") else name for name in first],
+        "sites": np.bincount(place),
+        "lat_deg": np.degrees(np.arcsin(np.clip(middle[:, 2], -1, 1))),
+        "lon_deg": np.degrees(np.arctan2(middle[:, 1], middle[:, 0])),
+        "farthest_m": pd.Series(2 * EARTH_M * np.arcsin(np.clip(chord / 2, 0, 1))).groupby(place).max().to_numpy(),
+        **{name: by[name].first().to_numpy() for name in _FROM_SITE},
+    })
+    told = settings.set_index("group")[["clock", "clock_to_key"]]
+    table = table.join(told, on="group")
+    table[["clock", "clock_to_key"]] = table[["clock", "clock_to_key"]].fillna("")
+    if "programme" in sites.columns:
+        table["programme"] = _listed(sites["programme"], place, len(first))
+    table["load_w"] = by["load_w"].sum(min_count=1)
+    table["area"] = _listed(sites["area"], place, len(first))
+    place_in_order = np.empty(len(first), dtype=np.int64)
+    place_in_order[driving_order(table["lat_deg"], table["lon_deg"], table["area"])] = np.arange(1, len(first) + 1)
+    table["drive"] = place_in_order
+    table["site_ids"] = _listed(sites["site_id"], place, len(first))
+    return table
+
+
+def _listed(values: pd.Series, place: np.ndarray, n: int) -> list[str]:
+    """The different texts of each of `n` cabinets, in the order of the list, without blanks."""
+    texts: list[dict[str, None]] = [{} for _ in range(n)]
+    for k, text in zip(place.tolist(), map(str, values), strict=True):
+        if text:
+            texts[k][text] = None
+    return ["; ".join(some) for some in texts]

@@ -75,8 +75,9 @@ def run(job: Job, out, say: Callable[[str], None] = lambda text: None) -> Answer
     check_paper(job)
     answers = compute(job, say)
     say("writing")
-    remarks = write_outputs(answers, Path(out), draw_map(answers), lambda folder: write_paper(job, answers, folder, say))
-    return replace(answers, notes=answers.notes + remarks)
+    on_paper: list[str] = []
+    remarks = write_outputs(answers, Path(out), draw_map(answers), lambda folder: on_paper.extend(write_paper(job, answers, folder, say)))
+    return replace(answers, notes=answers.notes + remarks + tuple(on_paper))
 
 
 def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers:

@@ -67,5 +67,6 @@ CABINETS = Table("cabinets", "A row a cabinet, or a site without one: what its s
     Column("programme", "Programmes", "Switching programmes of its sites.", "text", source="programmes"),
     Column("load_w", "Load", "Electrical load of its sites as far as given.", "number", "W", 3, "site list"),
     Column("area", "Areas", "Outlines in which its sites lie.", "text", source="outlines"),
+    Column("drive", "Drive", "Place in driving order: area by area, then always on to the nearest; not the shortest tour.", "whole", source=_FEWEST),
     Column("site_ids", "Its sites", "Identification of its sites.", "text", source="site list"),
 ))

@@ -1,9 +1,10 @@
-"""Make the finished examples in maps/ from the jobs in data/, and pictures of their maps."""
+"""Make the finished examples in maps/ from the jobs in data/: of each run its map and its pictures, and pictures of the map."""
 
 from __future__ import annotations
 
 import shutil
 import sys
+import tempfile
 from pathlib import Path
 
 from geozone import read_job, run
@@ -18,9 +19,21 @@ FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "-
          "--disable-component-update", "--disable-sync"]
 
 
+def kept(out: Path, home: Path) -> None:
+    """What the repository keeps of a run: the map and the pictures. The tables are the same run's, and anybody can make them."""
+    shutil.rmtree(home, ignore_errors=True)
+    home.mkdir()
+    shutil.copy(out / "map.html", home)
+    if (out / "pictures").is_dir():
+        shutil.copytree(out / "pictures", home / "pictures")
+
+
 def main() -> None:
     for name in PICTURES:
-        answers = run(read_job(JOBS / name / "job.toml"), MAPS / name)
+        with tempfile.TemporaryDirectory() as folder:
+            out = Path(folder) / "out"
+            answers = run(read_job(JOBS / name / "job.toml"), out)
+            kept(out, MAPS / name)
         drift = answers.summary["drift"]
         print(f"{name}: {drift['sites_within']} within, {drift['sites_beyond']} beyond, "
               f"{drift['sites_other_clock']} on another clock" + (f"; {answers.groups.headline}" if answers.groups else ""))

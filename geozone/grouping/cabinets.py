@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from ..places.driving import driving_order
 from .siteparts import text_of
 
 #: Mean radius of the Earth [metre], IUGG: good to 0.6 % for the few hundred metres between a cabinet's sites.
@@ -50,7 +51,7 @@ def cabinets_table(sites: pd.DataFrame, column: str, settings: pd.DataFrame) -> 
         cabinet ("" for a site on its own), sites (how many), lat_deg, lon_deg (middle of its sites), farthest_m (of a site
         from that middle, along the ground), group ("" = no setting serves it), key_lat_deg, key_lon_deg, key_legal_zone,
         key_dusk_offset_min, key_dawn_offset_min, clock, clock_to_key, programme (if there; several parted by "; "), load_w
-        [watt, NaN if no site has one], area, site_ids (parted by "; "). No rows if the table lacks the column.
+        [watt, NaN if no site has one], area, drive (place in driving order, from 1), site_ids (parted by "; "). No rows if the table lacks the column.
 
     Notes
     -----
@@ -83,6 +84,9 @@ def cabinets_table(sites: pd.DataFrame, column: str, settings: pd.DataFrame) -> 
         table["programme"] = _listed(sites["programme"], place, len(first))
     table["load_w"] = by["load_w"].sum(min_count=1)
     table["area"] = _listed(sites["area"], place, len(first))
+    place_in_order = np.empty(len(first), dtype=np.int64)
+    place_in_order[driving_order(table["lat_deg"], table["lon_deg"], table["area"])] = np.arange(1, len(first) + 1)
+    table["drive"] = place_in_order
     table["site_ids"] = _listed(sites["site_id"], place, len(first))
     return table
 

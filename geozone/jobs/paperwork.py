@@ -6,7 +6,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..paper.carddata import CardOptions
+from ..paper.carddata import CardOptions, group_cards
+from ..paper.fonts import without_letters
 from ..paper.options import Revision, SheetOptions
 from ..paper.sizes import Paper
 from ..paper.words import words_in
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from ..answers import Answers
 
 #: Files of the paper.
-SHEET, CARDS, PHONE = "sheet.pdf", "cards.pdf", "cards.html"
+CARDS, PHONE = "cards.pdf", "cards.html"
 
 
 def sheet_options(job: Job) -> SheetOptions:
@@ -65,7 +66,7 @@ def check_paper(job: Job) -> None:
     card_options(job)
 
 
-def write_paper(job: Job, answers: "Answers", folder: Path, say: Callable[[str], None], only: str = "") -> None:
+def write_paper(job: Job, answers: "Answers", folder: Path, say: Callable[[str], None], only: str = "") -> tuple[str, ...]:
     """Write the paper into an existing folder.
 
     Parameters
@@ -77,6 +78,11 @@ def write_paper(job: Job, answers: "Answers", folder: Path, say: Callable[[str],
         Told in one line what is being done.
     only : {"", "sheet", "cards"}
 
+    Returns
+    -------
+    tuple of str
+        Sentences for the user: letters that the paper's fonts do not have. Usually empty.
+
     Raises
     ------
     InputError
@@ -85,17 +91,30 @@ def write_paper(job: Job, answers: "Answers", folder: Path, say: Callable[[str],
         If the disk refuses.
     """
     from ..paper.cards import cards_pdf
-    from ..paper.sheet import map_picture, sheet_pdf
+    from ..paper.sheet import sheet_files
     from ..screens.cardpage import draw_cards
 
     if only in ("", "sheet"):
         say("drawing the sheet")
-        options = sheet_options(job)
-        (folder / SHEET).write_bytes(sheet_pdf(answers, options))
-        for kind in ("svg", "png"):
-            (folder / f"sheet.{kind}").write_bytes(map_picture(answers, options, kind))
+        for kind, content in sheet_files(answers, sheet_options(job)).items():
+            (folder / f"sheet.{kind}").write_bytes(content)
     if only in ("", "cards"):
         say("setting the cards")
-        how = (card_options(job), display_of(job), clock_keypad(job))
-        (folder / CARDS).write_bytes(cards_pdf(answers, *how))
-        (folder / PHONE).write_bytes(draw_cards(answers, *how).encode("utf-8"))
+        options, display = card_options(job), display_of(job)
+        cards = group_cards(answers, options, display, clock_keypad(job))
+        (folder / CARDS).write_bytes(cards_pdf(answers, cards, options, display))
+        (folder / PHONE).write_bytes(draw_cards(answers, cards, options, display).encode("utf-8"))
+    return letters_missing(answers, job)
+
+
+def letters_missing(answers: "Answers", job: Job) -> tuple[str, ...]:
+    """A sentence on letters of names that the fonts do not have, and so stand as question marks on the paper."""
+    sites = answers.sites
+    texts = [answers.title, *sites["site_id"].astype(str), *sites["name"].astype(str), *answers.areas["area"].astype(str),
+             *(str(value) for value in sheet_options(job).__dict__.values())]
+    missing = without_letters(texts)
+    if not missing:
+        return ()
+    letters, first = "".join(missing), next(iter(missing.values()))[0]
+    return (f"The paper's fonts do not have {len(missing):,} letters of the names ({letters[:20]}{' …' if len(letters) > 20 else ''}, as in "
+            f"“{first[:60]}”): on sheet and cards they stand as question marks; all other files have them.",)

@@ -8,7 +8,8 @@ import numpy as np
 
 from ..errors import InputError
 from ..numbers import clock
-from ..paper.carddata import GroupCard, change_days, clock_text, difference_text, joined_slips, reading_days
+from ..paper.carddata import GroupCard, change_days, clock_text, joined_slips, reading_days
+from ..paper.cardslips import edge_text, mends
 from ..paper.words import words_in
 from ..trade.keypad import Keypad
 from ..trade.readings import Display, Keyed
@@ -92,8 +93,10 @@ def _text(card: GroupCard, altitude: float, year: int, day: int, display: Displa
     columns = reading_days(card, year, day, display)
     names = {"dusk": "dusk", "dawn": "dawn", "coming": "next dawn"}
     both = any(key.startswith("without_") for key in columns)
-    heads = [names[key.removeprefix("without_")] + ("" if not both else " without" if key.startswith("without_") else " with") for key in columns]
-    lines += ["", "The display must read, within " f"{int(np.ceil(display.error_min + 1))} minutes:" + (" (with or without corrections)" if both else ""),
+    heads = [names[key.removeprefix("without_")] + ("" if not both else " without" if key.startswith("without_") else " with")
+             for key in columns]
+    lines += ["", "The display must read, within " f"{int(np.ceil(display.error_min + 1))} minutes:"
+              + (" (with or without corrections)" if both else ""),
               "            " + "  ".join(f"{head:>17}" for head in heads)]
     changes = change_days(card, year)
     for k in range(day, min(day + 14, len(columns["dusk"]))):
@@ -105,8 +108,8 @@ def _text(card: GroupCard, altitude: float, year: int, day: int, display: Displa
     for row in card.table.rows[:_ROWS]:
         mark = " (moves in the week)" if row.moves else ""
         mark += " (only if the display includes corrections)" if row.needs_offsets else ""
-        lines.append(f"{difference_text(*row.dusk_min):>12} {difference_text(*row.dawn_min):>12}  {joined_slips(row.slips, words)}{mark}; "
-                     f"read {words(f'about_{row.read_next}')}")
+        lines.append(f"{edge_text(row.dusk_min, row.dusk_time, words):>12} {edge_text(row.dawn_min, row.dawn_time, words):>12}  {joined_slips(row.slips, words)}{mark}; "
+                     f"read {words(f'about_{row.read_next}')}; mend: {mends(row.slips, words)}")
     if len(card.table.rows) > _ROWS:
         lines.append(f"            and {len(card.table.rows) - _ROWS} more")
     if card.table.unseen:

@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..errors import InputError
+from ..grouping.cabinets import cabinet_names
 from ..numbers import clock
+from ..places.driving import driving_order
 from ..schema.column import step_decimals
 from ..trade.readings import Display, Keyed, readings
-from ..trade.slipdifferences import SlipTable, slip_table
+from ..trade.slipdifferences import SlipTable, slip_tables
 from ..trade.slips import Slip, slips_of
 from ..trade.switchclock import ClockKeypad, Keying, best_keying
 from .words import Words
@@ -89,6 +91,10 @@ class GroupCard:
     slips : tuple of Slip
     table : SlipTable
         For the week of the visit.
+    rows : tuple of int
+        Its sites as rows of the site table, in driving order.
+    events : tuple of (str, str)
+        What is keyed for each programme: shifts at dusk and dawn as the sum of the setting's and the programme's.
     """
 
     name: str
@@ -98,6 +104,8 @@ class GroupCard:
     keyed: Keyed
     slips: tuple[Slip, ...]
     table: SlipTable
+    rows: tuple[int, ...] = ()
+    events: tuple[tuple[str, str], ...] = ()
 
 
 def group_cards(answers: "Answers", options: CardOptions, display: Display, clocks: ClockKeypad) -> list[GroupCard]:
@@ -105,7 +113,11 @@ def group_cards(answers: "Answers", options: CardOptions, display: Display, cloc
     year, first_day = answers.year, options.day_of(answers.year)
     on = date(year, 1, 1) + timedelta(first_day)
     settings = [(one.name, one.setting) for one in answers.groups.plan.settings] if answers.groups is not None else [("", answers.setting)]
-    keyed_for = [(name, programmes, setting) for name, plain in settings for programmes, setting in _variants(answers, name, plain)]
+    present: dict[str, set[str]] = {}
+    for name, programme in _rows_of_sites(answers):
+        present.setdefault(name, set()).add(programme)
+    keyed_for = [(name, programmes, setting) for name, plain in settings
+                 for programmes, setting in _variants(answers, present.get(name, set()), plain)]
     keyings: dict[str, Keying] = {}
     for _, setting in settings:
         if setting.legal_zone not in keyings:
@@ -116,13 +128,47 @@ def group_cards(answers: "Answers", options: CardOptions, display: Display, cloc
                      setting.dusk_offset_min, setting.dawn_offset_min)
 
     plain = [(name, keyed(setting)) for name, setting in settings]
-    cards = []
-    for name, programmes, setting in keyed_for:
-        right = keyed(setting)
-        slips = tuple(slips_of(right, answers.keypad, on, _nearest_others(name, right, plain)))
-        table = slip_table(right, slips, display, year=year, first_day=first_day)
-        cards.append(GroupCard(name, programmes, setting, keyings[setting.legal_zone], right, slips, table))
-    return cards
+    rights = [keyed(setting) for _, _, setting in keyed_for]
+    slips = [tuple(slips_of(right, answers.keypad, on, _nearest_others(name, right, plain)))
+             for (name, _, _), right in zip(keyed_for, rights, strict=True)]
+    tables = slip_tables(list(zip(rights, slips, strict=True)), display, year=year, first_day=first_day)
+    rows, events = _rows_of_sites(answers), _events(answers)
+    return [GroupCard(name, programmes, setting, keyings[setting.legal_zone], right, mine, table,
+                      _driven(answers, [row for programme in programmes or ("",) for row in rows.get((name, programme), ())]),
+                      tuple((programme, events.get((name, programme), "")) for programme in programmes))
+            for (name, programmes, setting), right, mine, table in zip(keyed_for, rights, slips, tables, strict=True)]
+
+
+def _rows_of_sites(answers: "Answers") -> dict[tuple[str, str], list[int]]:
+    """Rows of the site table by group and programme, each "" where the job has none."""
+    n = len(answers.sites)
+    group = answers.sites["group"].astype(str).tolist() if answers.groups is not None else [""] * n
+    programme = answers.sites["programme"].astype(str).tolist() if answers.programmes is not None else [""] * n
+    found: dict[tuple[str, str], list[int]] = {}
+    for row, key in enumerate(zip(group, programme, strict=True)):
+        found.setdefault(key, []).append(row)
+    return found
+
+
+def _driven(answers: "Answers", rows: list[int]) -> tuple[int, ...]:
+    mine = np.array(sorted(rows), dtype=int)
+    lat, lon, area = (answers.sites[name].to_numpy()[mine] for name in ("lat_deg", "lon_deg", "area"))
+    return tuple(mine[driving_order(lat, lon, area.astype(str))].tolist())
+
+
+def _events(answers: "Answers") -> dict[tuple[str, str], str]:
+    if answers.programmes is None:
+        return {}
+    table = answers.programmes.sites
+    labels = table["setting_label"].astype(str).replace("shared", "") if answers.groups is None else table["setting_label"].astype(str)
+    return dict(zip(zip(labels, table["programme"].astype(str), strict=True), table["key_events"].astype(str), strict=True))
+
+
+def cabinets_of(answers: "Answers", sites) -> list[str]:
+    """Cabinet of each of some sites, from the column that keep_together names; "" where there is none."""
+    if answers.groups is None or not answers.groups.keep_together:
+        return [""] * len(sites)
+    return [str(name) for name in cabinet_names(sites, answers.groups.keep_together)]
 
 
 def _nearest_others(name: str, right: Keyed, plain: list[tuple[str, Keyed]]) -> list[tuple[str, Keyed]]:
@@ -132,12 +178,10 @@ def _nearest_others(name: str, right: Keyed, plain: list[tuple[str, Keyed]]) -> 
                                            one[0]))[:OTHER_GROUPS]
 
 
-def _variants(answers: "Answers", name: str, setting: "Setting") -> list[tuple[tuple[str, ...], "Setting"]]:
+def _variants(answers: "Answers", present: set[str], setting: "Setting") -> list[tuple[tuple[str, ...], "Setting"]]:
     """What is keyed for each set of programmes of a group that shift dusk and dawn alike."""
     if answers.programmes is None:
         return [((), setting)]
-    sites = answers.sites if answers.groups is None else answers.sites[answers.sites["group"].astype(str) == name]
-    present = set(sites["programme"].astype(str))
     found: dict[tuple[int, int], list[str]] = {}
     for programme in answers.programmes.programmes:
         if programme.name in present:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from functools import lru_cache
 from pathlib import Path
 
@@ -31,14 +32,18 @@ def width_mm(text: str, size_mm: float, bold: bool = False) -> float:
     return sum(advances[cmap.get(ord(letter), ".notdef")][0] for letter in text) * size_mm / em
 
 
+def has_letter(letter: str) -> bool:
+    """Whether the fonts can print a character; joiners and spaces need no picture."""
+    return ord(letter) in _metrics(False)[0] or letter.isspace() or unicodedata.category(letter) in ("Cf", "Mn", "Cc")
+
+
 def without_letters(texts) -> dict[str, list[str]]:
     """Letters that the fonts do not have, each with up to three texts that need it."""
-    cmap = _metrics(False)[0]
     found: dict[str, list[str]] = {}
-    for text in texts:
-        for letter in set(str(text)):
-            if ord(letter) not in cmap and letter.isprintable() and not letter.isspace():
+    for text in map(str, texts):
+        for letter in set(text):
+            if letter.isprintable() and not has_letter(letter):
                 mine = found.setdefault(letter, [])
                 if len(mine) < 3 and text not in mine:
-                    mine.append(str(text))
+                    mine.append(text)
     return dict(sorted(found.items()))

@@ -12,6 +12,7 @@ from matplotlib.figure import Figure
 
 from .maplayers import INK, OUTLINE, _unrolled, world
 from .mapview import MapView
+from .sizes import Box
 from .words import Words
 
 _WIDTH_MM, _HEIGHT_MM = 34.0, 26.0
@@ -19,8 +20,27 @@ _WIDTH_MM, _HEIGHT_MM = 34.0, 26.0
 _LEAST_DEG, _TIMES = 16.0, 6.0
 
 
-def inset_picture(view: MapView, words: Words) -> dict | None:
-    """The inset as data for the template: place, size and picture; in the map frame's upper right corner."""
+def inset_box(view: MapView, ground: list[np.ndarray]) -> Box | None:
+    """The corner of the map frame where an inset covers none of the ground that the sheet is about; None: there is no such corner.
+
+    Parameters
+    ----------
+    view : MapView
+    ground : list of (n, 2) ndarray
+        Sites, and corners and edges of outlines [mm on the sheet].
+    """
+    box = view.box
+    points = shapely.multipoints(np.concatenate(ground)) if ground else shapely.Point()
+    shapely.prepare(points)
+    for x, y in ((box.right - _WIDTH_MM, box.y), (box.x, box.y), (box.x, box.bottom - _HEIGHT_MM),
+                 (box.right - _WIDTH_MM, box.bottom - _HEIGHT_MM)):
+        if not shapely.intersects(points, shapely.box(x - 1, y - 1, x + _WIDTH_MM + 1, y + _HEIGHT_MM + 1)):
+            return Box(x, y, _WIDTH_MM, _HEIGHT_MM)
+    return None
+
+
+def inset_picture(view: MapView, corner: Box, words: Words) -> dict:
+    """The inset as data for the template: place, size and picture."""
     west, south, east, north = view.bounds_deg(0)
     lon, lat = (west + east) / 2, (south + north) / 2
     height = min(max(_LEAST_DEG, _TIMES * (north - south)), 150.0)
@@ -42,6 +62,5 @@ def inset_picture(view: MapView, words: Words) -> dict | None:
         axes.plot([west, east, east, west, west], [south, south, north, north, south], color=INK, linewidth=1.2)
         target = io.BytesIO()
         figure.savefig(target, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
-    box = view.box
-    return {"x": box.right - _WIDTH_MM, "y": box.y, "width": _WIDTH_MM, "height": _HEIGHT_MM, "svg": target.getvalue().decode(),
+    return {"x": corner.x, "y": corner.y, "width": corner.width, "height": corner.height, "svg": target.getvalue().decode(),
             "alt": words("inset")}

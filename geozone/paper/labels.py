@@ -73,7 +73,8 @@ class _Taken:
         self.cells[self._slices(box)] = True
 
 
-def placed(wanted: Sequence[Wanted], frame: Box, signs_mm: np.ndarray, sign_radius_mm: float) -> tuple[list[Label], list[Wanted]]:
+def placed(wanted: Sequence[Wanted], frame: Box, signs_mm: np.ndarray, sign_radius_mm: float,
+           covered: Sequence[Box] = ()) -> tuple[list[Label], list[Wanted]]:
     """Place names in the order given; the first come first.
 
     Parameters
@@ -84,6 +85,8 @@ def placed(wanted: Sequence[Wanted], frame: Box, signs_mm: np.ndarray, sign_radi
     signs_mm : (n, 2) ndarray
         Middles of signs that no letter may cover [mm on the sheet].
     sign_radius_mm : float
+    covered : sequence of Box
+        What else no letter may stand on.
 
     Returns
     -------
@@ -96,6 +99,8 @@ def placed(wanted: Sequence[Wanted], frame: Box, signs_mm: np.ndarray, sign_radi
     for x, y in signs_mm:
         if frame.holds(x, y):
             taken.take(Box(x - sign_radius_mm, y - sign_radius_mm, 2 * sign_radius_mm, 2 * sign_radius_mm))
+    for box in covered:
+        taken.take(box)
     labels, left = [], []
     for one in wanted:
         label = _place(one, taken, sign_radius_mm)

@@ -21,7 +21,7 @@ _SIZES_MM = {"group": 4.4, "area": 2.7, "line": 2.0, "border": 2.1, "site": 1.8}
 _PIECES_LETTERED = 6
 
 
-def map_labels(answers: "Answers", view: MapView) -> tuple[list[Label], list[Wanted]]:
+def map_labels(answers: "Answers", view: MapView, inset: Box | None = None) -> tuple[list[Label], list[Wanted]]:
     """Names with their places, and those without room."""
     x, y = view.on_sheet(answers.sites["lon_deg"].to_numpy(float), answers.sites["lat_deg"].to_numpy(float))
     signs = np.column_stack([x, y])
@@ -31,7 +31,7 @@ def map_labels(answers: "Answers", view: MapView) -> tuple[list[Label], list[Wan
         wanted += [Wanted(str(site), "site", [tuple(at)], _SIZES_MM["site"], beside=True)
                    for site, at in zip(answers.sites["site_id"], signs, strict=True)]
     inner = Box(view.box.x + 0.5, view.box.y + 0.5, view.box.width - 1, view.box.height - 1)
-    return placed(wanted, inner, signs, radius)
+    return placed(wanted, inner, signs, radius, [inset] if inset else [])
 
 
 def graticule_labels(view: MapView) -> list[tuple[str, str, float]]:

@@ -17,7 +17,7 @@ import shapely
 from matplotlib import rc_context
 from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
-from matplotlib.patches import PathPatch
+from matplotlib.patches import PathPatch, Rectangle
 from matplotlib.path import Path
 
 from ..files.looks import GROUP_HUES
@@ -161,16 +161,39 @@ def _outlines(axes, answers, view: MapView) -> None:
     axes.add_collection(LineCollection(_parts(answers.areas.geometry, view, "ring"), **_stroke(OUTLINE, 0.45, ())))
 
 
+def group_looks(answers: "Answers") -> dict[str, tuple[str, str]]:
+    """Rim and hatch of each group, by its name."""
+    hulls = answers.groups.hulls
+    return {str(group): ("#" + "".join(f"{int(part):02x}" for part in GROUP_HUES[hue][1].split(",")), _HATCHES[(hue + cycle) % len(_HATCHES)])
+            for (hue, cycle), group in zip(hues_apart(list(hulls.geometry)), hulls["group"], strict=True)}
+
+
+def group_swatches(answers: "Answers") -> dict[str, str]:
+    """A piece of each group's hatching, 6 by 3 mm, as SVG; a group without an outline has an empty one."""
+    looks, drawn = group_looks(answers), {}
+    for look in {*looks.values(), None}:
+        with rc_context({"svg.hashsalt": "geozone", "hatch.linewidth": 0.35}):
+            figure = Figure(figsize=(6 / 25.4, 3 / 25.4))
+            axes = figure.add_axes((0, 0, 1, 1))
+            axes.set_axis_off()
+            if look is not None:
+                rim, hatch = look
+                axes.add_patch(Rectangle((0.03, 0.06), 0.94, 0.88, facecolor="none", edgecolor=rim, linewidth=0.5 * _PT_PER_MM, hatch=hatch))
+            target = io.BytesIO()
+            figure.savefig(target, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
+            drawn[look] = target.getvalue().decode()
+    return {str(group): drawn[looks.get(str(group))] for group in answers.groups.settings["group"]}
+
+
 def _groups(axes, answers, view: MapView) -> None:
     if answers.groups is None:
         return
-    hulls = answers.groups.hulls
-    for (hue, cycle), shape in zip(hues_apart(list(hulls.geometry)), hulls.geometry, strict=True):
-        rings = _parts([shape], view, "ring")
+    looks = group_looks(answers)
+    for row in answers.groups.hulls.itertuples():
+        rings = _parts([row.geometry], view, "ring")
         if rings:
-            rim = "#" + "".join(f"{int(part):02x}" for part in GROUP_HUES[hue][1].split(","))
-            axes.add_patch(_polygon_patch(rings, facecolor="none", edgecolor=rim, linewidth=0.5 * _PT_PER_MM,
-                                          hatch=_HATCHES[(hue + cycle) % len(_HATCHES)]))
+            rim, hatch = looks[str(row.group)]
+            axes.add_patch(_polygon_patch(rings, facecolor="none", edgecolor=rim, linewidth=0.5 * _PT_PER_MM, hatch=hatch))
 
 
 def _lines(axes, answers, view: MapView) -> None:
@@ -216,3 +239,11 @@ def ground_bounds(answers: "Answers") -> tuple[float, float, float, float]:
     west, east = span_deg(answers.sites["lon_deg"], answers.areas.geometry)
     south, north = min(box[1] for box in boxes), max(box[3] for box in boxes)
     return float(west), float(south), float(east if east >= west else east + 360.0), float(north)
+
+
+def ground_points(answers: "Answers", view: MapView) -> list[np.ndarray]:
+    """What a sheet is about as points on it (n, 2) [mm], no two of an outline farther apart than 3 mm: sites, outlines, borders."""
+    x, y = view.on_sheet(answers.sites["lon_deg"].to_numpy(float), answers.sites["lat_deg"].to_numpy(float))
+    other_clocks = answers.boundaries[~answers.boundaries["same_clock"].astype(bool)]
+    lines = _parts(answers.areas.geometry, view, "ring") + _parts(other_clocks.geometry, view, "line")
+    return [np.column_stack([x, y]), *(shapely.get_coordinates(shapely.segmentize(shapely.LineString(points), 3.0)) for points in lines)]

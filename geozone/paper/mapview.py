@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -41,11 +42,16 @@ class Projection:
 
     def forward(self, lon_deg, lat_deg):
         """Eastings and northings [m]."""
-        return Transformer.from_crs("EPSG:4326", self.crs, always_xy=True).transform(lon_deg, lat_deg)
+        return _between("EPSG:4326", self.crs).transform(lon_deg, lat_deg)
 
     def inverse(self, x, y):
         """Longitudes and latitudes [degree]."""
-        return Transformer.from_crs(self.crs, "EPSG:4326", always_xy=True).transform(x, y)
+        return _between(self.crs, "EPSG:4326").transform(x, y)
+
+
+@lru_cache(maxsize=64)
+def _between(one, other) -> Transformer:
+    return Transformer.from_crs(one, other, always_xy=True)
 
 
 def projection_for(bounds: tuple[float, float, float, float], wanted: str | None = None) -> Projection:

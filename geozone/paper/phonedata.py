@@ -14,8 +14,8 @@ from ..numbers.sun import sin_threshold
 from ..trade.readings import Display, Keyed
 from ..trade.slips import Slip
 from ..trade.switchclock import SwitchClock
-from .carddata import GroupCard
-from .cards import _checks, _to_key, card_sites
+from .carddata import GroupCard, cabinets_of
+from .cards import card_sites, checks, master_sentence, to_key, wrong_times
 from .words import Words
 
 if TYPE_CHECKING:
@@ -59,6 +59,7 @@ def phone_data(answers: "Answers", cards: list[GroupCard], display: Display, wor
         "display": {"offsets": display.includes_offsets, "dawn": display.dawn, "error": display.error_min, "hours": display.hours},
         "months": [words.date(_month(m), "MMMM") for m in range(1, 13)],
         "sun": sun_nights(answers.year),
+        "unserved": _unserved(answers),
         "groups": [_group(card, answers, clocks, display, words) for card in cards],
         "clocks": [_steps(one, answers.year) for one in clocks],
     }
@@ -72,16 +73,26 @@ def _month(month: int):
 
 def _group(card: GroupCard, answers: "Answers", clocks: dict[SwitchClock, int], display: Display, words: Words) -> dict:
     sites = card_sites(card, answers)
-    cabinet = sites[answers.groups.keep_together].astype(str) if answers.groups is not None and answers.groups.keep_together in sites.columns \
-        else [""] * len(sites)
     return {
-        "name": card.name, "programmes": list(card.programmes), "key": _to_key(card, answers, words), "checks": _checks(display, words),
-        "wrong_clock": "" if card.keying.exact else words("readings_clock_keyed", when="; ".join(span.text() for span in card.keying.wrong)),
+        "name": card.name, "programmes": list(card.programmes), "key": to_key(card, answers, words), "checks": checks(card, display, words),
+        "master": master_sentence(card, answers, words),
+        "wrong_clock": "" if card.keying.exact else words("readings_clock_keyed", when=wrong_times(card)),
         "right": _keyed(card.keyed, clocks),
         "slips": [_slip(slip, card.keyed, clocks) for slip in card.slips],
-        "sites": [[str(site), str(name) if str(name) != str(site) else "", str(which)]
-                  for site, name, which in zip(sites["site_id"], sites["name"], cabinet, strict=True)],
+        "sites": _named(sites, answers),
     }
+
+
+def _unserved(answers: "Answers") -> list[list[str]]:
+    """Sites of no group, which no setting serves."""
+    if answers.groups is None:
+        return []
+    return _named(answers.sites[answers.sites["group"].astype(str) == ""], answers)
+
+
+def _named(sites, answers: "Answers") -> list[list[str]]:
+    return [[str(site), str(name) if str(name) != str(site) else "", str(which)]
+            for site, name, which in zip(sites["site_id"], sites["name"], cabinets_of(answers, sites), strict=True)]
 
 
 def _keyed(one: Keyed, clocks: dict[SwitchClock, int]) -> dict:

@@ -7,14 +7,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..places.antimeridian import joined
-from .inset import inset_picture
 from .maplayers import ground_bounds
 from .mapview import MapView, projection_for, view_of
 from .options import SheetOptions
 from .pdfmap import MapPage, finish
 from .sheetdata import LABELS, layout, map_sheet, title_fields
 from .sheettables import sheet_tables
-from .typesetting import printable, typeset
+from .typesetting import has_long_word, printable, typeset
 from .words import Words, words_in
 
 if TYPE_CHECKING:
@@ -27,8 +26,8 @@ def sheet_view(answers: "Answers", options: SheetOptions) -> MapView:
     return view_of(layout(options)["map"], bounds, projection_for(bounds, options.crs), options.scale)
 
 
-def sheet_pdf(answers: "Answers", options: SheetOptions) -> bytes:
-    """The sheet as PDF/A-2b, tagged, with layers and georeferenced map frames.
+def sheet_files(answers: "Answers", options: SheetOptions) -> dict[str, bytes]:
+    """The sheet as it is written into a run's folder, its map drawn once: "pdf", and the overview's map frame as "svg" and "png".
 
     Parameters
     ----------
@@ -37,8 +36,9 @@ def sheet_pdf(answers: "Answers", options: SheetOptions) -> bytes:
 
     Returns
     -------
-    bytes
-        The same answers and options give the same bytes.
+    dict of str to bytes
+        "pdf" is PDF/A-2b, tagged, with layers and georeferenced map frames; "png" has 300 dots an inch. The same answers and
+        options give the same bytes.
 
     Raises
     ------
@@ -46,21 +46,31 @@ def sheet_pdf(answers: "Answers", options: SheetOptions) -> bytes:
         For a scale at which the area has no room, or a projection that is not known.
     """
     words = words_in(options.language)
-    overview = sheet_view(answers, options)
-    views = [(words("map_sheet"), overview)]
-    if options.per == "area" and len(answers.areas) > 1:
-        views = [(words("overview"), overview), *area_views(answers, options)]
-    data = {**_document(answers, options, words, views), "frame_only": False, "tables": sheet_tables(answers, options, overview, words)}
-    layers = [*(layer["name"] for layer in data["maps"][0]["map"]["layers"]), LABELS]
-    return finish(typeset("sheet.typ", data), [MapPage(page, view, layers) for page, (_, view) in enumerate(views)],
-                  title=data["title"], subject=data["versions"])
+    views = _views(answers, options, words)
+    data = _document(answers, options, words, views)
+    frame = {**data, "maps": data["maps"][:1], "frame_only": True, "tables": [], "long": False}
+    return {"pdf": _pdf(answers, options, words, views, data), **{kind: typeset("sheet.typ", frame, kind) for kind in ("svg", "png")}}
 
 
-def map_picture(answers: "Answers", options: SheetOptions, kind: str) -> bytes:
-    """The overview's map frame alone, for a report: "svg", or "png" with 300 dots an inch."""
+def sheet_pdf(answers: "Answers", options: SheetOptions) -> bytes:
+    """The sheet alone, as in `sheet_files`."""
     words = words_in(options.language)
-    return typeset("sheet.typ", {**_document(answers, options, words, [(words("map_sheet"), sheet_view(answers, options))]),
-                                 "frame_only": True, "tables": []}, kind)
+    views = _views(answers, options, words)
+    return _pdf(answers, options, words, views, _document(answers, options, words, views))
+
+
+def _views(answers: "Answers", options: SheetOptions, words: Words) -> list[tuple[str, MapView]]:
+    overview = sheet_view(answers, options)
+    if options.per == "area" and len(answers.areas) > 1:
+        return [(words("overview"), overview), *area_views(answers, options)]
+    return [(words("map_sheet"), overview)]
+
+
+def _pdf(answers: "Answers", options: SheetOptions, words: Words, views: list[tuple[str, MapView]], data: dict) -> bytes:
+    whole = {**data, "frame_only": False, "tables": sheet_tables(answers, options, views[0][1], words)}
+    layers = [*(layer["name"] for layer in data["maps"][0]["map"]["layers"]), LABELS]
+    return finish(typeset("sheet.typ", {**whole, "long": has_long_word(whole, 24)}), [MapPage(page, view, layers) for page, (_, view) in enumerate(views)],
+                  title=data["title"], subject=data["versions"])
 
 
 def area_views(answers: "Answers", options: SheetOptions) -> list[tuple[str, MapView]]:
@@ -76,7 +86,7 @@ def area_views(answers: "Answers", options: SheetOptions) -> list[tuple[str, Map
 def _document(answers: "Answers", options: SheetOptions, words: Words, views: list[tuple[str, MapView]]) -> dict:
     """The map sheets and what stands on all of them."""
     matches = [match_lines(answers, views, place, words) if len(views) > 1 and place else [] for place in range(len(views))]
-    maps = [map_sheet(answers, options, view, words, heading, inset_picture(view, words), match)
+    maps = [map_sheet(answers, options, view, words, heading, match)
             for (heading, view), match in zip(views, matches, strict=True)]
     for one in maps:
         one["subtitle"] = one["heading"] if len(maps) > 1 else ""
@@ -113,6 +123,6 @@ def document_date(answers: "Answers", options: SheetOptions) -> list[int]:
 
 def _template_words(words: Words) -> dict:
     keys = ("owner", "department", "reference", "type", "status", "title", "number", "revision", "language", "creator", "approver", "date",
-            "scale", "sheet", "revisions", "cautions")
-    return {**{key: words(key) for key in keys},
+            "scale", "sheet", "revisions", "cautions", "hatch", "follows", "continued")
+    return {**{key: words(key) for key in keys}, "settings_more": words.texts["settings_more"],
             "revision_heads": [words(f"revision_{key}") for key in ("index", "what", "date", "by")]}

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..schema.column import step_decimals
+from .inset import inset_box, inset_picture
 from .maplabels import graticule_labels, map_labels
-from .maplayers import BORDER, LINES, OUTLINE, map_layers
+from .maplayers import BORDER, LINES, OUTLINE, ground_points, group_swatches, map_layers
 from .mapview import MapView
 from .options import SheetOptions
 from .pdfmap import END
@@ -27,7 +28,8 @@ _LABEL_COLOURS = {"group": "#121a3a", "area": "#585140", "line": "#121a3a", "bor
 _FURNITURE_MM = 11.0
 #: Room for the labels of the graticule round the map [mm].
 _RIM_MM = 4.2
-_SETTING_ROW_MM = 3.3
+#: More settings have no room in any panel; all of them stand in the table that follows.
+_PANEL_SETTINGS = 60
 
 
 def layout(options: SheetOptions) -> dict[str, Box]:
@@ -75,12 +77,12 @@ def title_fields(answers: "Answers", options: SheetOptions, words: Words) -> dic
     return fields
 
 
-def map_sheet(answers: "Answers", options: SheetOptions, view: MapView, words: Words, heading: str, inset: dict | None,
-              match: list[str]) -> dict:
+def map_sheet(answers: "Answers", options: SheetOptions, view: MapView, words: Words, heading: str, match: list[str]) -> dict:
     """One sheet with a map."""
     paper, parts = options.paper, layout(options)
     layers = map_layers(answers, view)
-    labels, left = map_labels(answers, view)
+    corner = inset_box(view, ground_points(answers, view))
+    labels, left = map_labels(answers, view, corner)
     bar_m, bar_mm, bar_words = view.bar(min(60.0, 0.4 * view.box.width))
     return {
         "heading": heading, "scale": f"1:{words.number(view.scale)}", "projection": view.projection.name,
@@ -94,7 +96,7 @@ def map_sheet(answers: "Answers", options: SheetOptions, view: MapView, words: W
         "bar": {"length": bar_mm, "words": bar_words, "ground_m": bar_m}, "north": _north(view, words),
         **{name: _box(parts[name]) for name in ("furniture", "panel", "remarks", "titleblock")},
         "panel_columns": 1 if paper.orientation == "landscape" else max(2, int(parts["panel"].width // 85)),
-        "parts": _panel(answers, options, words, parts["panel"], left, match), "inset": inset,
+        "parts": _panel(answers, options, words, left, match), "inset": None if corner is None else inset_picture(view, corner, words),
     }
 
 
@@ -109,23 +111,18 @@ def _north(view: MapView, words: Words) -> dict:
     return {"turn": 0.0, "words": words("north_true", degrees=words.number(abs(turn), 1), side=words("east" if turn > 0 else "west"))}
 
 
-def _panel(answers: "Answers", options: SheetOptions, words: Words, panel: Box, left: list, match: list[str]) -> list[dict]:
-    """Legend, settings, notes and what found no room, as long as the panel has room for them."""
-    room = panel.height - 3.0 if options.paper.orientation == "landscape" else \
-        (panel.height - 3.0) * max(2, int(panel.width // 85))
-    parts = [_signs(answers, words), _lines_part(answers, words)]
-    notes = _notes(answers, words)
-    rows = int((room - 105.0) // _SETTING_ROW_MM) if room > 130 else 6
-    parts.append(_settings(answers, words, max(rows, 3)))
+def _panel(answers: "Answers", options: SheetOptions, words: Words, left: list, match: list[str]) -> list[dict]:
+    """Legend, settings, notes and what found no room on the map. The template measures them, and what has no room follows."""
+    parts = [_signs(answers, words), _lines_part(answers, words), _settings(answers, words)]
     curve = _curve(answers, words)
-    if curve and room > 190:
+    if curve:
         parts.append(curve)
     if match:
         parts.append({"kind": "text", "head": words("neighbours"), "lines": match})
-    parts.append(notes)
+    parts.append(_notes(answers, words))
     if left:
         lines = []
-        for one in left[:20]:
+        for one in left:
             x, y = one.places[0]
             lines.append(words("no_room_row", text=one.text, reference=options.paper.reference(float(x), float(y))))
         parts.append({"kind": "text", "head": words("no_room"), "lines": ["; ".join(lines)]})
@@ -155,23 +152,19 @@ def _lines_part(answers: "Answers", words: Words) -> dict:
     return {"kind": "lines", "head": words("lines"), "rows": rows}
 
 
-def _settings(answers: "Answers", words: Words, room: int) -> dict:
-    heads = [words(key) for key in ("group", "position", "clock", "offsets", "sites")]
+def _settings(answers: "Answers", words: Words) -> dict:
+    heads = [words(key) for key in ("hatch", "group", "position", "clock", "offsets", "sites")]
     step = answers.keypad.coordinate_step_deg
     if answers.groups is None or not len(answers.groups.settings):
         setting = answers.setting
         text = f"{position_text(setting, words, step)}, {setting.legal_zone}, {signed(setting.dusk_offset_min)} / {signed(setting.dawn_offset_min)}"
         lines = [words("settings_none", setting=text)] if answers.groups is None else [answers.groups.headline]
         return {"kind": "text", "head": words("settings"), "lines": lines}
-    table = answers.groups.settings
-    rows = [{"group": str(row.group), "position": position_text(row, words, step), "clock": str(row.clock_to_key or row.legal_zone),
-             "offsets": f"{signed(row.dusk_offset_min)} / {signed(row.dawn_offset_min)}", "sites": words.number(row.sites)}
-            for row in table.head(room).itertuples()]
-    more = len(table) - len(rows)
-    if more:
-        rows[-1:] = []
-        rows.append({"group": "", "position": words("settings_more", n=words.number(more + 1)), "clock": "", "offsets": "", "sites": ""})
-    return {"kind": "settings", "head": words("settings"), "heads": heads, "rows": rows}
+    table, swatches = answers.groups.settings, group_swatches(answers)
+    rows = [{"svg": swatches[str(row.group)], "group": str(row.group), "position": position_text(row, words, step),
+             "clock": str(row.clock_to_key or row.legal_zone), "offsets": f"{signed(row.dusk_offset_min)} / {signed(row.dawn_offset_min)}",
+             "sites": words.number(row.sites)} for row in table.head(_PANEL_SETTINGS).itertuples()]
+    return {"kind": "settings", "head": words("settings"), "heads": heads, "rows": rows, "total": len(table)}
 
 
 def _curve(answers: "Answers", words: Words) -> dict | None:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from .maplayers import group_swatches
 from .mapview import MapView
 from .options import SheetOptions
 from .sheetdata import position_text, signed
@@ -22,30 +23,38 @@ def sheet_tables(answers: "Answers", options: SheetOptions, view: MapView, words
     """Tables as plain data: heads, rows of text, widths (0 = as wide as its text) and which columns are figures."""
     parts = []
     if answers.groups is not None and len(answers.groups.settings):
-        parts.append(_settings(answers, words))
+        parts.append(_settings(answers, options, words))
     if answers.programmes is not None:
-        parts.append(_programmes(answers, words))
+        parts.append(_programmes(answers, options, words))
     parts.append(_index(answers, options, view, words))
+    # Short tables and the index share a sheet; long ones would leave the index a strip.
+    rows = sum(len(part["rows"]) for part in parts[:-1])
+    parts[-1]["newpage"] = rows > 0.06 * options.paper.height
     parts[0]["newpage"] = False
     return parts
 
 
-def _table(head: str, heads: list[str], rows: list[list[str]], widths: list[float], align: str, *, size: float = 2.3, columns: int = 1,
+def _table(head: str, heads: list[str], rows: list[list[str]], widths: list[float], align: str, *, size: float, columns: int = 1,
            lines=(), newpage: bool = True) -> dict:
     return {"head": head, "heads": heads, "rows": rows, "widths": widths, "align": list(align), "size": size, "columns": columns,
             "lines": list(lines), "newpage": newpage}
 
 
-def _settings(answers: "Answers", words: Words) -> dict:
+def _is_wide(options: SheetOptions) -> bool:
+    return options.paper.frame.width > 300
+
+
+def _settings(answers: "Answers", options: SheetOptions, words: Words) -> dict:
     step = answers.keypad.coordinate_step_deg
-    rows = [[str(row.group), words.number(row.sites), position_text(row, words, step), str(row.clock_to_key or row.legal_zone),
+    swatches = group_swatches(answers)
+    rows = [[{"svg": swatches[str(row.group)]}, str(row.group), words.number(row.sites), position_text(row, words, step), str(row.clock_to_key or row.legal_zone),
              signed(row.dusk_offset_min), signed(row.dawn_offset_min), words("min", n=words.number(row.worst_dark_min, 1)),
              words("min", n=words.number(row.worst_excess_min, 1))] for row in answers.groups.settings.itertuples()]
-    heads = [words(key) for key in ("group", "sites", "position", "clock_to_key", "dusk_offset", "dawn_offset", "worst_dark", "worst_excess")]
-    return _table(words("settings_table"), heads, rows, [0, 0, 0, 1, 0, 0, 0, 0], "lrllrrrr", lines=[answers.groups.headline])
+    heads = [words(key) for key in ("hatch", "group", "sites", "position", "clock_to_key", "dusk_offset", "dawn_offset", "worst_dark", "worst_excess")]
+    return _table(words("settings_table"), heads, rows, [0, 0, 0, 0, 0 if _is_wide(options) else 1, 0, 0, 0, 0], "llrllrrrr", size=2.8 if _is_wide(options) else 2.1, lines=[answers.groups.headline])
 
 
-def _programmes(answers: "Answers", words: Words) -> dict:
+def _programmes(answers: "Answers", options: SheetOptions, words: Words) -> dict:
     found = answers.programmes
     by = found.hours[found.hours["level"] == "programme"].set_index("programme")
     rows = []
@@ -58,7 +67,8 @@ def _programmes(answers: "Answers", words: Words) -> dict:
         rows.append([programme.name, events, words.number(int(row["sites"])), words.number(row["lit_h"]),
                      words.number(row["kwh"]) if row["sites_with_load"] else "", cost])
     heads = [words(key) for key in ("programme", "events", "sites", "hours", "energy", "cost")]
-    return _table(words("programmes"), heads, rows, [0, 1, 0, 0, 0, 0], "llrrrr")
+    return _table(words("programmes"), heads, rows, [0, 0 if _is_wide(options) else 1, 0, 0, 0, 0], "llrrrr", size=2.8 if _is_wide(options) else 2.1,
+                  newpage=False)
 
 
 def _index(answers: "Answers", options: SheetOptions, view: MapView, words: Words) -> dict:

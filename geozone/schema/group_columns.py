@@ -28,7 +28,8 @@ GROUPS = Table("groups", "A row a group: what is keyed into its switches.", (
 ))
 CURVE = Table("curve", "A row a number of settings: how small the worst minutes can be.", (
     Column("settings", "Settings", "Number of settings.", "whole", source=_FEWEST, on_map=True),
-    Column("worst_min", "Worst", "Worst minutes at any site, unlit or lit too long, whichever is more.", "number", "min", 2, _FEWEST, on_map=True),
+    Column("worst_min", "Worst", "Worst minutes at any site, unlit or lit too long, whichever is more.", "number", "min", 2, _FEWEST,
+           on_map=True),
     *(Column(c.name, c.heading, c.sentence.replace("any of its sites", "any site"), c.kind, c.unit, c.decimals, c.source,
              c.vocabulary, c.on_map) for c in _MINUTES),
     share_column(_FEWEST, ", at any site"),
@@ -66,5 +67,6 @@ CABINETS = Table("cabinets", "A row a cabinet, or a site without one: what its s
     Column("programme", "Programmes", "Switching programmes of its sites.", "text", source="programmes"),
     Column("load_w", "Load", "Electrical load of its sites as far as given.", "number", "W", 3, "site list"),
     Column("area", "Areas", "Outlines in which its sites lie.", "text", source="outlines"),
+    Column("drive", "Drive", "Place in driving order: area by area, then always on to the nearest; not the shortest tour.", "whole", source=_FEWEST),
     Column("site_ids", "Its sites", "Identification of its sites.", "text", source="site list"),
 ))

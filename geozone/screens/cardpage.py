@@ -5,20 +5,19 @@ from __future__ import annotations
 import html
 
 from ..answers import Answers
-from ..paper.carddata import CardOptions, group_cards
+from ..paper.carddata import CardOptions, GroupCard
 from ..paper.phonedata import phone_data
 from ..paper.words import words_in
 from ..trade.readings import Display
-from ..trade.switchclock import ClockKeypad
 from .mappage import WEB, as_json, sealed
 
 _CARDS = WEB / "cards"
 
 
-def draw_cards(answers: Answers, options: CardOptions, display: Display, clocks: ClockKeypad) -> str:
+def draw_cards(answers: Answers, cards: list[GroupCard], options: CardOptions, display: Display) -> str:
     """The page: scripts, styles and data inside, nothing fetched; the same answers give the same text."""
     words = words_in(options.language)
-    data = phone_data(answers, group_cards(answers, options, display, clocks), display, words)
+    data = phone_data(answers, cards, display, words)
     parts = {"{language}": html.escape(words.language), "{title}": html.escape(f"{words('cards_title')}: {answers.title}"),
              "{styles}": (_CARDS / "cards.css").read_text(encoding="utf-8"),
              "{scripts}": "\n".join(["var geozone = {};", *((_CARDS / name).read_text(encoding="utf-8") for name in ("readings.js", "cards.js"))]),

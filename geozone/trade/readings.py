@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 
 from ..errors import InputError
 from ..numbers.civil import MIN_PER_DAY
-from ..numbers.clock import OffsetSequence, offset_min_at
+from ..numbers.clock import OffsetSequence
 from ..numbers.sun import nights_of, switch_times
 from .switchclock import SwitchClock
 
@@ -142,19 +143,21 @@ def readings(keyed, year: int, *, offsets: bool = True) -> Readings:
     """
     keyed = list(keyed)
     nights = nights_of(year)
-    dusk = np.empty((len(keyed), nights.size))
-    dawn, coming = np.empty_like(dusk), np.empty_like(dusk)
     sun = _Sun(keyed, year)
-    clocks: dict[SwitchClock, dict[int, OffsetSequence]] = {}
-    for i, one in enumerate(keyed):
-        held = _held_days(one, nights, year)
-        if one.clock not in clocks:
-            clocks[one.clock] = {y: one.clock.sequence(y) for y in sun.years}
-        sequences = clocks[one.clock]
-        for day, into, edge, offset in ((held, dusk, "dusk", one.dusk_offset_min), (held - 1, dawn, "dawn", one.dawn_offset_min),
-                                        (held, coming, "dawn", one.dawn_offset_min)):
-            into[i] = _shown(sun, i, day, edge, sequences) + (offset if offsets else 0)
-    return Readings(dusk % MIN_PER_DAY, dawn % MIN_PER_DAY, coming % MIN_PER_DAY, nights)
+    held = np.empty((len(keyed), nights.size), dtype=np.int64)
+    for error in {(one.date_error_days, one.year_error) for one in keyed}:
+        mine = [i for i, one in enumerate(keyed) if (one.date_error_days, one.year_error) == error]
+        held[mine] = _held_days(*error, nights)
+    found = []
+    for edge, day in (("dusk", held), ("dawn", held - 1), ("dawn", held)):
+        times = sun.times(edge, day)
+        for clock in {one.clock for one in keyed}:
+            mine = [i for i, one in enumerate(keyed) if one.clock == clock]
+            times[mine] += sun.clock_offsets(clock, times[mine])
+        if offsets:
+            times += np.array([one.dusk_offset_min if edge == "dusk" else one.dawn_offset_min for one in keyed], dtype=float)[:, None]
+        found.append(times % MIN_PER_DAY)
+    return Readings(*found, nights)
 
 
 def wrapped(minutes, period: float = MIN_PER_DAY) -> np.ndarray:
@@ -162,60 +165,65 @@ def wrapped(minutes, period: float = MIN_PER_DAY) -> np.ndarray:
     return (np.asarray(minutes, dtype=float) + period / 2) % period - period / 2
 
 
-def _held_days(one: Keyed, nights: np.ndarray, year: int) -> np.ndarray:
-    """Days from 1 January of `year` of the dates that a switch holds, as its own calendar names them."""
-    day = np.arange(nights.size) + one.date_error_days
-    if not one.year_error:
+def _held_days(date_error_days: int, year_error: int, nights: np.ndarray) -> np.ndarray:
+    """Days from 1 January of the year of the dates that a switch holds, as its own calendar names them."""
+    day = np.arange(nights.size) + date_error_days
+    if not year_error:
         return day
     first = nights[0]
     date = first + day.astype("timedelta64[D]")
     months = date.astype("datetime64[M]")
-    other = (months + np.timedelta64(12 * one.year_error, "M")).astype("datetime64[D]") + (date - months)
+    other = (months + np.timedelta64(12 * year_error, "M")).astype("datetime64[D]") + (date - months)
     return (other - first).astype(int)
 
 
 class _Sun:
-    """Dusk and dawn of each switch's own position over the years that its dates reach into."""
+    """Dusk and dawn of each switch's own position over the years that its dates reach into [UTC minutes from 1 January]."""
 
-    def __init__(self, keyed, year: int):
+    def __init__(self, keyed: list[Keyed], year: int):
         reach = max((abs(one.year_error) for one in keyed), default=0) + 1
-        self.years = [y for y in range(year - reach, year + reach + 1) if _FIRST_YEAR <= y <= _LAST_YEAR]
-        self._first = {y: int((np.datetime64(f"{y}-01-01") - np.datetime64(f"{year}-01-01")).astype(int)) for y in self.years}
-        self._times: dict[tuple[int, float], tuple] = {}
-        self._row: dict[tuple, int] = {}
-        self._place = []
-        for altitude in sorted({one.altitude_deg for one in keyed}):
-            positions = sorted({(one.lat_deg, one.lon_deg) for one in keyed if one.altitude_deg == altitude})
-            lat, lon = (np.array(axis) for axis in zip(*positions))
-            for y in self.years:
-                times = switch_times(lat_deg=lat, lon_deg=lon, year=y, altitude_deg=altitude)
-                self._times[y, altitude] = times.dusk_utc_min, times.dawn_utc_min
-            self._row |= {(altitude, *position): row for row, position in enumerate(positions)}
-        self._place = [(one.altitude_deg, self._row[one.altitude_deg, one.lat_deg, one.lon_deg]) for one in keyed]
+        self._years = [y for y in range(year - reach, year + reach + 1) if _FIRST_YEAR <= y <= _LAST_YEAR]
+        self._starts = [_day(y, year) for y in [*self._years, self._years[-1] + 1]]
+        places = sorted({(one.altitude_deg, one.lat_deg, one.lon_deg) for one in keyed})
+        row = {place: i for i, place in enumerate(places)}
+        self._row = np.array([row[one.altitude_deg, one.lat_deg, one.lon_deg] for one in keyed])
+        # A right date needs the plan's year and, for the dawn of 1 January, the night before it.
+        far = np.zeros(len(places), dtype=bool)
+        far[[i for i, one in zip(self._row, keyed, strict=True) if one.date_error_days or one.year_error]] = True
+        altitude, lat, lon = (np.array(axis) for axis in zip(*places))
+        self._table = {edge: np.full((len(places), self._starts[-1] - self._starts[0]), np.nan) for edge in ("dusk", "dawn")}
+        for y, begin in zip(self._years, self._starts[:-1], strict=True):
+            for one in np.unique(altitude):
+                mine = np.flatnonzero((altitude == one) & (far | (y in (year - 1, year))))
+                if mine.size:
+                    times = switch_times(lat_deg=lat[mine], lon_deg=lon[mine], year=y, altitude_deg=float(one))
+                    at = slice(begin - self._starts[0], begin - self._starts[0] + times.dusk_utc_min.shape[1])
+                    self._table["dusk"][mine, at] = times.dusk_utc_min + begin * MIN_PER_DAY
+                    self._table["dawn"][mine, at] = times.dawn_utc_min + begin * MIN_PER_DAY
 
-    def of(self, i: int, edge: str, y: int) -> tuple[int, np.ndarray]:
-        """Day of 1 January of year `y`, and switch i's dusks or dawns in it [UTC minutes of that year]."""
-        altitude, row = self._place[i]
-        return self._first[y], self._times[y, altitude][0 if edge == "dusk" else 1][row]
+    def times(self, edge: str, day: np.ndarray) -> np.ndarray:
+        """Times of the nights that begin on days counted from 1 January, a row a switch; NaN where there is none.
+
+        A date beyond the years that the sun is computed for has the time of the nearest one, less than a minute away.
+        """
+        inside = np.clip(day - self._starts[0], 0, self._table[edge].shape[1] - 1)
+        return self._table[edge][self._row[:, None], inside] + (day - self._starts[0] - inside) * MIN_PER_DAY
+
+    def clock_offsets(self, clock: SwitchClock, utc_min: np.ndarray) -> np.ndarray:
+        """What a keyed clock is ahead of UTC at given times [minute]."""
+        starts, values = [], []
+        for y, begin in zip(self._years, self._starts[:-1], strict=True):
+            sequence = _sequence(clock, y)
+            starts += [begin * MIN_PER_DAY, *(np.asarray(sequence.start_utc_min[1:]) + begin * MIN_PER_DAY)]
+            values += list(sequence.offset_min)
+        place = np.searchsorted(np.array(starts, dtype=float), utc_min, side="right") - 1
+        return np.array(values, dtype=float)[np.maximum(place, 0)]
 
 
-def _shown(sun: _Sun, i: int, day: np.ndarray, edge: str, sequences: dict[int, OffsetSequence]) -> np.ndarray:
-    """Times of the nights that begin on `day`, on the switch's clock [minutes, any day]; NaN where there is none."""
-    found = np.full(day.size, np.nan)
-    for y in sun.years:
-        first, times = sun.of(i, edge, y)
-        inside = (day >= first) & (day < first + times.size)
-        utc = times[day[inside] - first]
-        found[inside] = utc + offset_min_at(sequences[y], utc)
-    # A date beyond the years that the sun is computed for: the nearest one, less than a minute away.
-    for beyond, nearest in ((day < sun.of(i, edge, sun.years[0])[0], 0), (day >= sum(_end(sun, i, edge)), -1)):
-        if beyond.any():
-            y = sun.years[nearest]
-            utc = sun.of(i, edge, y)[1][nearest]
-            found[beyond] = utc + offset_min_at(sequences[y], utc)
-    return found
+def _day(y: int, year: int) -> int:
+    return int((np.datetime64(f"{y}-01-01") - np.datetime64(f"{year}-01-01")).astype(int))
 
 
-def _end(sun: _Sun, i: int, edge: str) -> tuple[int, int]:
-    first, times = sun.of(i, edge, sun.years[-1])
-    return first, times.size
+@lru_cache(maxsize=4096)
+def _sequence(clock: SwitchClock, year: int) -> OffsetSequence:
+    return clock.sequence(year)

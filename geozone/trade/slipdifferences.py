@@ -7,13 +7,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .readings import Display, Keyed, readings, wrapped
+from .readings import Display, Keyed, Readings, readings, wrapped
 from .slips import CLASSES, Slip
 
 #: A slip matters if somewhere in the year dusk or dawn is off by this much, or its clock by the second [minute].
 HARM_MIN, CLOCK_HARM_MIN = 3.0, 2.0
 #: Differences within this range stand in one row, and one that moves by more in the week is marked [minute].
 SAME_MIN = 2.0
+#: Settings whose readings are computed together: a year of theirs and of all their slips takes some 20 MB.
+_AT_ONCE = 8
 
 
 @dataclass(frozen=True)
@@ -28,12 +30,17 @@ class Row:
         The likeliest first.
     needs_offsets : bool
         True if the display shows the difference only where its times include the keyed offsets.
+    dusk_time, dawn_time : {"shown", "none", "appears", "some"}
+        In white nights: "none": the display shows no time; "appears": it shows one although the right reading is none; "some": one
+        of the two has no time on some of the days. Else "shown".
     """
 
     dusk_min: tuple[float, float]
     dawn_min: tuple[float, float]
     slips: tuple[Slip, ...]
     needs_offsets: bool = False
+    dusk_time: str = "shown"
+    dawn_time: str = "shown"
 
     @property
     def weight(self) -> float:
@@ -53,7 +60,8 @@ class Row:
     def read_next(self) -> str:
         """Which keyed value tells its slips apart, or proves the only one: one of `slips.ABOUT`."""
         about = {slip.about for slip in self.slips}
-        for several, one in (({"saving", "zone", "zone_and_saving"}, "zone_and_saving"), ({"latitude", "longitude", "position"}, "position")):
+        for several, one in (({"saving", "zone", "zone_and_saving"}, "zone_and_saving"),
+                             ({"latitude", "longitude", "position"}, "position")):
             if len(about) > 1 and about <= several:
                 return one
         return self.slips[0].about
@@ -113,64 +121,100 @@ def slip_table(right: Keyed, slips: Sequence[Slip], display: Display, *, year: i
     SlipTable
         Slips that do no harm anywhere in the year are in neither list.
     """
-    switches = [right, *(slip.keyed for slip in slips)]
-    delivered = readings(switches, year)
-    shown = delivered if display.includes_offsets is not False else readings(switches, year, offsets=False)
+    return slip_tables([(right, slips)], display, year=year, first_day=first_day, days=days)[0]
+
+
+def slip_tables(switches: Sequence[tuple[Keyed, Sequence[Slip]]], display: Display, *, year: int, first_day: int,
+                days: int = 7) -> list[SlipTable]:
+    """`slip_table` of several settings at once, which is quicker: the sun is computed for all of them together."""
+    made: list[SlipTable] = []
+    for begin in range(0, len(switches), _AT_ONCE):
+        some = switches[begin:begin + _AT_ONCE]
+        keyed = [one for right, slips in some for one in (right, *(slip.keyed for slip in slips))]
+        delivered = readings(keyed, year)
+        shown = delivered if display.includes_offsets is not False else readings(keyed, year, offsets=False)
+        place = 0
+        for _, slips in some:
+            mine = slice(place, place + 1 + len(slips))
+            made.append(_table(slips, _rows_of(delivered, mine), _rows_of(shown, mine), display, slice(first_day, min(first_day + days, shown.date.size))))
+            place = mine.stop
+    return made
+
+
+def _rows_of(times: Readings, mine: slice) -> Readings:
+    return Readings(times.dusk_min[mine], times.dawn_min[mine], times.coming_dawn_min[mine], times.date)
+
+
+def _table(slips: Sequence[Slip], delivered: Readings, shown: Readings, display: Display, week: slice) -> SlipTable:
+    """The table of one setting; the first row of the readings is the right one's."""
     dawn = "coming_dawn_min" if display.dawn == "coming" else "dawn_min"
     face = 60.0 * display.hours
-    dusk_off, dawn_off = (wrapped(times[1:] - times[0], face) for times in (shown.dusk_min, getattr(shown, dawn)))
-    week = slice(first_day, min(first_day + days, shown.date.size))
-    rows: list[list[int]] = []
+    times = np.stack([shown.dusk_min, getattr(shown, dawn)], axis=1)  # (1 + slip, edge, date)
+    off = wrapped(times[1:] - times[0], face)
+    harms = _harms(np.stack([delivered.dusk_min, getattr(delivered, dawn)], axis=1), slips)
+    seen = ~_reads_right(times, display)
+    rows = _Rows(off[:, :, week])
     unseen = []
     for i, slip in enumerate(slips):
-        if not _harms(delivered, dawn, i, slip):
+        if not harms[i]:
             continue
-        seen = ~_reads_right(shown, dawn, i, display)
-        if not seen[week].any():
-            after = np.flatnonzero(seen[week.stop:])
-            before = np.flatnonzero(seen[:week.start])
-            first = week.stop + after[0] if after.size else before[0] if before.size else None
-            unseen.append(Unseen(slip, None if first is None else shown.date[first]))
+        if seen[i, week].any():
+            rows.add(i, slip.about == "offset", _time_kinds(times, i, week))
             continue
-        mine = next((row for row in rows if _same(dusk_off, [*row, i], week) and _same(dawn_off, [*row, i], week)
-                     and (slips[row[0]].about == "offset") == (slip.about == "offset")), None)
-        if mine is None:
-            rows.append([i])
-        else:
-            mine.append(i)
-    made = [Row(_range(dusk_off[row, week]), _range(dawn_off[row, week]), tuple(slips[i] for i in row),
-                needs_offsets=display.includes_offsets is None and slips[row[0]].about == "offset") for row in rows]
+        after, before = np.flatnonzero(seen[i, week.stop:]), np.flatnonzero(seen[i, :week.start])
+        first = week.stop + after[0] if after.size else before[0] if before.size else None
+        unseen.append(Unseen(slip, None if first is None else shown.date[first]))
+    made = [Row(_range(off[row, 0, week]), _range(off[row, 1, week]), tuple(slips[i] for i in row),
+                display.includes_offsets is None and slips[row[0]].about == "offset", *kinds) for row, kinds in rows.made()]
     made.sort(key=lambda row: (CLASSES.index(row.likelihood), -row.weight, row.slips[0].key, row.slips[0].values))
     return SlipTable(tuple(made), tuple(unseen), shown.date[week.start], shown.date[week.stop - 1])
 
 
-def _harms(delivered, dawn: str, i: int, slip: Slip) -> bool:
-    if abs(slip.keyed.clock_error_min) >= CLOCK_HARM_MIN:
-        return True
-    for times in (delivered.dusk_min, getattr(delivered, dawn)):
-        off = np.abs(wrapped(times[i + 1] - times[0]))
-        if (np.isnan(times[i + 1]) != np.isnan(times[0])).any() or (off >= HARM_MIN).any():
-            return True
-    return False
+def _harms(times: np.ndarray, slips: Sequence[Slip]) -> np.ndarray:
+    """Per slip: whether it does harm anywhere in the year."""
+    off = np.abs(wrapped(times[1:] - times[0]))
+    gone = np.isnan(times[1:]) != np.isnan(times[0])
+    return (gone | (off >= HARM_MIN)).any(axis=(1, 2)) | np.array([abs(slip.keyed.clock_error_min) >= CLOCK_HARM_MIN for slip in slips], dtype=bool)
 
 
-def _reads_right(shown, dawn: str, i: int, display: Display) -> np.ndarray:
-    """Per date: whether every reading that the wrong switch may show could be a right one's, seconds cut off or rounded."""
-    fits = np.ones(shown.date.size, dtype=bool)
-    for times in (shown.dusk_min, getattr(shown, dawn)):
-        exact = times[i + 1]
-        for seen in (np.floor(exact), np.floor(exact + 0.5)):
-            fits &= display.fits(seen, times[0])
-    return fits
+def _reads_right(times: np.ndarray, display: Display) -> np.ndarray:
+    """Per slip and date: whether every reading that the wrong switch may show could be a right one's, seconds cut off or rounded."""
+    exact = times[1:]
+    fits = display.fits(np.floor(exact), times[0]) & display.fits(np.floor(exact + 0.5), times[0])
+    return fits.all(axis=1)
 
 
-def _same(off: np.ndarray, row: list[int], week: slice) -> bool:
-    """Whether slips differ alike: on each date within `SAME_MIN` of each other; one that shows no time only with its like."""
-    part = off[row, week]
-    gone = np.isnan(part)
-    if gone.any():
-        return bool((gone == gone[0]).all()) and (gone.all() or bool((np.ptp(part[:, ~gone[0]], axis=0) <= SAME_MIN).all()))
-    return bool((np.ptp(part, axis=0) <= SAME_MIN).all())
+def _time_kinds(times: np.ndarray, i: int, week: slice) -> tuple[str, str]:
+    """Whether a wrong switch shows dusk and dawn in the week, as `Row` says it."""
+    right, wrong = np.isnan(times[0, :, week]), np.isnan(times[i + 1, :, week])
+    return tuple("shown" if not right[edge].any() and not wrong[edge].any() else "none" if wrong[edge].all()
+                 else "appears" if right[edge].all() and not wrong[edge].any() else "some" for edge in (0, 1))
+
+
+class _Rows:
+    """Slips put together that differ alike: on each date within `SAME_MIN` of each other, and no time only with its like."""
+
+    def __init__(self, off: np.ndarray):
+        self._off = off
+        self._least, self._most = np.empty_like(off), np.empty_like(off)
+        self._kinds: list[tuple] = []
+        self._slips: list[list[int]] = []
+
+    def add(self, i: int, offset: bool, kinds: tuple[str, str]) -> None:
+        count = len(self._slips)
+        least, most = np.fmin(self._least[:count], self._off[i]), np.fmax(self._most[:count], self._off[i])
+        alike = (np.isnan(self._least[:count]) == np.isnan(self._off[i])).all(axis=(1, 2)) & ~(most - least > SAME_MIN).any(axis=(1, 2))
+        row = next((k for k in np.flatnonzero(alike) if self._kinds[k] == (offset, kinds)), None)
+        if row is None:
+            self._least[count] = self._most[count] = self._off[i]
+            self._kinds.append((offset, kinds))
+            self._slips.append([i])
+        else:
+            self._least[row], self._most[row] = least[row], most[row]
+            self._slips[row].append(i)
+
+    def made(self) -> list[tuple[list[int], tuple[str, str]]]:
+        return [(slips, kinds) for slips, (_, kinds) in zip(self._slips, self._kinds, strict=True)]
 
 
 def _range(off: np.ndarray) -> tuple[float, float]:

@@ -94,7 +94,7 @@ def entry(name: str) -> str:
     if not (inspect.isclass(found) and issubclass(found, (BaseException, Enum)) or name == "Job"):
         text += f"```text\n{signature(name, found)}\n```\n\n"
     text += markdown(inspect.getdoc(found))
-    for member, value in vars(found).items() if inspect.isclass(found) else ():
+    for member in vars(found) if inspect.isclass(found) else ():
         inner = getattr(found, member)
         if inspect.isroutine(inner) and not member.startswith("_") and inspect.getdoc(inner) and member not in ("beside", "source"):
             text += f"\n\n**`{name}.{member}`**\n\n```text\n{signature(f'{name}.{member}', inner)}\n```\n\n{markdown(inspect.getdoc(inner))}"
@@ -144,7 +144,7 @@ def _plain(value):
 def markdown(doc: str) -> str:
     """A numpydoc docstring as Markdown: headings bold, parameters as a list, examples as code."""
     out = []
-    for number, part in enumerate(re.split(r"(?m)^(?=[^\n]+\n-{3,}\n)", doc)):
+    for part in re.split(r"(?m)^(?=[^\n]+\n-{3,}\n)", doc):
         head = re.match(r"([^\n]+)\n-{3,}\n", part)
         body = part[head.end():] if head else part
         if head:

@@ -138,7 +138,8 @@ def test_a_run_with_both_writes_every_file_and_the_figures_agree(geozone, job):
     book = CalamineWorkbook.from_path(folder / "sites.xlsx")
     assert {"cabinets", "hours", "hours by site"} <= set(book.sheet_names)
     head, *by_site = book.get_sheet_by_name("hours by site").to_python()
-    assert dict((row[head.index("Site")], row[head.index("Operating hours [h]")]) for row in by_site) == dict(zip(sites["site_id"], sites["lit_h"], strict=True))
+    assert {row[head.index("Site")]: row[head.index("Operating hours [h]")]
+            for row in by_site} == dict(zip(sites["site_id"], sites["lit_h"], strict=True))
     assert [row[0] for row in book.get_sheet_by_name("cabinets").to_python()[1:3]] == ["", "=K0"]
 
 

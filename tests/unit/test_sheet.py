@@ -126,7 +126,8 @@ def test_the_pdf_is_archival_tagged_with_layers_and_embedded_fonts(pdf):
             assert "geozone" in meta["dc:description"]
         content = document.Root.OCProperties
         names = [str(group.Name) for group in content.OCGs]
-        assert "Sites" in names and "Outlines" in names and len(set(names)) == len(names) and "/Name" in content.D and "/AS" not in content.D
+        assert "Sites" in names and "Outlines" in names and len(set(names)) == len(names)
+        assert "/Name" in content.D and "/AS" not in content.D
         fonts = [obj for obj in document.objects if isinstance(obj, pikepdf.Dictionary) and obj.get("/Type") == "/FontDescriptor"]
         assert fonts and all(any(key in font for key in ("/FontFile", "/FontFile2", "/FontFile3")) for font in fonts)
         assert not any(isinstance(obj, pikepdf.Dictionary) and obj.get("/SMask") not in (None, "/None") and obj.get("/Type") == "/ExtGState"
@@ -168,7 +169,8 @@ def test_every_site_and_setting_stands_in_the_text(town, pdf, tmp_path):
     assert str(int((town.sites["result"] == "within").sum())) in text
 
 
-HOSTILE = ["#let x = 1", "*bold* _it_ $x$", "<script>alert(1)</script>", "=HYPERLINK(\"x\")", "x" * 200, "שלום עולם", "مرحبا", "a\u200db", "@ref <l>", "\\u{41} // c"]
+HOSTILE = ["#let x = 1", "*bold* _it_ $x$", "<script>alert(1)</script>", "=HYPERLINK(\"x\")", "x" * 200, "שלום עולם", "مرحبا", "a\u200db",
+           "@ref <l>", "\\u{41} // c"]
 
 
 @pytest.mark.skipif(not shutil.which("pdftotext"), reason="pdftotext (Debian: poppler-utils) is not installed")
@@ -180,6 +182,76 @@ def test_hostile_names_print_as_text(town, tmp_path):
     text = text_of(sheet_pdf(replace(town, sites=sites, title="#panic() & <b>"), SheetOptions()), tmp_path, "-raw")
     for name in ("#let x = 1", "*bold* _it_ $x$", "<script>alert(1)</script>", "=HYPERLINK", "@ref <l>", "#panic() & <b>"):
         assert name in text
+
+
+def with_settings(town, count):
+    """The town with an invented plan of many settings, only as a table that needs room."""
+    from dataclasses import replace
+    from types import SimpleNamespace
+
+    import geopandas as gpd
+    import pandas as pd
+
+    names = [f"Q{i}Q" for i in range(count)]
+    settings = pd.DataFrame({"group": names, "sites": range(1001, 1001 + count), "lat_deg": -36.4, "lon_deg": [100.1 + 0.3 * i for i in range(count)],
+                             "legal_zone": "Australia/Sydney", "clock_to_key": "UTC+10:00, daylight saving as in southern Australia",
+                             "dusk_offset_min": range(count), "dawn_offset_min": 0, "worst_dark_min": 1.0, "worst_excess_min": 2.0})
+    hulls = gpd.GeoDataFrame({"group": names}, geometry=[town.areas.geometry.iloc[0]] * count, crs=4326)
+    curve = pd.DataFrame({"k": [1, 2, 3], "worst_min": [9.0, 5.0, 4.0]})
+    groups = SimpleNamespace(settings=settings, hulls=hulls, curve=curve, headline="HEADLINE of the plan", plan=SimpleNamespace(count=count))
+    return replace(town, groups=groups, sites=town.sites.assign(group=names[0]))
+
+
+@pytest.mark.skipif(not shutil.which("pdftotext"), reason="pdftotext (Debian: poppler-utils) is not installed")
+@pytest.mark.parametrize("size, orientation, language", [("A4", "portrait", "de"), ("A4", "landscape", "en"), ("A3", "landscape", "fr")])
+def test_nothing_of_the_panel_is_lost_and_what_has_no_room_is_on_the_next_sheet(town, tmp_path, size, orientation, language):
+    from geozone.paper.options import Revision
+    from geozone.paper.words import words_in
+
+    words = words_in(language)
+    options = SheetOptions(paper=Paper(size, orientation), language=language, title="Long title " * 14, owner="y" * 150,
+                           revisions=tuple(Revision(f"R{i}", "changed " * 3, "2027-01-01", "AB") for i in range(30)))
+    text = text_of(sheet_pdf(with_settings(town, 24), options), tmp_path, "-raw")
+    pages = text.split("\f")
+    flat = " ".join(text.split())
+    for i in range(24):
+        assert any(f"Q{i}Q" in page for page in pages[1:]) and " ".join(words.number(1001 + i).split()) in flat
+    notes = (words("note_year", year=town.year), words("lines_note"), words("note_versions", tz="", zones="", geozone="").split(";")[0][:12])
+    assert all(" ".join(note.split()) in flat for note in notes) and "HEADLINE of the plan" in flat
+    assert all(f"R{i} changed" in flat for i in range(30)) and ("Long title " * 14).strip() in flat
+    assert "y" * 150 in "".join(text.split())
+    if "Q23Q" not in pages[0]:
+        assert words.texts["settings_more"].split("{n}")[1].strip()[:10] in " ".join(pages[0].split())
+    left = [part for part in (words("notes"), words("curve")) if part not in pages[0].split(words("follows"))[0]]
+    assert not left or (words("follows") in pages[0] and words("continued") in pages[1])
+
+
+def test_the_inset_lies_where_it_covers_no_site_and_no_name(town):
+    from geozone.paper.inset import inset_box
+    from geozone.paper.maplabels import map_labels
+    from geozone.paper.maplayers import ground_points
+
+    view = sheet_view(town, SheetOptions())
+    box = view.box
+    everywhere = [np.array([[box.right - 5, box.y + 5], [box.x + 5, box.y + 5], [box.x + 5, box.bottom - 5], [box.right - 5, box.bottom - 5]])]
+    assert inset_box(view, everywhere) is None
+    upper_right = [everywhere[0][:1]]
+    corner = inset_box(view, upper_right)
+    assert corner.x == box.x and corner.y == box.y
+    corner = inset_box(view, ground_points(town, view))
+    labels, _ = map_labels(town, view, corner)
+    for label in labels:
+        assert label.box.right <= corner.x or corner.right <= label.box.x or label.box.bottom <= corner.y or corner.bottom <= label.box.y
+
+
+def test_each_look_of_a_group_is_explained_by_its_own_swatch(town):
+    from geozone.paper.maplayers import group_looks, group_swatches
+
+    answers = with_settings(town, 12)
+    looks, swatches = group_looks(answers), group_swatches(answers)
+    assert set(looks) == set(swatches) == set(answers.groups.settings["group"])
+    assert len({looks[name] for name in looks}) == len({swatches[name] for name in swatches})
+    assert all(looks[name][0] in swatches[name] for name in looks)
 
 
 def test_marks_that_turn_the_direction_of_text_are_left_out():

@@ -40,6 +40,7 @@
     entries.push({ text: groupHead(group), group: place, site: null });
     for (const site of group.sites) entries.push({ text: site.filter(Boolean).join(" · "), group: place, site });
   });
+  for (const site of page.unserved) entries.push({ text: site.filter(Boolean).join(" · "), group: null, site });
   const plain = text => text.normalize("NFKD").replace(/[\u0300-\u036f]/g, "").toLowerCase();
 
   find.addEventListener("input", search);
@@ -48,7 +49,7 @@
     found.replaceChildren();
     const hits = entries.filter(entry => wanted ? plain(entry.text).includes(wanted) : entry.site === null);
     for (const entry of hits.slice(0, MOST)) {
-      const go = el("button", entry.site ? entry.text + " → " + groupHead(page.groups[entry.group]) : entry.text);
+      const go = el("button", entry.site && entry.group !== null ? entry.text + " → " + groupHead(page.groups[entry.group]) : entry.text);
       go.type = "button";
       go.addEventListener("click", () => show(entry));
       found.append(go);
@@ -58,9 +59,15 @@
   }
 
   function show(entry) {
-    const group = page.groups[entry.group];
     card.replaceChildren();
+    if (entry.group === null) {
+      card.append(el("h2", entry.text), el("p", w.card_unserved_one));
+      card.scrollIntoView();
+      return;
+    }
+    const group = page.groups[entry.group];
     card.append(el("h2", (entry.site ? entry.site.filter(Boolean).join(" · ") + " – " : "") + groupHead(group)));
+    if (group.master) card.append(el("p", group.master));
     card.append(el("h3", w.card_key));
     const list = el("dl");
     for (const row of group.key) {
@@ -86,6 +93,14 @@
     return [label, input];
   }
 
+  function box(id, text) {
+    const label = el("label", undefined, "box"), input = el("input");
+    input.type = "checkbox";
+    input.id = id;
+    label.append(input, el("span", text));
+    return [input, label];
+  }
+
   function readingPart(group) {
     const part = el("div");
     const now = new Date(), inYear = now.getFullYear() === page.year;
@@ -98,8 +113,9 @@
     const [duskLabel, dusk] = field("dusk", w.readings_dusk, "time");
     const [dawnLabel, dawn] = field("dawn", w.readings_dawn, "time");
     const pair = el("div", undefined, "pair"), one = el("div"), two = el("div");
-    one.append(duskLabel, dusk);
-    two.append(dawnLabel, dawn);
+    const [noDusk, noDuskBox] = box("no-dusk", w.no_time), [noDawn, noDawnBox] = box("no-dawn", w.no_time);
+    one.append(duskLabel, dusk, noDuskBox);
+    two.append(dawnLabel, dawn, noDawnBox);
     pair.append(one, two);
     const answer = el("div", undefined, "answer");
     answer.id = "answer";
@@ -111,7 +127,10 @@
     function times() {
       right.replaceChildren();
       const d = chosen();
-      if (d === null) return;
+      if (d === null) {
+        right.append(el("p", filled(w.page_outside, { year: page.year })));
+        return;
+      }
       const modes = page.display.offsets === null && (group.right.dusk || group.right.dawn) ? [true, false] : [page.display.offsets !== false];
       const edges = page.display.dawn === null ? [["dusk", w.readings_dusk], ["dawn", w.readings_dawn], ["coming", w.readings_coming]]
         : [["dusk", w.readings_dusk], [page.display.dawn === "coming" ? "coming" : "dawn", w.readings_dawn]];
@@ -127,17 +146,18 @@
     }
     const minutes = text => { const parts = /^(\d\d):(\d\d)/.exec(text); return parts ? Number(parts[1]) * 60 + Number(parts[2]) : undefined; };
     function judge() {
-      const d = chosen(), shown = { dusk: minutes(dusk.value), dawn: minutes(dawn.value) };
+      const d = chosen(), shown = { dusk: noDusk.checked ? NaN : minutes(dusk.value), dawn: noDawn.checked ? NaN : minutes(dawn.value) };
       answer.hidden = d === null || (shown.dusk === undefined && shown.dawn === undefined);
       answer.replaceChildren();
       if (answer.hidden) return;
       const found = gz.explain(page, group, d, shown);
+      if (Number.isNaN(shown.dusk) || Number.isNaN(shown.dawn)) answer.append(el("p", w.else_none));
       answer.append(el("p", found.right ? w.page_answer_right : found.slips.length ? w.page_answer_slips : w.page_answer_none));
       const list = el("ul");
       for (const likelihood of ["usual", "now_and_then", "rare"]) {
         for (const slip of found.slips.filter(one => one.class === likelihood)) {
           const item = el("li", slipText(slip));
-          item.append(el("small", w[likelihood] + " · " + w.else_next + ": " + w["about_" + slip.about] + (slip.lamps ? " · " + w.lamps_right : "")));
+          item.append(el("small", w[likelihood] + " · " + w.else_next + ": " + w["about_" + slip.about] + " · " + w.else_mend + ": " + w["mend_" + slip.about] + (slip.lamps ? " · " + w.lamps_right : "")));
           item.dataset.slip = slip.key;
           list.append(item);
         }
@@ -146,7 +166,10 @@
       if (!found.right) answer.append(el("p", w.mend));
     }
     day.addEventListener("change", () => { times(); judge(); });
-    for (const input of [dusk, dawn]) input.addEventListener("input", judge);
+    for (const [time, none] of [[dusk, noDusk], [dawn, noDawn]]) {
+      time.addEventListener("input", () => { none.checked = false; judge(); });
+      none.addEventListener("change", () => { if (none.checked) time.value = ""; judge(); });
+    }
     times();
     return part;
   }

@@ -232,7 +232,7 @@
     part.append(line);
     const list = gz.el("dl");
     for (const [name, text] of [["Key in", member.lat + ", " + member.lon], ["Clock", ""], ["At dusk", member.dusk_words], ["At dawn", member.dawn_words]]) {
-      const value = gz.el("dd", "theirs");
+      const value = gz.el("dd", text ? "theirs" : "");
       value.append(...(text ? [text] : clockWords(member)));
       list.append(gz.el("dt", "", name), value);
     }

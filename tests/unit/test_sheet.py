@@ -187,10 +187,10 @@ def test_hostile_names_print_as_text(town, tmp_path):
 def with_settings(town, count):
     """The town with an invented plan of many settings, only as a table that needs room."""
     from dataclasses import replace
+    from types import SimpleNamespace
 
     import geopandas as gpd
     import pandas as pd
-    from types import SimpleNamespace
 
     names = [f"Q{i}Q" for i in range(count)]
     settings = pd.DataFrame({"group": names, "sites": range(1001, 1001 + count), "lat_deg": -36.4, "lon_deg": [100.1 + 0.3 * i for i in range(count)],

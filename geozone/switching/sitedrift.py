@@ -51,7 +51,7 @@ def site_drift(sites: pd.DataFrame, setting: Setting, *, year: int, altitude_deg
     --------
     >>> import geopandas
     >>> sites = geopandas.GeoDataFrame({"name": ["mill", "weir"]}, geometry=geopandas.points_from_xy([139.0, 140.2], [-35.0, -34.2]), crs=4326)
-    >>> site_drift(sites, Setting(-35.0, 139.0, "Australia/Adelaide"), year=2027, altitude_deg=-4.0)["verdict"].tolist()
+    >>> site_drift(sites, Setting(-35.0, 139.0, "Australia/Adelaide"), year=2027, altitude_deg=-4.0)["result"].tolist()
     ['within', 'beyond']
     """
     sites = with_legal_time(sites, year)

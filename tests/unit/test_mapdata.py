@@ -13,6 +13,7 @@ import shapely
 from geozone.schema.vocabulary import VERDICT
 from geozone.screens import mapoutlines
 from geozone.screens.mapdata import degrees, headline, offset_words, page_data
+from geozone.screens.mapwords import clock_words
 
 example_answers = runpy.run_path(str(Path(__file__).parents[1] / "browser" / "example_answers.py"))["example_answers"]
 
@@ -190,3 +191,13 @@ def test_cut_areas_are_named_with_their_shares(answers):
     lines = page_data(answers)["cut_areas"]
     assert any(line.startswith("Border Plains: ") and "Australia/Adelaide" in line for line in lines)
     assert not any(line.startswith("Lower Mallin") for line in lines)
+
+
+@pytest.mark.parametrize("to_key, words", [
+    ("UTC+09:30, summer time as in southern Australia", "UTC+09:30, summer time as in southern Australia (Australia/Adelaide)"),
+    ("UTC+10:00, no summer time; not legal time: 2027-01-01 to 2027-04-04 (13.2 weeks): 30 min behind legal time",
+     "UTC+10:00, no summer time, not always legal time (Australia/Adelaide)"),
+    ("", "Australia/Adelaide")])
+def test_a_settings_clock_in_words(to_key, words):
+    """The caution stays where the weeks are left out."""
+    assert clock_words(to_key, "Australia/Adelaide") == words

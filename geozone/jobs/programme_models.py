@@ -136,7 +136,7 @@ class EventSection(Section):
 
 
 class ProgrammeSection(Section):
-    """[[programme]]: a switching programme; without any the lamps burn from dusk to dawn."""
+    """[[programme]]: a switching programme; without any the lamps are on from dusk to dawn."""
 
     name: Text = key("what the programme is called", example="part-night")
     night_rule: Literal["night", "date"] = key("night: days mean the night that began the evening before; date: the civil date", "night")

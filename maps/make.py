@@ -51,10 +51,10 @@ def main() -> None:
             out = Path(folder) / "out"
             answers = run(read_job(JOBS / name / "job.toml"), out)
             kept(out, MAPS / name)
+            paper_pictures(out, name)
         drift = answers.summary["drift"]
         print(f"{name}: {drift['sites_within']} within, {drift['sites_beyond']} beyond, "
               f"{drift['sites_other_clock']} on another clock" + (f"; {answers.groups.headline}" if answers.groups else ""))
-        paper_pictures(out, name)
     chromium = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
     if not chromium:
         print("no Chromium found: the pictures are left as they are", file=sys.stderr)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import subprocess
 import sys
 import tempfile
 from pathlib import Path
@@ -15,8 +16,14 @@ JOBS = MAPS.parent / "data"
 PICTURES = {"border": {"wide": (1440, 900, None), "shared": (1440, 900, "shared"), "programmes": (1440, 900, "year"),
                        "phone": (360, 740, None)},
             "town": {"wide": (1440, 900, None)}}
+# Examples of whose paper there are pictures.
+WITH_PAPER = ("border",)
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
          "--disable-component-update", "--disable-sync"]
+
+
+# Paper -> file, page and dots per inch of its picture.
+PAPER = {"sheet": ("sheet.pdf", 1, 90), "card": ("cards.pdf", 1, 90)}
 
 
 def kept(out: Path, home: Path) -> None:
@@ -28,12 +35,23 @@ def kept(out: Path, home: Path) -> None:
         shutil.copytree(out / "pictures", home / "pictures")
 
 
+def paper_pictures(out: Path, name: str) -> None:
+    """A page of the sheet and one of the cards as pictures, by a reader of PDF that shares nothing with what made them."""
+    reader = shutil.which("pdftoppm")
+    if name not in WITH_PAPER or not reader:
+        return
+    for kind, (file, page, dots) in PAPER.items():
+        subprocess.run([reader, "-png", "-singlefile", "-f", str(page), "-r", str(dots), str(out / file), str(MAPS / f"{name}-{kind}")],
+                       check=True, stderr=subprocess.DEVNULL)
+
+
 def main() -> None:
     for name in PICTURES:
         with tempfile.TemporaryDirectory() as folder:
             out = Path(folder) / "out"
             answers = run(read_job(JOBS / name / "job.toml"), out)
             kept(out, MAPS / name)
+            paper_pictures(out, name)
         drift = answers.summary["drift"]
         print(f"{name}: {drift['sites_within']} within, {drift['sites_beyond']} beyond, "
               f"{drift['sites_other_clock']} on another clock" + (f"; {answers.groups.headline}" if answers.groups else ""))

@@ -36,7 +36,7 @@ def place_readings(*, lat_deg: float, lon_deg: float, legal_zone: str | None = N
     legal_zone : str, optional
         Left out: the legal zone of the place.
     offsets_min : (int, int) [minute]
-        Keyed corrections at dusk and dawn.
+        Keyed offsets at dusk and dawn.
     clock_rule : str, optional
         Keyed summer-time rule by name, where it is not the one that follows legal time best.
     altitude_deg, twilight, illuminance_lx : optional
@@ -85,7 +85,7 @@ def _text(card: GroupCard, altitude: float, year: int, day: int, display: Displa
     setting = card.setting
     side = "below" if altitude < 0 else "above"
     lines = [f"Keyed       latitude {setting.lat_deg:g}, longitude {setting.lon_deg:g}, {card.keying.switch_clock.text()}",
-             f"            corrections: dusk {setting.dusk_offset_min:+d} min, dawn {setting.dawn_offset_min:+d} min",
+             f"            offsets: dusk {setting.dusk_offset_min:+d} min, dawn {setting.dawn_offset_min:+d} min",
              f"Dark        sun {abs(altitude):.4g} degrees {side} the horizon",
              f"Legal zone  {setting.legal_zone} (tz database {clock.tz_version()})"]
     if not card.keying.exact:
@@ -96,7 +96,7 @@ def _text(card: GroupCard, altitude: float, year: int, day: int, display: Displa
     heads = [names[key.removeprefix("without_")] + ("" if not both else " without" if key.startswith("without_") else " with")
              for key in columns]
     lines += ["", "The display must read, within " f"{int(np.ceil(display.error_min + 1))} minutes:"
-              + (" (with or without corrections)" if both else ""),
+              + (" (with or without offsets)" if both else ""),
               "            " + "  ".join(f"{head:>17}" for head in heads)]
     changes = change_days(card, year)
     for k in range(day, min(day + 14, len(columns["dusk"]))):
@@ -107,7 +107,7 @@ def _text(card: GroupCard, altitude: float, year: int, day: int, display: Displa
               f"{'dusk':>12} {'dawn':>12}  what may have been keyed"]
     for row in card.table.rows[:_ROWS]:
         mark = " (moves in the week)" if row.moves else ""
-        mark += " (only if the display includes corrections)" if row.needs_offsets else ""
+        mark += " (only if the display includes offsets)" if row.needs_offsets else ""
         lines.append(f"{edge_text(row.dusk_min, row.dusk_time, words):>12} {edge_text(row.dawn_min, row.dawn_time, words):>12}  {joined_slips(row.slips, words)}{mark}; "
                      f"read {words(f'about_{row.read_next}')}; mend: {mends(row.slips, words)}")
     if len(card.table.rows) > _ROWS:

@@ -202,7 +202,8 @@ def _sites(mine, answers: "Answers", card: GroupCard, words: Words) -> dict:
         columns.append(("name", names))
     if len(card.programmes) > 1:
         columns.append(("programme", mine["programme"].astype(str).tolist()))
-    heads = [words(key) for key, _ in columns] + ([] if any(cabinets) else [words("card_cabinet")]) + [words(key) for key in ("card_date", "revision_by", "card_seen")]
+    boxes = (() if any(cabinets) else ("card_cabinet",)) + ("card_date", "revision_by", "card_seen")
+    heads = [words(key) for key in (*(key for key, _ in columns), *boxes)]
     rows = [list(row) for row in zip(*(values[:SITES_LISTED] for _, values in columns), strict=True)]
     more = len(ids) - SITES_LISTED
     return {"sites": rows, "list_heads": heads, "list_known": len(columns), "list_more": words("list_more", n=words.number(more)) if more > 0 else ""}

@@ -37,7 +37,7 @@ def test_types(kept):
 def test_the_checks_find_faults(tmp_path, kept):
     """A module with one fault of each kind, under the same rules: otherwise a spoiled configuration would pass for a clean tree."""
     (tmp_path / "faulty.py").write_text(
-        f"import os\nfrom geozone.numbers.civil import clock_text\n\nprint(nothing)\nprint('{'x ' * 80}')\nclock_text(1, 2, 3, 4)\n"
+        f"import os\nfrom geozone.numbers.civil import clock_text\n\nprint(nothing)\nprint('{'x ' * 120}')\nclock_text(1, 2, 3, 4)\n"
         "clock_text.no_such_name\n\n\ndef text() -> str:\n    return 1\n", encoding="utf-8")
     _, said = ran("ruff", "check", "--no-cache", "--config", "pyproject.toml", "--output-format", "concise", tmp_path)
     assert {"F401", "F821", "E501"} <= set(re.findall(r"[A-Z]+\d{3}", said)), said

@@ -123,7 +123,7 @@ def test_a_programme_that_shifts_dusk_has_its_own_card_and_its_shift_is_keyed_on
     rows = card_page(late, grouped, options, KNOWN, words_in())["key"]
     events = next(row for row in rows if row["value"] == "late")["more"]
     assert f"{late.setting.dusk_offset_min} min after dusk" in events
-    assert any("already hold the corrections" in row["more"] for row in rows)
+    assert any("already hold the offsets" in row["more"] for row in rows)
 
 
 @NEEDS_PDFTOTEXT

@@ -17,11 +17,10 @@ from pathlib import Path
 from random import Random
 
 import geopandas as gpd
+import invention
 import pyogrio
 import shapely
 import xlsxwriter
-
-import invention
 
 HERE = Path(__file__).parent
 SEED = 2027  # only Random.random() is drawn from: the one stream that Python promises never to change

@@ -45,38 +45,63 @@ _NAMES = {
 _HOME = {name: module for module, names in _NAMES.items() for name in names.split()}
 
 if TYPE_CHECKING:  # for editors and type checkers, which do not run the look-up below
-    from .errors import GeozoneError as GeozoneError, InputError as InputError, OutputError as OutputError
+    from .errors import GeozoneError as GeozoneError
+    from .errors import InputError as InputError
+    from .errors import OutputError as OutputError
     from .grouping.grouphulls import group_hulls as group_hulls
     from .grouping.groups import groups_of as groups_of
-    from .jobs.job import Job as Job, read_job as read_job
-    from .jobs.plan import compute as compute, run as run
-    from .numbers.daylight import altitude_deg_for as altitude_deg_for, illuminance_lx as illuminance_lx
-    from .numbers.sun import State as State, switch_times as switch_times, SwitchTimes as SwitchTimes
-    from .places.areas import hull_area as hull_area, read_areas as read_areas, sites_in_areas as sites_in_areas
+    from .jobs.job import Job as Job
+    from .jobs.job import read_job as read_job
+    from .jobs.plan import compute as compute
+    from .jobs.plan import run as run
+    from .numbers.daylight import altitude_deg_for as altitude_deg_for
+    from .numbers.daylight import illuminance_lx as illuminance_lx
+    from .numbers.sun import State as State
+    from .numbers.sun import SwitchTimes as SwitchTimes
+    from .numbers.sun import switch_times as switch_times
+    from .places.areas import hull_area as hull_area
+    from .places.areas import read_areas as read_areas
+    from .places.areas import sites_in_areas as sites_in_areas
     from .places.lattice import solar_lattice as solar_lattice
-    from .places.legalzones import add_legal_time as add_legal_time, clock_rules as clock_rules
-    from .places.sites import read_sites as read_sites, SiteReading as SiteReading
-    from .places.zonepieces import cut_areas as cut_areas, zone_boundaries as zone_boundaries
+    from .places.legalzones import add_legal_time as add_legal_time
+    from .places.legalzones import clock_rules as clock_rules
+    from .places.sites import SiteReading as SiteReading
+    from .places.sites import read_sites as read_sites
+    from .places.zonepieces import cut_areas as cut_areas
+    from .places.zonepieces import zone_boundaries as zone_boundaries
     from .places.zoneshapes import zone_polygons as zone_polygons
     from .screens.webmap import write_map as write_map
-    from .sharing.drift import Drift as Drift, setting_drift as setting_drift
+    from .sharing.drift import Drift as Drift
+    from .sharing.drift import setting_drift as setting_drift
     from .sharing.shared import best_shared_setting as best_shared_setting
     from .sharing.spread import (
         area_spread as area_spread,
+    )
+    from .sharing.spread import (
         drift_field as drift_field,
+    )
+    from .sharing.spread import (
         drift_lines as drift_lines,
+    )
+    from .sharing.spread import (
         dusk_lines as dusk_lines,
     )
     from .switching.cure import cure_of as cure_of
-    from .switching.foolish import foolish_nights as foolish_nights, Switch as Switch
-    from .switching.hours import Conditions as Conditions, site_hours as site_hours
+    from .switching.foolish import Switch as Switch
+    from .switching.foolish import foolish_nights as foolish_nights
+    from .switching.hours import Conditions as Conditions
+    from .switching.hours import site_hours as site_hours
     from .switching.programme_year import lit_hours as lit_hours
     from .switching.sitedrift import site_drift as site_drift
     from .switching.tariff import Tariff as Tariff
     from .switching.timetable import dated_timetable as dated_timetable
     from .trade.keypad import Keypad as Keypad
-    from .trade.programme import Event as Event, Holidays as Holidays, Programme as Programme, Season as Season
-    from .trade.setting import Setting as Setting, Tolerance as Tolerance
+    from .trade.programme import Event as Event
+    from .trade.programme import Holidays as Holidays
+    from .trade.programme import Programme as Programme
+    from .trade.programme import Season as Season
+    from .trade.setting import Setting as Setting
+    from .trade.setting import Tolerance as Tolerance
     from .trade.switchclock import best_keying as best_keying
 
 __all__ = ["__version__", *sorted(_HOME)]

@@ -32,7 +32,7 @@ def command(*arguments: object) -> str:
     found = shutil.which(_NAME)
     words = called(sys.argv[0] if sys.argv else "", list(getattr(sys, "orig_argv", [])), PureWindowsPath(os.getcwd()) if windows
                    else PurePosixPath(os.getcwd()), found)
-    return quoted([*words, *map(str, arguments)], shell_at_hand(windows, os.environ.get("PSModulePath", "")))
+    return quoted([*words, *map(str, arguments)], shell_at_hand(windows, os.environ.get("PSModulePath", "")))  # noqa: SIM112 (named so by the shell)
 
 
 def called(argv0: str, orig_argv: Sequence[str], folder: PurePath, on_path: str | None) -> list[str]:

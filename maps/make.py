@@ -1,10 +1,11 @@
-"""Make the finished examples in maps/ from the jobs in data/, and pictures of their maps."""
+"""Make the finished examples in maps/ from the jobs in data/: of each run its map and its pictures, and pictures of the map."""
 
 from __future__ import annotations
 
 import shutil
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 from geozone import read_job, run
@@ -25,23 +26,35 @@ FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "-
 PAPER = {"sheet": ("sheet.pdf", 1, 90), "card": ("cards.pdf", 1, 90)}
 
 
-def paper_pictures(name: str) -> None:
+def kept(out: Path, home: Path) -> None:
+    """What the repository keeps of a run: the map and the pictures. The tables are the same run's, and anybody can make them."""
+    shutil.rmtree(home, ignore_errors=True)
+    home.mkdir()
+    shutil.copy(out / "map.html", home)
+    if (out / "pictures").is_dir():
+        shutil.copytree(out / "pictures", home / "pictures")
+
+
+def paper_pictures(out: Path, name: str) -> None:
     """A page of the sheet and one of the cards as pictures, by a reader of PDF that shares nothing with what made them."""
     reader = shutil.which("pdftoppm")
     if name not in WITH_PAPER or not reader:
         return
     for kind, (file, page, dots) in PAPER.items():
-        subprocess.run([reader, "-png", "-singlefile", "-f", str(page), "-r", str(dots), str(MAPS / name / file), str(MAPS / f"{name}-{kind}")],
+        subprocess.run([reader, "-png", "-singlefile", "-f", str(page), "-r", str(dots), str(out / file), str(MAPS / f"{name}-{kind}")],
                        check=True, stderr=subprocess.DEVNULL)
 
 
 def main() -> None:
     for name in PICTURES:
-        answers = run(read_job(JOBS / name / "job.toml"), MAPS / name)
+        with tempfile.TemporaryDirectory() as folder:
+            out = Path(folder) / "out"
+            answers = run(read_job(JOBS / name / "job.toml"), out)
+            kept(out, MAPS / name)
+            paper_pictures(out, name)
         drift = answers.summary["drift"]
         print(f"{name}: {drift['sites_within']} within, {drift['sites_beyond']} beyond, "
               f"{drift['sites_other_clock']} on another clock" + (f"; {answers.groups.headline}" if answers.groups else ""))
-        paper_pictures(name)
     chromium = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
     if not chromium:
         print("no Chromium found: the pictures are left as they are", file=sys.stderr)

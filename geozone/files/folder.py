@@ -220,7 +220,7 @@ def _check_above(target: Path) -> None:
         raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(above))
 
 
-def _cannot_write(path: str | os.PathLike, error: OSError) -> OutputError:
+def _cannot_write(path: str | os.PathLike, error: OSError | ValueError) -> OutputError:
     reason = getattr(error, "strerror", None) or str(error)
     return OutputError("the output folder cannot be written", where=str(path), value=reason,
                        rule="nothing was left half-written; an earlier result is as it was",

@@ -119,7 +119,7 @@ def _register_looks(path: Path, layers: Sequence[Layer], description: str) -> No
                     " VALUES ('', '', ?, 'geom', ?, ?, '', 1, 'default look', '', NULL, ?)",
                     [layer.name, layer.name, layer.look, FIXED_TIME])
                 declared = TABLES.get(layer.name)
-                what = " ".join(filter(None, (declared and declared.sentence, description)))
+                what = " ".join(filter(None, (declared.sentence if declared else None, description)))
                 connection.execute("UPDATE gpkg_contents SET description = ? WHERE table_name = ?", [what, layer.name])
             _describe_fields(connection, layers)
             connection.execute("UPDATE gpkg_contents SET last_change = ?", [FIXED_TIME])
@@ -166,7 +166,7 @@ def _storable(table: gpd.GeoDataFrame, declared: Table | None) -> gpd.GeoDataFra
         geometry = geometry.set_crs("EPSG:4326")
     places = [place for place, name in enumerate(table.columns) if name != geometry.name]
     names = _names([table.columns[place] for place in places])
-    stored = {name: _storable_column(table.iloc[:, place], declared and declared.get(str(table.columns[place])))
+    stored = {name: _storable_column(table.iloc[:, place], declared.get(str(table.columns[place])) if declared else None)
               for name, place in zip(names, places, strict=True)}
     shapes = shapely.transform(geometry.to_numpy(), lambda xy: np.round(xy, _PLACES_DEG) + 0.0)
     geometry = gpd.GeoSeries(shapes, index=geometry.index, crs=geometry.crs, name=geometry.name)

@@ -45,7 +45,7 @@ class Claim:
         for _ in range(_TRIES):
             token = secrets.token_hex(4)
             self._path = target.with_name(f".{target.name}.{token}.lock")
-            self._stream = open(self._path, "x+b")
+            self._stream = open(self._path, "x+b")  # noqa: SIM115 (held until close)
             try:
                 self._stream.write(_CONTENT)
                 self._stream.flush()

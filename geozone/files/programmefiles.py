@@ -62,9 +62,9 @@ def write_programme_files(answers: "Answers", folder: Path) -> None:
     (folder / PICTURES).mkdir()
     by = found.hours[found.hours["level"] == "programme"].set_index("programme")
     (folder / PICTURES / "hours.png").write_bytes(draw_hours(by, answers.title, "png"))
-    for name, one in zip(_names([(one.programme, one.group) for one in found.years]), found.years, strict=True):
-        picture = YearPicture(f"{one.programme}: {_group_words(one.group)}", year_words(one, answers), answers.year,
-                              one.clock, one.lit, one.dark)
+    for name, year in zip(_names([(one.programme, one.group) for one in found.years]), found.years, strict=True):
+        picture = YearPicture(f"{year.programme}: {_group_words(year.group)}", year_words(year, answers), answers.year,
+                              year.clock, year.lit, year.dark)
         (folder / PICTURES / f"year-{name}.png").write_bytes(draw_year(picture, "png"))
 
 

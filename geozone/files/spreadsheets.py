@@ -44,11 +44,12 @@ def neutral(text: str) -> str:
 def readable(table: pd.DataFrame, declared: Table | None = None) -> pd.DataFrame:
     """The table as a person reads it, index-identical.
 
-    No geometry; numbers rounded as their column is declared, the user's own left as they are; True and False as "yes" and "no"; NaN, infinity and
-    missing values as None; anything that is neither number nor text as text.
+    No geometry; numbers rounded as their column is declared, the user's own left as they are; True and False as "yes" and "no"; NaN,
+    infinity and missing values as None; anything that is neither number nor text as text.
     """
     geometry = getattr(table, "_geometry_column_name", None)
-    columns = {name: _readable_column(None if declared is None else declared.get(name), table[name]) for name in table.columns if name != geometry}
+    columns = {name: _readable_column(None if declared is None else declared.get(name), table[name]) for name in table.columns
+               if name != geometry}
     return pd.DataFrame(columns, index=table.index, columns=list(columns))
 
 

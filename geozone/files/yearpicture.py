@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import warnings
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from matplotlib import rc_context
@@ -18,7 +19,8 @@ from ..numbers.sun import nights_of
 
 # Chosen to stay apart in grey print (lightness 100, 89, 47 and 16 of 100); the fourth is hatched as well.
 PAPER, DARKNESS, LAMPS, WASTE, INK = "#ffffff", "#d9e0ea", "#a85a0c", "#3c2208", "#22252b"
-STYLE = {"font.family": "DejaVu Sans", "font.size": 8, "svg.fonttype": "path", "svg.hashsalt": "geozone",
+STYLE: dict[Any, Any] = {
+         "font.family": "DejaVu Sans", "font.size": 8, "svg.fonttype": "path", "svg.hashsalt": "geozone",
          "axes.edgecolor": INK, "axes.labelcolor": INK, "xtick.color": INK, "ytick.color": INK, "text.color": INK,
          "hatch.linewidth": 0.6, "hatch.color": "#ffffff"}
 _MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split()

@@ -5,8 +5,8 @@ from __future__ import annotations
 import difflib
 
 from ..errors import InputError
-from ..grouping.grouptables import GroupAnswers, group_answers, group_columns
 from ..grouping.groups import groups_of
+from ..grouping.grouptables import GroupAnswers, group_answers, group_columns
 from ..numbers import clock
 from ..places.sites import ADDED, RESERVED
 from ..switching.programmeanswers import keyed_clocks, wrong_text

@@ -154,7 +154,7 @@ def options_of(field: FieldInfo) -> tuple:
 def kind_of(field: FieldInfo) -> str:
     """What may stand under a key, in plain words: "a whole number from 1972 to 2098"."""
     if extra := (field.json_schema_extra or {}).get("kind"):
-        return extra
+        return str(extra)
     if options := options_of(field):
         *most, last = map(json.dumps, options)
         return f"{', '.join(most)} or {last}" if most else last

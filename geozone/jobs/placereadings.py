@@ -93,8 +93,10 @@ def _text(card: GroupCard, altitude: float, year: int, day: int, display: Displa
     columns = reading_days(card, year, day, display)
     names = {"dusk": "dusk", "dawn": "dawn", "coming": "next dawn"}
     both = any(key.startswith("without_") for key in columns)
-    heads = [names[key.removeprefix("without_")] + ("" if not both else " without" if key.startswith("without_") else " with") for key in columns]
-    lines += ["", "The display must read, within " f"{int(np.ceil(display.error_min + 1))} minutes:" + (" (with or without offsets)" if both else ""),
+    heads = [names[key.removeprefix("without_")] + ("" if not both else " without" if key.startswith("without_") else " with")
+             for key in columns]
+    lines += ["", "The display must read, within " f"{int(np.ceil(display.error_min + 1))} minutes:"
+              + (" (with or without offsets)" if both else ""),
               "            " + "  ".join(f"{head:>17}" for head in heads)]
     changes = change_days(card, year)
     for k in range(day, min(day + 14, len(columns["dusk"]))):

@@ -13,11 +13,11 @@ import pandas as pd
 from .. import __version__
 from ..answers import Answers
 from ..errors import InputError, PlanCheckError
+from ..files.outputs import write_outputs
 from ..grouping.grouptables import groups_summary
 from ..numbers import clock, daylight
 from ..numbers.shallow import judged_nights
 from ..numbers.sun import switch_times
-from ..files.outputs import write_outputs
 from ..places import zoneshapes
 from ..places.antimeridian import cut, span_deg
 from ..places.areas import hull_area, read_areas, read_backdrop, sites_in_areas
@@ -38,8 +38,8 @@ from ..trade.setting import Setting, Tolerance
 from .groupplan import clock_to_key, planned_groups
 from .job import Job
 from .jobplaces import line_of
-from .placechecks import belonging, check_early
 from .paperwork import check_paper, write_paper
+from .placechecks import belonging, check_early
 from .programmeplan import foolish_programmes, given_programmes, planned_programmes, remarks, site_columns
 
 # Margin of the service area round the sites where no outlines are given [km].
@@ -290,7 +290,8 @@ def versions() -> dict[str, str]:
     """What a result depends on, by name."""
     from importlib.metadata import version
 
-    return {"geozone": __version__, "tz database": clock.tz_version(), "zone boundaries": f"{zoneshapes.boundary_version()} ({zoneshapes.BOUNDARY_CREDIT})",
+    return {"geozone": __version__, "tz database": clock.tz_version(),
+            "zone boundaries": f"{zoneshapes.boundary_version()} ({zoneshapes.BOUNDARY_CREDIT})",
             "erfa": version("pyerfa"), "astral": version("astral"), "numba": version("numba")}
 
 

@@ -120,7 +120,8 @@ class EventSection(Section):
     """[[programme.event]]: one switching."""
 
     turn: Literal["on", "off"] = key("what the lamps do", example="on")
-    at: Annotated[str | int, BeforeValidator(_moment)] = Field(description="when", json_schema_extra={"kind": '"dusk", "dawn" or a clock time such as "23:30"', "example": "dusk"})
+    at: Annotated[str | int, BeforeValidator(_moment)] = Field(
+        description="when", json_schema_extra={"kind": '"dusk", "dawn" or a clock time such as "23:30"', "example": "dusk"})
     shift_min: Whole = key("whole minutes after dusk or dawn, negative before", 0, ge=-SHIFT_LIMIT_MIN, le=SHIFT_LIMIT_MIN)
     days: Days = _days("on which weekdays; left out: all")
     season: SeasonSection | None = Field(None, description="in which part of the year; left out: all of it",
@@ -135,7 +136,7 @@ class EventSection(Section):
 
 
 class ProgrammeSection(Section):
-    """[[programme]]: a switching programme; without any the lamps burn from dusk to dawn."""
+    """[[programme]]: a switching programme; without any the lamps are on from dusk to dawn."""
 
     name: Text = key("what the programme is called", example="part-night")
     night_rule: Literal["night", "date"] = key("night: days mean the night that began the evening before; date: the civil date", "night")

@@ -10,10 +10,10 @@ import pandas as pd
 from ..errors import InputError
 from ..grouping.grouptables import GroupAnswers
 from ..places.numerals import as_numbers, find_decimal
+from ..switching.foolish import Switch, foolish_nights
 from ..switching.hours import Conditions, assigned_programmes
 from ..switching.programmeanswers import ProgrammeAnswers, keyed_clocks, programme_answers, wall_clocks
 from ..trade.keypad import Keypad
-from ..switching.foolish import Switch, foolish_nights
 from ..trade.programme import DUSK_TO_DAWN, Programme
 from ..trade.setting import Setting, Tolerance
 from .groupplan import column_meant
@@ -148,7 +148,8 @@ def site_columns(found: ProgrammeAnswers, sites) -> pd.DataFrame:
 
     A column "programme" of the site list that already says the same is left as it is.
     """
-    wanted = ["programme", "key_events", "worst_dark_min", "worst_excess_min", "lit_h", "kwh", "cost", "dark_h", "excess_h", "timetable_dark_min", "timetable_excess_min"]
+    wanted = ["programme", "key_events", "worst_dark_min", "worst_excess_min", "lit_h", "kwh", "cost", "dark_h", "excess_h",
+              "timetable_dark_min", "timetable_excess_min"]
     table = found.sites[[name for name in wanted if name in found.sites.columns]]
     table = table.rename(columns={"worst_dark_min": "programme_dark_min", "worst_excess_min": "programme_excess_min"})
     if "programme" in sites.columns:

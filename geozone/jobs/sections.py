@@ -95,7 +95,7 @@ class KeypadSection(Section):
     display_error_min: Number = key("how far the switch's own sun may be off, in minutes", 1.0, ge=0, le=30)
     display_hours: Literal[12, 24] = key("how the display counts the hours", 24)
     utc_offsets: list[Any] | None = key("the standard times that can be keyed; left out: all", None, example=["+09:30", "+10:00"])
-    daylight_saving: list[Any] | None = key("names of the daylight-saving rules that can be keyed; left out: all", None,
+    daylight_saving: list[Any] | None = key("names of the summer-time rules that can be keyed; left out: all", None,
                                             example=["none", "southern australia"])
     saving_rule: list[SavingSection] = table("rules of your own", [])
 
@@ -169,7 +169,7 @@ class GroupsSection(Section):
     keep_together: Text | None = key("column: sites with the same value share one setting", None, example="cabinet")
     existing: Text | None = key("column with the grouping of today, to compare with", None, example="contract")
     within: Text | None = key("column: no group crosses from one value to another", None, example="area")
-    curve_to: Whole = key("the best worst drift of 1, 2, ... settings, up to this many; 0 for none", 6, ge=0, le=30)
+    curve_to: Whole = key("how small the worst minutes can be with 1, 2, ... settings, up to this many; 0 for none", 6, ge=0, le=30)
     time_limit_s: Number = key("the search stops then, in seconds", 60, gt=0, le=86_400)
 
 

@@ -14,8 +14,18 @@ from numba import njit
 
 from ..compiled import kernel
 from .crossing import (
-    BLOCK, CROSSES, DAWN_ONLY, DUSK_ONLY, STAYS_ABOVE, STAYS_BELOW, _FASTMATH, day_of_hour_angle, is_judged, load_block,
-    night_block, surely_judged,
+    _FASTMATH,
+    BLOCK,
+    CROSSES,
+    DAWN_ONLY,
+    DUSK_ONLY,
+    STAYS_ABOVE,
+    STAYS_BELOW,
+    day_of_hour_angle,
+    is_judged,
+    load_block,
+    night_block,
+    surely_judged,
 )
 
 # Edge codes in `worst_code` = 3 * night + edge.

@@ -211,7 +211,7 @@ def lit_minutes(union: np.ndarray, n: int | None = None, *, first: float = -math
     return float(np.maximum(np.minimum(union[1, :n], last) - np.maximum(union[0, :n], first), 0.0).sum())
 
 
-def minus(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+def minus(a: np.ndarray, b: np.ndarray) -> float:
     """Minutes of `a` not covered by `b`, as one number: the plainest form of the measure, for one pair of unions."""
     out = np.zeros(1)
     span = np.array([-1e12, 1e12])

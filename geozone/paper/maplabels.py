@@ -31,7 +31,7 @@ def map_labels(answers: "Answers", view: MapView, inset: Box | None = None) -> t
         wanted += [Wanted(str(site), "site", [tuple(at)], _SIZES_MM["site"], beside=True)
                    for site, at in zip(answers.sites["site_id"], signs, strict=True)]
     inner = Box(view.box.x + 0.5, view.box.y + 0.5, view.box.width - 1, view.box.height - 1)
-    return placed(wanted, inner, signs, radius, [inset] if inset else [])
+    return placed([one for one in wanted if one.places], inner, signs, radius, [inset] if inset else [])
 
 
 def graticule_labels(view: MapView) -> list[tuple[str, str, float]]:

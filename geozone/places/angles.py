@@ -26,9 +26,9 @@ _WORDS = [
 _CJK = [("北緯|北纬|북위", "N"), ("南緯|南纬|남위", "S"), ("東経|東經|东经|동경", " E"), ("西経|西經|西经|서경", " W"),
         (r"с\.?\s?ш\.?|северной широты", "N"), (r"ю\.?\s?ш\.?|южной широты", "S"), (r"в\.?\s?д\.?|восточной долготы", "E"),
         (r"з\.?\s?д\.?|западной долготы", "W")]
-_WORDS = [(rf"(?<![^\W\d_])(?:{words})(?![^\W\d_])\.?", sign) for words, sign in _WORDS]
-_WORDS.append((r"^\s*(?:lat(?:itude)?|lon(?:g(?:itude)?)?|lng)\b\s*[:=]?", ""))
-_WORDS = [(re.compile(pattern, re.IGNORECASE), sign) for pattern, sign in [*_CJK, *_WORDS]]
+_WHOLE_WORDS = [(rf"(?<![^\W\d_])(?:{words})(?![^\W\d_])\.?", sign) for words, sign in _WORDS]
+_WHOLE_WORDS.append((r"^\s*(?:lat(?:itude)?|lon(?:g(?:itude)?)?|lng)\b\s*[:=]?", ""))
+_PATTERNS = [(re.compile(pattern, re.IGNORECASE), sign) for pattern, sign in [*_CJK, *_WHOLE_WORDS]]
 _WORD = re.compile(r"[^\W\d_]{2}|[\u0400-\u04ff]")
 #: The commonest writing, so that long lists are read in one step a cell: 34°55'12.5"S.
 _USUAL = re.compile(r"([NSEW]?)\s?([+-]?)(\d{1,3})\u00b0\s?([0-5]?\d)['\u2032]\s?([0-5]?\d(?:[.,]\d+)?)(?:[\"\u2033]|'')\s?([NSEW]?)",
@@ -107,7 +107,7 @@ def with_signs(text: str) -> str:
     """Digits, signs and words of any script as 0-9, ° ' " and N S E W, so that one pattern reads them."""
     value = narrow(text).translate(_SIGNS)
     if _WORD.search(value):
-        for pattern, sign in _WORDS:
+        for pattern, sign in _PATTERNS:
             value = pattern.sub(sign, value)
     return value
 
@@ -158,14 +158,14 @@ def parse_pair(text: str, o_means: str | None = None) -> tuple[float, float, boo
     if not found:
         lone = re.search(r"letter O", str(locals().get("last", "")))
         raise ValueError(str(last) if lone else "not two coordinates that can be read")
-    (first, first_axis), (second, second_axis) = found[0]
+    (one, first_axis), (other, second_axis) = found[0]
     if len({(a[0], b[0]) for a, b in found}) > 1:
         raise ValueError("two coordinates, but not clear where the first ends; put a semicolon between them")
     if first_axis and first_axis == second_axis:
         raise ValueError("two latitudes or two longitudes")
     if first_axis == "lon" or second_axis == "lat":
-        return second, first, True
-    return first, second, bool(first_axis or second_axis)
+        return other, one, True
+    return one, other, bool(first_axis or second_axis)
 
 
 def any_o(values: list[str]) -> bool:

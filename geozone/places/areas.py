@@ -67,7 +67,8 @@ def read_areas(path: str | Path, name_column: str | None = None, *, layer: str |
         _refuse_malformed(path, np.flatnonzero(missing))
         notes.append(f"{where}: {_counted(missing, 'outline is empty', 'outlines are empty')} and left out")
     if other.any():
-        notes.append(f"{where}: {_counted(other, 'feature is a point or line, no outline,', 'features are points or lines, no outlines,')} and left out")
+        notes.append(f"{where}: {_counted(other, 'feature is a point or line, no outline,', 'features are points or lines, no outlines,')} "
+                     f"and left out")
     keep = ~(missing | other)
     with np.errstate(invalid="ignore"):
         broken = keep & ~shapely.is_valid(shapes)
@@ -79,7 +80,8 @@ def read_areas(path: str | Path, name_column: str | None = None, *, layer: str |
         notes.append(f"{where}: {_counted(broken, 'outline crossed itself and was mended', 'outlines crossed themselves and were mended')}"
                      f" ({_list(names[broken])})")
     if flat.any():
-        notes.append(f"{where}: {_counted(flat, 'outline encloses nothing and is left out', 'outlines enclose nothing and are left out')} ({_list(names[flat])})")
+        notes.append(f"{where}: {_counted(flat, 'outline encloses nothing and is left out', 'outlines enclose nothing and are left out')} "
+                     f"({_list(names[flat])})")
     keep &= ~flat
     if not keep.any():
         raise InputError("no outline in it can be used", where=where,
@@ -248,7 +250,8 @@ def sites_in_areas(sites: gpd.GeoDataFrame, areas: gpd.GeoDataFrame) -> tuple[pd
     if (count > 1).any():
         notes.append(f"{_counted(count > 1, 'site lies', 'sites lie')} in more than one area; the first in the file is taken")
     if (count == 0).any():
-        notes.append(f"{_counted(count == 0, 'site lies', 'sites lie')} outside all areas: judged like the others, but the spread and the lines on the map "
+        notes.append(f"{_counted(count == 0, 'site lies', 'sites lie')} outside all areas: judged like the others, but the spread and the "
+                     f"lines on the map "
                      "are for the areas")
     return pd.Series(names[first], index=sites.index, name="area", dtype="str"), tuple(notes)
 

@@ -8,7 +8,6 @@ from ..numbers.clock import valid_zone
 from .angles import with_signs
 from .tables import as_text
 
-
 #: One number with a decimal comma, 51,5333: it is no pair "51, 5333".
 LONE_COMMA = r"\s*[+\-\u2212]?\d{1,3},\d+\s*"
 

@@ -31,7 +31,7 @@ def shown(cell: object) -> str:
     if isinstance(cell, (float, np.floating)):
         if np.isnan(cell):
             return ""
-        return str(int(cell)) if abs(cell) < 1e15 and cell == int(cell) else repr(float(cell))
+        return str(int(cell)) if abs(float(cell)) < 1e15 and cell == int(cell) else repr(float(cell))
     if isinstance(cell, (dt.datetime, pd.Timestamp)):
         return cell.date().isoformat() if (cell.hour, cell.minute, cell.second) == (0, 0, 0) else cell.isoformat(" ")
     return str(cell)

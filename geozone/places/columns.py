@@ -16,6 +16,7 @@ from .numerals import as_numbers, find_decimal
 from .pairs import Pair, named_pair, pairs_of, side_by_side
 from .tables import Table, as_text
 
+
 @dataclass(frozen=True)
 class Columns:
     """Which column holds what; None where the table has none.
@@ -93,18 +94,19 @@ def find_columns(table: Table, stated: dict[str, str | None]) -> Columns:
         if found:
             notes.append(f"the rest of {what} from " + ", ".join(f'"{c}"' for c in found))
     taken = {c for c in (lat, lon, position, *sum(parts.values(), ())) if c} | set(given.values())
-    found, unused = {}, ()
+    roles: dict[str, str | None] = {}
+    unused: tuple[str, ...] = ()
     for what in ("site_id", "load_w", "legal_zone", "name"):
-        found[what] = given[what] if what in given else _guess(table, what, taken)
-        if found[what]:
-            taken.add(found[what])
+        roles[what] = given[what] if what in given else _guess(table, what, taken)
+        if roles[what]:
+            taken.add(roles[what])
             if what not in given:
-                notes.append(f'{what} from "{found[what]}"')
+                notes.append(f'{what} from "{roles[what]}"')
         elif what in ("legal_zone", "load_w"):
             unused += _unused(table, what, taken)
     said = (f"{table.where}: columns guessed: " + ", ".join(n for n in notes if n),) if any(notes) else ()
     return Columns(lat, lon, position, parts.get("lat", ()), parts.get("lon", ()), rivals=rivals, others=others,
-                   notes=said + unused, **found)
+                   notes=said + unused, **roles)
 
 
 def _unused(table: Table, what: str, taken: set[str]) -> tuple[str, ...]:

@@ -39,8 +39,7 @@ def plausible_crs(east: np.ndarray, north: np.ndarray, most: int = 5) -> list[st
     families = _families(usual, x, y)
     if len(families) < 2:  # all 5,000: 3 s instead of 0.3 s
         families = _families(_one_datum_each(infos.values()), x, y)
-    ranked = sorted(families.items(), key=lambda item: _rank(*item, zoned))
-    ranked = [family for _, family in ranked]
+    ranked = [family for _, family in sorted(families.items(), key=lambda item: _rank(item[0], item[1], zoned))]
     national = [f for f in ranked if any(int(i.code) in _NATIONAL for i in f)]
     # room for both kinds: a national grid's numbers may also fit any zone of a world-wide one
     others = [f for f in ranked if f not in national]
@@ -280,6 +279,6 @@ def _first_places(east: np.ndarray, north: np.ndarray, near: list | None = None)
 
 
 def _agree(first, second, crs, words):
-    lon, lat = to_lon_lat(*first, crs)
-    fits = tested_crs(*second, (Known(words, lon, lat),))
+    lon, lat = to_lon_lat(first[0], first[1], crs)
+    fits = tested_crs(second[0], second[1], (Known(words, lon, lat),))
     return (crs, fits[0]) if fits and not fits[0].exchanged else None

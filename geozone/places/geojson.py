@@ -10,6 +10,7 @@ import codecs
 import json
 import re
 from pathlib import Path
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -73,7 +74,7 @@ def _text(data: bytes, file: str) -> tuple[str, tuple[str, ...]]:
             f"{file}: not UTF-8 as GeoJSON must be; read as CP1252 (Windows, western Europe)",)
 
 
-def _features(content: object, file: str) -> list[dict]:
+def _features(content: Any, file: str) -> list[dict]:
     kind = content.get("type") if isinstance(content, dict) else None
     if not isinstance(kind, str) or kind not in _GEOMETRIES | {"Feature", "FeatureCollection"}:
         raise InputError("this is JSON but not GeoJSON", where=file, value=kind,

@@ -127,7 +127,7 @@ def _groups_above(rows: list[list], first: int, last: int) -> bool:
             isinstance(c, str) and c.strip() for c in above):
         return False
     names = _joined(rows[first:last + 1], max(map(len, rows[first:last + 1])))
-    body = [row for row in rows[last + 1:last + 1 + _BODY_ROWS]]
+    body = list(rows[last + 1:last + 1 + _BODY_ROWS])
     lacking = [i for i, name in enumerate(names) if not name and i < len(above) and not blank(above[i])
                and any(i < len(row) and not blank(row[i]) for row in body)]
     repeated = {n for n, count in Counter(filter(None, names)).items() if count > 1}

@@ -8,10 +8,12 @@ import unicodedata
 #: Headings, lower case without accents and signs, in English, German, French, Spanish, Italian, Portuguese, Dutch.
 #: Each tuple is a rank: a heading of an earlier rank wins over one of a later rank.
 HEADINGS: dict[str, tuple[str, ...]] = {
-    "lat": ("lat latitude latitudee7 late7 latitudee6 late6 latdeg latitudedeg latdd latdecimal latitudedecimal latwgs84 wgs84lat gpslat gpslatitude "
+    "lat": ("lat latitude latitudee7 late7 latitudee6 late6 latdeg latitudedeg latdd latdecimal latitudedecimal latwgs84 wgs84lat gpslat "
+            "gpslatitude "
             "latgps breite breitengrad geographischebreite geogrbreite geobreite latitud latitudine breedte "
             "breedtegraad lattitude siteslat sitelat sitelatitude polelat latitudewgs84 decimallatitude",),
-    "lon": ("lon long lng longitude longitudee7 lone7 longe7 lnge7 longitudee6 lone6 londeg longitudedeg londd lonwgs84 wgs84lon wgs84long gpslon gpslong gpslng "
+    "lon": ("lon long lng longitude longitudee7 lone7 longe7 lnge7 longitudee6 lone6 londeg longitudedeg londd lonwgs84 wgs84lon wgs84long "
+            "gpslon gpslong gpslng "
             "gpslongitude longps lange laenge langengrad laengengrad geographischelange geographischelaenge "
             "geogrlange geogrlaenge geolange geolaenge longitud longitudine lengte lengtegraad longditude longdeg "
             "longdd sitelon sitelng sitelong sitelongitude polelon longitudewgs84 decimallongitude",),
@@ -85,7 +87,8 @@ LANGUAGES: dict[str, dict[str, str]] = {
     "ja": {"lat": "緯度 北緯", "lon": "経度 東経", "position": "座標 位置 緯度経度", "site_id": "設備番号 灯具番号 管理番号 柱番号",
            "number": "番号 識別番号 コード", "name": "名称 名前 施設名", "place": "住所 所在地 場所 説明",
            "legal_zone": "タイムゾーン 標準時", "load_w": "電力w 消費電力w", "load": "電力 消費電力 負荷 容量"},
-    "zh": {"lat": "纬度 緯度 北纬", "lon": "经度 經度 东经", "position": "坐标 座標 位置 经纬度 經緯度", "site_id": "灯杆编号 设备编号 配电箱编号",
+    "zh": {"lat": "纬度 緯度 北纬", "lon": "经度 經度 东经", "position": "坐标 座標 位置 经纬度 經緯度",
+           "site_id": "灯杆编号 设备编号 配电箱编号",
            "number": "编号 編號 序号 序號 代码 号码", "name": "名称 名稱 名字", "place": "地址 描述 街道 地点 地點",
            "legal_zone": "时区 時區", "load_w": "功率w", "load": "功率 负荷 負荷 负载"},
     "ko": {"lat": "위도", "lon": "경도", "position": "좌표 위치", "site_id": "관리번호 등주번호 분전함번호",

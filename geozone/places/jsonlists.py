@@ -150,7 +150,7 @@ def _from_server(content: dict, features: list[dict]) -> dict:
         made.append({"type": "Feature", "properties": feature["attributes"], "geometry": shape})
     system = content.get("spatialReference")
     code = (system.get("latestWkid") or system.get("wkid")) if isinstance(system, dict) else None
-    result = {"type": "FeatureCollection", "features": made}
+    result: dict[str, object] = {"type": "FeatureCollection", "features": made}
     if isinstance(code, int):
         code = {102100: 3857, 102113: 3857}.get(code, code)
         register = "EPSG" if code < 32768 else "ESRI"

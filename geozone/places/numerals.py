@@ -72,7 +72,8 @@ def find_decimal(columns: Iterable[pd.Series]) -> str | None:
             point += joined.count(".") - 2 * grouped
             continue
         for value in map(narrow, tidy(column.iloc[:20_000])[0]):
-            if re.fullmatch(r"[+-]?\d{1,3}(\.\d{3})+,\d+|[+-]?\d{1,3}(\.\d{3}){2,}|[+-]?\d+,(\d{1,2}|\d{4,})|[+-]?\d{4,},\d+|[+-]?0,\d+", value):
+            if re.fullmatch(r"[+-]?\d{1,3}(\.\d{3})+,\d+|[+-]?\d{1,3}(\.\d{3}){2,}|[+-]?\d+,(\d{1,2}|\d{4,})|[+-]?\d{4,},\d+|[+-]?0,\d+",
+                            value):
                 comma += 1
             elif re.fullmatch(r"[+-]?\d{1,3}(,\d{3})+\.\d*|[+-]?\d{1,3}(,\d{3}){2,}|[+-]?\d+\.(\d{1,2}|\d{4,})", value):
                 point += 1

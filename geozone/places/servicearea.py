@@ -6,7 +6,6 @@ about two places at once, so the run stops.
 
 from __future__ import annotations
 
-
 import geopandas as gpd
 import numpy as np
 import pyproj
@@ -78,7 +77,8 @@ def _no_site_inside(sites, areas, away_km: float, without_sites: bool, file: str
                 "sites' hull" + ("" if without_sites or away_km > FARTHEST_OUTLINES_KM else
                                  "; areas_without_sites = true counts outlines without a site"))
     return InputError("no site lies in any of the outlines", where=file, value=f"{count}, the nearest {_km(away_km)} from an outline",
-                      rule="outlines and site list belong to one place" if without_sites else "outlines that hold no site are no service area",
+                      rule="outlines and site list belong to one place" if without_sites
+                      else "outlines that hold no site are no service area",
                       next_step=step)
 
 

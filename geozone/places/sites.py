@@ -146,7 +146,7 @@ def _checked(tables: tuple[Table, ...], reading: SiteReading, decimal: str | Non
 
     used = reason == ""
     notes += _whole(table)
-    for spot in np.flatnonzero(reason == "no position"):
+    for spot in np.flatnonzero(reason == "no position").tolist():
         if _TOTALS.match(next(filter(None, (c.strip() for c in as_text(table.frame.iloc[spot]))), "")):
             reason[spot] = "a row of totals, not a site: no position"
         shown[spot] = "" if ids[spot] == f"{table.row_word}-{table.row[spot]}" else ids[spot]
@@ -159,7 +159,7 @@ def _checked(tables: tuple[Table, ...], reading: SiteReading, decimal: str | Non
     name = tidy(table.frame[columns.name])[0] if columns.name else _blank(table)
     first = {"site_id": ids, "name": name, "lat_deg": lat, "lon_deg": lon, "legal_zone_given": zones,
              "load_w": load_w, "row": table.row}
-    data = {key: np.asarray(value, dtype=object)[used] if getattr(value, "dtype", None) == object
+    data = {key: np.asarray(value, dtype=object)[used] if getattr(value, "dtype", None) == object  # noqa: E721 (a dtype, not a class)
             else pd.Series(value)[used].reset_index(drop=True) for key, value in first.items()}
     spent = {columns.site_id, columns.name, columns.legal_zone}
     # a column whose numbers stand in ours already would only be found twice when the result is read again
@@ -253,7 +253,8 @@ def _rejects(table: Table, positions: Positions, shown: dict[int, str], reason: 
 def _nothing_usable(table: Table, rejects: pd.DataFrame) -> InputError:
     top = Counter(rejects["reason"]).most_common(3)
     exchanged = sum(count for why, count in top if "exchanged" in why) > len(rejects) / 2
-    return InputError("the one row cannot be used" if len(rejects) == 1 else f"none of the {len(rejects):,} rows can be used", where=table.where,
+    return InputError("the one row cannot be used" if len(rejects) == 1 else f"none of the {len(rejects):,} rows can be used",
+                      where=table.where,
                       value=rejects["value"].iloc[0],
                       rule="; ".join(f"{count} x {why}" for why, count in top),
                       next_step=(f"if the two columns are exchanged, state {option('lat')} and {option('lon')}"

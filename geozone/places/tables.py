@@ -95,15 +95,15 @@ def read_tables(path: str | Path, *, encoding: str | None = None, separator: str
             raise why.noted(notes) from None
     if ending in BOOK_ENDINGS:
         sheets = workbooks.read_sheets(path, layer)
-        tables, whys = [], []
-        for name, rows in sheets:
+        lists, whys = [], []
+        for name, sheet_rows in sheets:
             try:
-                tables.append(_from_rows(rows, path.name, name if len(sheets) > 1 or layer else "", None, ()))
+                lists.append(_from_rows(sheet_rows, path.name, name if len(sheets) > 1 or layer else "", None, ()))
             except InputError as why:  # a sheet of remarks beside the list is no mistake
                 whys.append(why)
-        if not tables:
+        if not lists:
             raise whys[0]
-        return tuple(tables)
+        return tuple(lists)
     if ending == ".zip" and (inside := packedlists.lone_list(path, layer, IN_ZIP)):
         with tempfile.TemporaryDirectory(prefix="geozone-") as folder:
             real = packedlists.unpacked(path, inside, Path(folder))

@@ -53,10 +53,10 @@ def read_sheets(path: Path, sheet: str | None = None) -> list[tuple[str, list[li
                          rule="its sheets: " + ", ".join(repr(name) for name in sheets),
                          next_step="state one of them as [reading] layer")
     wanted = [sheet] if sheet is not None else [name for name, visible in sheets.items() if visible]
-    found = []
+    found: list[tuple[str, list[list[object]]]] = []
     try:
         for name in wanted:
-            rows = book.get_sheet_by_name(name).to_python(skip_empty_area=False)
+            rows: list = book.get_sheet_by_name(name).to_python(skip_empty_area=False)
             if any(cell != "" for row in rows for cell in row):
                 found.append((name, rows))
     except (calamine.CalamineError, OSError, ValueError, OverflowError) as why:

@@ -29,7 +29,8 @@ class _Extent:
         self.row = self.column = self.last_row = self.last_column = 0
         self.cells = self.texts = self.characters = self.longest = self.here = 0
         self.repeat_row, self.before = 1, 0
-        self.collect, self.pending = False, None
+        self.collect = False
+        self.pending: tuple[int, int] | None = None
 
     def start(self, name: str, own: dict) -> None:
         name = name.rpartition(":")[2]

@@ -154,7 +154,7 @@ def crossed_areas(pieces: geopandas.GeoDataFrame, year: int) -> list[str]:
 def _pieces(outline, zones: dict, year: int) -> dict:
     """Legal zone to its piece of the outline; the outline itself when one zone has it all."""
     if len(zones) < 2:
-        return {zone: outline for zone in zones}
+        return dict.fromkeys(zones, outline)
     cut = {zone: polygons_in(shapely.intersection(outline, shape)) for zone, shape in zones.items()}
     cut = {zone: shapely.union_all(parts) for zone, parts in cut.items() if parts}
     _settle_overlaps(cut)
@@ -180,7 +180,7 @@ def _pieces(outline, zones: dict, year: int) -> dict:
     if len(kept) < 2:
         # Nothing kept: an outline of slivers only. It goes to the zone with most of it.
         most = list(kept) or sorted(cut, key=lambda zone: (-_square_m(cut[zone]), zone))[:1]
-        return {zone: outline for zone in most}
+        return dict.fromkeys(most, outline)
     rest = polygons_in(shapely.difference(outline, shapely.union_all(sum(kept.values(), []))))
     solid = {zone: shapely.union_all(parts) for zone, parts in kept.items()}
     # The nearest; where several are, the largest, then the first by name.

@@ -149,7 +149,7 @@ def _on_raster(ring: np.ndarray, grid: int) -> np.ndarray:
 def _clip(outline: int, rectangle, grid: int = 0) -> list:
     rings = rings_of(outline)
     if grid:
-        rings = [ring for ring in (_on_raster(ring, grid) for ring in rings)]
+        rings = [_on_raster(ring, grid) for ring in rings]
         if len(rings[0]) < 4:
             return []
         rings = [rings[0], *(ring for ring in rings[1:] if len(ring) >= 4)]

@@ -12,7 +12,7 @@ Kind = Literal["text", "whole", "number", "flag", "date", "word"]
 KINDS = ("text", "whole", "number", "flag", "date", "word")
 
 # What a decimals entry may say instead of a count: as many as the keypad has, so that 140.0 is not shown as 140.
-KEYPAD = "keypad"
+KEYPAD: Literal["keypad"] = "keypad"
 
 
 @dataclass(frozen=True)

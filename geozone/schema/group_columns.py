@@ -28,7 +28,8 @@ GROUPS = Table("groups", "A row a group: what is keyed into its switches.", (
 ))
 CURVE = Table("curve", "A row a number of settings: how small the worst minutes can be.", (
     Column("settings", "Settings", "Number of settings.", "whole", source=_FEWEST, on_map=True),
-    Column("worst_min", "Worst", "Worst minutes at any site, unlit or lit too long, whichever is more.", "number", "min", 2, _FEWEST, on_map=True),
+    Column("worst_min", "Worst", "Worst minutes at any site, unlit or lit too long, whichever is more.", "number", "min", 2, _FEWEST,
+           on_map=True),
     *(Column(c.name, c.heading, c.sentence.replace("any of its sites", "any site"), c.kind, c.unit, c.decimals, c.source,
              c.vocabulary, c.on_map) for c in _MINUTES),
     share_column(_FEWEST, ", at any site"),

@@ -43,7 +43,8 @@ COMPARISON = Table("comparison", "A row a way to set the switches.", (
 CLOCKS = Table("clocks", "A row a legal clock: what to key for it.", (
     Column("clock", "Clock", "Legal clock in words.", "text", source="legal time", on_map=True),
     Column("sites", "Sites", "Sites with that clock.", "whole", source="legal time", on_map=True),
-    Column("keyed", "To key", "Standard time and summer-time rule to key, as the keypad has them.", "text", source="legal time", on_map=True),
+    Column("keyed", "To key", "Standard time and summer-time rule to key, as the keypad has them.", "text", source="legal time",
+           on_map=True),
     Column("exact", "Right all year", "True if the keyed clock shows legal time all year.", "flag", source="legal time", on_map=True),
     Column("wrong_weeks", "Weeks wrong", "Weeks of the year in which the keyed clock is wrong.", "number", "weeks", 1, "legal time",
            on_map=True),
@@ -64,7 +65,8 @@ FAULTY = Table("faulty", "A row an event of a programme and a kind of night on w
     Column("last", "Last", "Last such night.", "date", source=_P),
     Column("hours", "Hours, one switch", "Hours of the year of wrong light at one switch.", "number", "h", 2, _P, on_map=True),
     Column("site_hours", "Hours, all sites", "Hours of the year of wrong light, all sites added.", "number", "h", 2, _P, on_map=True),
-    Column("counted_site_h", "Hours to add up", "The part of these hours that no earlier row has: this column can be added up.", "number", "h",
+    Column("counted_site_h", "Hours to add up", "The part of these hours that no earlier row has: this column can be added up.", "number",
+           "h",
            2, _P),
 ))
 TIMETABLE = Table("timetable", "A row a switching of a period, for switches that know no sun.", (

@@ -92,7 +92,8 @@ ZONE_SOURCE = Vocabulary("zone source", (
 ))
 LINE = Vocabulary("line", (
     Term("tolerance", "tolerance line", "Where the shared setting reaches the tolerance, by position alone.", "thick line"),
-    Term("drift", "equal minutes off", "Where the worst minutes off, unlit or lit too long, are the same share of the tolerance with the shared setting, by position alone.", "thin line"),
+    Term("drift", "equal minutes off", "Where the worst minutes off, unlit or lit too long, are the same share of the tolerance with the "
+         "shared setting, by position alone.", "thin line"),
     Term("dusk", "equal dusk", "Where dusk falls at one time, on the night on which dusk is furthest apart.", "dotted line"),
 ))
 LEVEL = Vocabulary("level", (

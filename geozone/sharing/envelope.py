@@ -57,5 +57,5 @@ def envelope(*, lat_deg, lon_deg, year: int, altitude_deg: float, shallow_deg: f
 
     parts = np.stack(run_in_parts(part, lat_rad.size))
     extremes = [parts[:, 0].min(0), parts[:, 1].max(0), parts[:, 2].min(0), parts[:, 3].max(0)]
-    return Envelope(*(np.where(np.isfinite(row), row, np.nan) for row in extremes),
-                    parts[:, 4].sum(0).astype(np.int64))
+    first, last, early, late = (np.where(np.isfinite(row), row, np.nan) for row in extremes)
+    return Envelope(first, last, early, late, parts[:, 4].sum(0).astype(np.int64))

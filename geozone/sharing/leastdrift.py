@@ -92,7 +92,8 @@ class Ranges:
     def plainest_at(self, factor: float, middle: tuple[float, float]) -> Keyed | None:
         """Of all settings with no more than `factor` the one with the smallest offsets, then nearest to (lat, lon)."""
         demand, heap, turn = self.demand(factor), [], 0
-        best, best_rank = None, (np.inf,)
+        best: Keyed | None = None
+        best_rank: tuple[float, ...] = (np.inf,)
         waiting = self.alive
         while True:
             for first in range(0, len(waiting), _BATCH):
@@ -103,7 +104,9 @@ class Ranges:
                     lat = float(np.clip(middle[0], *self.keys.lat_deg[range_[:2]]))
                     lon = float(np.clip(middle[1], *self.keys.lon_deg[range_[2:]]))
                     away = np.hypot(lat - middle[0], (lon - middle[1]) * np.cos(np.radians(middle[0])))
-                    rank = (round(row[3], 6), round(away, 6), lat, lon) if done else (round(row[3], 6) - 1e-6, round(away, 6) - 1e-6)
+                    rank: tuple[float, ...] = (round(row[3], 6) - 1e-6, round(away, 6) - 1e-6)
+                    if done:
+                        rank = (round(row[3], 6), round(away, 6), lat, lon)
                     if row[0] < 0 or rank >= best_rank:
                         continue
                     if done:

@@ -14,7 +14,7 @@ import numpy as np
 
 from .keyranges import Keys, keyed_bounds, single, split
 from .leastdrift import Keyed
-from .siteboxes import SiteBoxes, X_HIGH, X_LOW, Y_HIGH, Y_LOW, counted, deepest, phases_of
+from .siteboxes import X_HIGH, X_LOW, Y_HIGH, Y_LOW, SiteBoxes, counted, deepest, phases_of
 
 _BATCH = 48
 # Where the nights of all sites are computed again for each batch, batches are larger: 120 take 120 MB at 50,000 sites.

@@ -13,7 +13,7 @@ from .drift import keyed_times, legal_lon_deg
 from .keyranges import Keys
 from .leastdrift import Keyed, Ranges
 from .mostserved import most_served
-from .nightlimits import OwnTimes, SAME_MIN, worst_factors
+from .nightlimits import SAME_MIN, OwnTimes, worst_factors
 from .siteboxes import SiteBoxes
 
 # Settings whose worst drift differs by less than this are equally good: UT1 - UTC alone, which is not modelled,
@@ -100,8 +100,8 @@ def searched_setting(*, lat_deg, lon_deg, year: int, altitude_deg: float, legal_
     Notes
     -----
     Exact over all offsets of the keypad and all its positions up to 10 degrees north or south and 1 degree east or west
-    (more where a keypad's steps are coarse) of the sites, white and polar nights included: ranges of positions are split as long as they may hold
-    something better, down to single positions, where nothing is estimated (`nightlimits`, `siteboxes`). What a search that
+    (more where a keypad's steps are coarse) of the sites, white and polar nights included: ranges of positions are split as long as
+    they may hold something better, down to single positions, where nothing is estimated (`nightlimits`, `siteboxes`). What a search that
     has to stop leaves open is in the bounds. Among settings that serve equally many the one with the smallest worst drift
     of all sites is taken, of those that were come across.
     """

@@ -225,7 +225,8 @@ def _grid_deepest(boxes, phases, blur, reach, out):
     for r in range(boxes.shape[1]):
         x0, x1, y0, y1 = math.inf, -math.inf, math.inf, -math.inf
         for i in range(n):
-            if boxes[GAP_HIGH, r, i] > -math.inf and boxes[X_LOW, r, i] <= boxes[X_HIGH, r, i] and boxes[Y_LOW, r, i] <= boxes[Y_HIGH, r, i]:
+            if (boxes[GAP_HIGH, r, i] > -math.inf and boxes[X_LOW, r, i] <= boxes[X_HIGH, r, i]
+                    and boxes[Y_LOW, r, i] <= boxes[Y_HIGH, r, i]):
                 x0, x1 = min(x0, boxes[X_LOW, r, i]), max(x1, boxes[X_HIGH, r, i])
                 y0, y1 = min(y0, boxes[Y_LOW, r, i]), max(y1, boxes[Y_HIGH, r, i])
         x0, x1, y0, y1 = max(x0, -reach[r]), min(x1, reach[r]), max(y0, -reach[r]), min(y1, reach[r])

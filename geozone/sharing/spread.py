@@ -116,7 +116,8 @@ def dusk_lines(lattice: Lattice, night: str, *, pieces: gpd.GeoDataFrame, year: 
         clocks.setdefault(clock.offsets(zone, year).key, (zone, []))[1].extend(rows.geometry)
     rows = []
     for zone, ground in clocks.values():
-        dusk = switch_times(lat_deg=lat, lon_deg=unwrapped_lon_deg(lon, zone, year), year=year, altitude_deg=altitude_deg).dusk_utc_min[:, k]
+        times = switch_times(lat_deg=lat, lon_deg=unwrapped_lon_deg(lon, zone, year), year=year, altitude_deg=altitude_deg)
+        dusk = times.dusk_utc_min[:, k]
         outline = _laid_on(lattice, shapely.union_all(ground))
         here = dusk[shapely.intersects_xy(shapely.buffer(outline, _step_deg(lattice)), lon, lat)]
         if np.isnan(here).all():
@@ -135,7 +136,8 @@ def dusk_lines(lattice: Lattice, night: str, *, pieces: gpd.GeoDataFrame, year: 
 def _laid_on(lattice: Lattice, ground) -> shapely.Geometry:
     """Ground on the longitudes that the lattice counts in, within its outline."""
     if lattice.lon_deg[-1] > 180.0:
-        parts = [shapely.transform(part, lambda at: at + (360.0, 0.0)) if part.bounds[2] <= 0 else part for part in shapely.get_parts(ground)]
+        parts = [shapely.transform(part, lambda at: at + (360.0, 0.0)) if part.bounds[2] <= 0 else part
+                 for part in shapely.get_parts(ground)]
         ground = shapely.union_all(parts)
     return shapely.intersection(ground, lattice.outline)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -91,7 +92,7 @@ def cure_of(programme: Programme, switches, *, year: int, altitude_deg: float, h
     offset_limit_min, event_limit : int
         What the keypad holds. A cure beyond it is not verified and says so in `left`.
     """
-    how = {"year": year, "altitude_deg": altitude_deg, "holidays": holidays, "switch_clock": switch_clock}
+    how: dict[str, Any] = {"year": year, "altitude_deg": altitude_deg, "holidays": holidays, "switch_clock": switch_clock}
     first = _harmful(foolish_nights(programme, switches, **how))
     if not first:
         return None

@@ -227,11 +227,12 @@ def comparison_of_settings(sites: pd.DataFrame, programmes, conditions: Conditio
     Returns
     -------
     DataFrame
-        Index `way`; lit_h (mean of a site), site_h, sites_with_load, kwh, cost (NaN without a known load), dark_h, excess_h, worst_dark_min, worst_excess_min,
-        sites_beyond. The last three leave out sites whose programme is named in `foolish`: no setting mends those.
+        Index `way`; lit_h (mean of a site), site_h, sites_with_load, kwh, cost (NaN without a known load), dark_h, excess_h,
+        worst_dark_min, worst_excess_min, sites_beyond. The last three leave out sites whose programme is named in `foolish`: no setting
+        mends those.
     """
     own = _rounded(sites, conditions.keypad)
-    ways = {"own setting": {"keyed_deg": own}}
+    ways: dict[str, dict] = {"own setting": {"keyed_deg": own}}
     if groups:
         ways["groups"] = {"settings": groups, "setting_of": group_of}
     if shared is not None:
@@ -290,6 +291,7 @@ def _rounded(sites: pd.DataFrame, keypad: Keypad) -> np.ndarray:
 def _summed(table: pd.DataFrame, foolish=()) -> dict:
     sound = table[~table["programme"].isin(foolish)]
     return {"lit_h": table["lit_h"].mean(), "site_h": table["lit_h"].sum(), "sites_with_load": int(table["kwh"].notna().sum()),
-            "kwh": table["kwh"].sum(min_count=1), "cost": table["cost"].sum(min_count=1), "dark_h": table["dark_h"].sum(), "excess_h": table["excess_h"].sum(),
+            "kwh": table["kwh"].sum(min_count=1), "cost": table["cost"].sum(min_count=1), "dark_h": table["dark_h"].sum(),
+            "excess_h": table["excess_h"].sum(),
             "worst_dark_min": sound["worst_dark_min"].max(), "worst_excess_min": sound["worst_excess_min"].max(),
             "sites_beyond": int((sound["nights_beyond"] > 0).sum())}

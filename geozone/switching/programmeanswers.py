@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -153,7 +154,7 @@ def programme_answers(sites: pd.DataFrame, programmes: tuple[Programme, ...], co
     table["key_events"] = [to_key[pair] for pair in zip(table["programme"], label)]
     clocks = _clocks_table(sites, programmes, conditions, programme_of, clock_rules, keyed)
     switches = _switches(sites, programme_of, label, settings, conditions)
-    how = {"year": conditions.year, "altitude_deg": conditions.altitude_deg, "holidays": conditions.holidays,
+    how: dict[str, Any] = {"year": conditions.year, "altitude_deg": conditions.altitude_deg, "holidays": conditions.holidays,
            "switch_clock": conditions.switch_clock}
     findings, cures, foolish_h = [], {}, 0.0
     for programme in programmes:
@@ -223,7 +224,9 @@ def _clock_note(programme: Programme, switches, keyed) -> str:
         return ""
     walls = {switch.wall.key for switch in switches if switch.wall is not None}
     said = [keying.switch_clock.text() for _, keying in keyed.values() if keying.sequence.key in walls]
-    return f"Holds only for switches whose clock is keyed as {' or '.join(dict.fromkeys(said))}, which is not always legal time." if said else ""
+    if not said:
+        return ""
+    return f"Holds only for switches whose clock is keyed as {' or '.join(dict.fromkeys(said))}, which is not always legal time."
 
 
 def _clocks_table(sites, programmes, conditions: Conditions, programme_of, clock_rules, keyed) -> pd.DataFrame:
@@ -253,7 +256,8 @@ def _replaced(conditions: Conditions) -> Conditions:
 
 def _notes(clocks: pd.DataFrame, dated: bool) -> tuple[str, ...]:
     return tuple(f"No clock of this keypad always shows the legal time {row.clock} ({counted(row.sites, 'site')}). Nearest: {row.keyed}; "
-                 f"wrong {row.wrong}. Dusk and dawn are not affected, clock times are" + (", and all times of a dated timetable." if dated else ".")
+                 f"wrong {row.wrong}. Dusk and dawn are not affected, clock times are"
+                 + (", and all times of a dated timetable." if dated else ".")
                  for row in clocks[~clocks["exact"]].itertuples())
 
 

@@ -42,7 +42,7 @@ def site_drift(sites: pd.DataFrame, setting: Setting, *, year: int, altitude_deg
     DataFrame
         Index-identical. `worst_dark_min` [minute], `worst_dark_night` (ISO date or ""), `worst_dark_edge` ("dusk",
         "dawn", "night", "clock" or ""), the same three for excess, `nights_beyond`, `dark_year_min`, `excess_year_min`
-        [minute], `tolerance_share` (worst drift in units of the tolerance), `result`: "other clock" where the
+        [minute], `tolerance_share` (worst minutes as a share of the tolerance), `result`: "other clock" where the
         switch runs its own legal clock and that is not the setting's all year; else "within" or "beyond".
         With `tolerance.shallow_deg` also `nights_not_judged`, and `dark_not_judged_min` and `excess_not_judged_min`, what
         of the year's sums falls on them.
@@ -51,7 +51,7 @@ def site_drift(sites: pd.DataFrame, setting: Setting, *, year: int, altitude_deg
     --------
     >>> import geopandas
     >>> sites = geopandas.GeoDataFrame({"name": ["mill", "weir"]}, geometry=geopandas.points_from_xy([139.0, 140.2], [-35.0, -34.2]), crs=4326)
-    >>> site_drift(sites, Setting(-35.0, 139.0, "Australia/Adelaide"), year=2027, altitude_deg=-4.0)["verdict"].tolist()
+    >>> site_drift(sites, Setting(-35.0, 139.0, "Australia/Adelaide"), year=2027, altitude_deg=-4.0)["result"].tolist()
     ['within', 'beyond']
     """
     sites = with_legal_time(sites, year)

@@ -133,7 +133,7 @@ def dated_timetable(*, lat_deg, lon_deg, legal_zone: str, year: int, altitude_de
     # dawn[d] is on date d and ends the night of the day before; that of the first date is outside the year's nights.
     dawn = np.append(np.nan, _on_clock(latest, sequence) - date[1:] * MIN_PER_DAY)
     lit = np.isfinite(dusk) | noon_dark[:-1]
-    marks = np.flatnonzero((np.diff(lit) | np.diff(noon_dark[:-1]))) + 1
+    marks = np.flatnonzero(np.diff(lit) | np.diff(noon_dark[:-1])) + 1
     first = np.unique(np.concatenate([_starts(period, year, sequence), marks])).astype(np.int64)
     last = np.append(first[1:], n) - 1
     k = first.size

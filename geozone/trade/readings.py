@@ -157,7 +157,8 @@ def readings(keyed, year: int, *, offsets: bool = True) -> Readings:
         if offsets:
             times += np.array([one.dusk_offset_min if edge == "dusk" else one.dawn_offset_min for one in keyed], dtype=float)[:, None]
         found.append(times % MIN_PER_DAY)
-    return Readings(*found, nights)
+    dusk, dawn, coming = found
+    return Readings(dusk, dawn, coming, nights)
 
 
 def wrapped(minutes, period: float = MIN_PER_DAY) -> np.ndarray:

@@ -60,7 +60,8 @@ class Row:
     def read_next(self) -> str:
         """Which keyed value tells its slips apart, or proves the only one: one of `slips.ABOUT`."""
         about = {slip.about for slip in self.slips}
-        for several, one in (({"saving", "zone", "zone_and_saving"}, "zone_and_saving"), ({"latitude", "longitude", "position"}, "position")):
+        for several, one in (({"saving", "zone", "zone_and_saving"}, "zone_and_saving"),
+                             ({"latitude", "longitude", "position"}, "position")):
             if len(about) > 1 and about <= several:
                 return one
         return self.slips[0].about
@@ -186,8 +187,9 @@ def _reads_right(times: np.ndarray, display: Display) -> np.ndarray:
 def _time_kinds(times: np.ndarray, i: int, week: slice) -> tuple[str, str]:
     """Whether a wrong switch shows dusk and dawn in the week, as `Row` says it."""
     right, wrong = np.isnan(times[0, :, week]), np.isnan(times[i + 1, :, week])
-    return tuple("shown" if not right[edge].any() and not wrong[edge].any() else "none" if wrong[edge].all()
-                 else "appears" if right[edge].all() and not wrong[edge].any() else "some" for edge in (0, 1))
+    dusk, dawn = ("shown" if not right[edge].any() and not wrong[edge].any() else "none" if wrong[edge].all()
+                  else "appears" if right[edge].all() and not wrong[edge].any() else "some" for edge in (0, 1))
+    return dusk, dawn
 
 
 class _Rows:

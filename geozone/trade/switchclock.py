@@ -54,8 +54,8 @@ class NthWeekday:
     def day(self, year: int) -> int:
         """The day in a year, counted from 1 January of that year."""
         month = np.datetime64(f"{year:04d}-{self.month:02d}", "M")
-        first = np.datetime64(month, "D")
-        length = int((np.datetime64(month + 1, "D") - first).astype(int))
+        first = month.astype("datetime64[D]")
+        length = int(((month + 1).astype("datetime64[D]") - first).astype(int))
         to_first = (self.weekday - (int(first.astype(int)) + 3)) % 7
         of_month = to_first + 7 * (self.nth - 1) if self.nth > 0 else to_first + 7 * ((length - 1 - to_first) // 7)
         return int((first - np.datetime64(f"{year:04d}-01-01", "D")).astype(int)) + of_month

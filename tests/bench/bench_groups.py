@@ -36,9 +36,9 @@ def run_case(sites: int, towns: int, tolerance_min: float, curve_to: int, with_g
     from geozone.grouping.allowedshifts import AllowedShifts
     from geozone.grouping.groups import fewest_groups
     from geozone.grouping.keylattice import KeyLattice
-    from geozone.trade.keypad import Keypad
     from geozone.grouping.settingcover import SettingCover
     from geozone.setcover.greedy import plain_greedy
+    from geozone.trade.keypad import Keypad
     from geozone.trade.setting import Tolerance
 
     tolerance, keypad = Tolerance(tolerance_min, tolerance_min), Keypad()
@@ -63,7 +63,8 @@ def run_case(sites: int, towns: int, tolerance_min: float, curve_to: int, with_g
 
 
 def main() -> int:
-    print(f"{'case':28s} {'tol':>4s} {'plan':>4s} {'bound':>5s} {'greedy':>6s} {'factor':>6s} {'wall s':>6s} {'cpu s':>6s} {'GB':>5s}  proof")
+    print(f"{'case':28s} {'tol':>4s} {'plan':>4s} {'bound':>5s} {'greedy':>6s} {'factor':>6s} {'wall s':>6s} {'cpu s':>6s} {'GB':>5s}  "
+          f"proof")
     failures = []
     for name, sites, towns, tolerance_min, curve_to, allowed_s, gap, allowed_gb in CASES:
         call = [sys.executable, "-m", "tests.bench.bench_groups", "--case",

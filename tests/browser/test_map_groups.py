@@ -133,7 +133,7 @@ def test_the_panel_says_what_to_key_in(open_page, answers):
             assert f"At {edge} " + words.get(offset == 0, f"{abs(offset)} min {'later' if offset > 0 else 'earlier'}") in text
         assert (f"With this setting at most {np.round(site.group_dark_min, 1):.1f} min unlit and {np.round(site.group_excess_min, 1):.1f} min lit too long "
                 "at any one switching.") in text
-    where = lambda selector: page.locator(f"#panel {selector}").bounding_box()["y"]  # noqa: E731
+    where = lambda selector: page.locator(f"#panel {selector}").bounding_box()["y"]
     assert where(".group-part") < where(".verdict")
     page.check("input[name=view][value=shared]")
     assert where(".verdict") < where(".group-part"), "the open panel follows the question"
@@ -171,7 +171,7 @@ def test_the_curve_is_the_plans(open_page, answers):
             assert figures == [f"{np.round(row.worst_dark_min, 1):.1f}", f"{np.round(row.worst_excess_min, 1):.1f}"]
             assert ("proved" in text) == row.proved and ("this plan" in text) == (row.k == answers.groups.plan.count)
     there = curve.dropna(subset="worst_min")
-    for kind, shape, at in (("dark", "circle", "cy"), ("excess", "rect", "y")):
+    for kind, _shape, at in (("dark", "circle", "cy"), ("excess", "rect", "y")):
         points = page.locator(f".curve-point.curve-{kind}")
         assert points.count() == len(there)
         seen = [(int(point.get_attribute("data-k")), float(point.get_attribute(at)), "proved" in point.get_attribute("class"))
@@ -273,7 +273,7 @@ def test_26_groups_are_told_apart(open_page, many):
 
     hues = np.array([[int(hue["fill"][k:k + 2], 16) for k in (1, 3, 5)] for hue in page.evaluate("geozone.HUES")]) / 255
     linear = np.where(hues <= .04045, hues / 12.92, ((hues + .055) / 1.055) ** 2.4)
-    away = lambda v: np.linalg.norm(v[:, None] - v[None], axis=-1)[np.triu_indices(len(v), 1)].min()  # noqa: E731
+    away = lambda v: np.linalg.norm(v[:, None] - v[None], axis=-1)[np.triu_indices(len(v), 1)].min()
     for eyes, matrix in SEEN_BY.items():
         assert np.allclose(np.sum(matrix, axis=1), 1, atol=1e-5)
         assert away(lab(linear @ np.array(matrix).T)) > 25, eyes  # a difference of 2.3 is just seen
@@ -414,7 +414,7 @@ def test_text_contrast(open_page, many):
     outlines = page.evaluate(f"""() => geozone.HUES.map(hue => ({light})(hue.ink))""")
     letters = page.evaluate(f"""() => geozone.HUES.map(hue => [({light})(hue.fill), ({light})(hue.text)])""")
     paper, land = page.evaluate(f"""[({light})("#fffdf9"), ({light})("#f4f1ea")]""")
-    ratio = lambda a, b: (max(a, b) + .05) / (min(a, b) + .05)  # noqa: E731
+    ratio = lambda a, b: (max(a, b) + .05) / (min(a, b) + .05)
     assert len(texts) > 10 and min(ratio(one, paper) for one in texts) >= 4.5
     assert len(lines) > 10 and min(ratio(one, paper) for one in lines) >= 3
     assert min(ratio(one, land) for one in outlines) >= 3

@@ -106,7 +106,7 @@ def test_zone_and_tolerance_labels_are_there(open_page, answers):
 
 def test_lines_can_be_switched(open_page, answers):
     page = open_page("look", answers)
-    count = lambda: page.evaluate("document.querySelectorAll('.leaflet-pane path.gz-dusk').length")  # noqa: E731
+    count = lambda: page.evaluate("document.querySelectorAll('.leaflet-pane path.gz-dusk').length")
     assert count() == 0
     page.check("[data-part=dusk]")
     assert count() > 0

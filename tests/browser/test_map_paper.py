@@ -53,7 +53,7 @@ def test_the_sheet_is_filled_numbered_and_light(page, paper, across):
                   "Legal-zone boundary", "Isolate first", "What to key in"):
         assert words in first, words
     everything = " ".join(text for text, _ in sheets)
-    for words in ("Why not fewer", "One setting fewer, one more", "What the verdicts rest on", "Programmes"):
+    for words in ("Why not fewer", "One setting fewer, one more", "What the results rest on", "Programmes"):
         assert words in everything, words
     assert page.evaluate("geozone.scheme") == "dark" and page.locator(".paper-key, .still").count() == 0
     assert page.locator(".folium-map canvas").first.is_visible()

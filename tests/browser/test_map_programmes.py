@@ -10,9 +10,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geozone.screens.mapprogrammes import price
 from geozone.numbers.clock import offset_min_at
-from geozone.trade.programme import Event, Programme
+from geozone.screens.mapprogrammes import price
+from geozone.trade.programme import Programme
 from geozone.trade.setting import Setting
 from geozone.trade.switchclock import SAVING_RULES, ClockKeypad
 

@@ -50,8 +50,8 @@ Three sites, one setting keyed near the mill: which sites does it serve, and how
 >>> setting = geozone.Setting(-35.0, 139.2, "Australia/Adelaide")
 >>> how = {"year": 2027, "altitude_deg": -4.0, "tolerance": geozone.Tolerance(dark_min=5, excess_min=10)}
 >>> drift = geozone.site_drift(sites, setting, **how)
->>> drift[["worst_dark_min", "worst_excess_min", "verdict"]].round(1)
-   worst_dark_min  worst_excess_min      verdict
+>>> drift[["worst_dark_min", "worst_excess_min", "result"]].round(1)
+   worst_dark_min  worst_excess_min       result
 0             0.8               0.8       within
 1             6.4               5.9       beyond
 2            21.4              21.5  other clock
@@ -68,7 +68,7 @@ The same as a whole plan, with the map and the tables; `geozone.run(job, "out")`
 >>> job = geozone.Job.of(sites, title="Three sites", year=2027, dark={"altitude_deg": -4.0},
 ...                      shared={"lat_deg": -35.0, "lon_deg": 139.2, "legal_zone": "Australia/Adelaide"})
 >>> answers = geozone.compute(job)
->>> answers.sites[["site_id", "verdict"]].to_numpy().tolist()
+>>> answers.sites[["site_id", "result"]].to_numpy().tolist()
 [['mill', 'within'], ['weir', 'beyond'], ['school', 'other clock']]
 ```
 
@@ -94,7 +94,7 @@ def entry(name: str) -> str:
     if not (inspect.isclass(found) and issubclass(found, (BaseException, Enum)) or name == "Job"):
         text += f"```text\n{signature(name, found)}\n```\n\n"
     text += markdown(inspect.getdoc(found))
-    for member, value in vars(found).items() if inspect.isclass(found) else ():
+    for member in vars(found) if inspect.isclass(found) else ():
         inner = getattr(found, member)
         if inspect.isroutine(inner) and not member.startswith("_") and inspect.getdoc(inner) and member not in ("beside", "source"):
             text += f"\n\n**`{name}.{member}`**\n\n```text\n{signature(f'{name}.{member}', inner)}\n```\n\n{markdown(inspect.getdoc(inner))}"
@@ -144,7 +144,7 @@ def _plain(value):
 def markdown(doc: str) -> str:
     """A numpydoc docstring as Markdown: headings bold, parameters as a list, examples as code."""
     out = []
-    for number, part in enumerate(re.split(r"(?m)^(?=[^\n]+\n-{3,}\n)", doc)):
+    for part in re.split(r"(?m)^(?=[^\n]+\n-{3,}\n)", doc):
         head = re.match(r"([^\n]+)\n-{3,}\n", part)
         body = part[head.end():] if head else part
         if head:

@@ -35,7 +35,8 @@ def wheel(tmp_path_factory):
 def test_the_demo_jobs_the_page_and_the_licences_are_inside(wheel):
     with zipfile.ZipFile(wheel) as archive:
         inside = set(archive.namelist())
-    for folder, home in (("data", "geozone/demo_data"), ("geozone/screens/web", "geozone/screens/web"), ("geozone/screens/vendor", "geozone/screens/vendor")):
+    for folder, home in (("data", "geozone/demo_data"), ("geozone/screens/web", "geozone/screens/web"),
+                         ("geozone/screens/vendor", "geozone/screens/vendor")):
         listed = subprocess.run(["git", "ls-files", folder], cwd=ROOT, capture_output=True, text=True, check=True)
         for name in listed.stdout.split():
             if "/" in name.removeprefix("data/"):  # data/README.md explains the source tree, not the package

@@ -31,7 +31,8 @@ def sites(random: Random) -> tuple[list[list], str]:
         here_lat = max(-90.0, min(90.0, lat + random.uniform(-wide, wide)))
         here_lon = (lon + random.uniform(-wide, wide) + 180) % 360 - 180
         rows.append([f"S{number}", f"Place {number}", round(here_lat, 5), round(here_lon, 5), random.choice((100, 250.5, "", 0)),
-                     "a" if lone else random.choice(("a", "b")) if random.random() < 0.98 else "", f"C{number // 3}", random.choice(("", "", "", zone))])
+                     "a" if lone else random.choice(("a", "b")) if random.random() < 0.98 else "", f"C{number // 3}",
+                     random.choice(("", "", "", zone))])
     return rows, zone
 
 
@@ -48,11 +49,14 @@ def job(random: Random, zone: str, name: str, areas: str | None) -> dict:
         made["tolerance"] = {"dark_min": random.choice((5, 0.1, 3, 60, 720, 1e-3)), "excess_min": random.choice((10, 0.5, 720, 6))}
     keypad = {}
     if random.random() < 0.7:
-        keypad = {"coordinate_step_deg": random.choice((0.1, 1, 0.5, 5, 0.25, 0.01)), "offset_limit_min": random.choice((99, 0, 30, 720, 1))}
+        keypad = {"coordinate_step_deg": random.choice((0.1, 1, 0.5, 5, 0.25, 0.01)),
+                  "offset_limit_min": random.choice((99, 0, 30, 720, 1))}
         if random.random() < 0.3:
-            keypad["utc_offsets"] = random.sample(("+09:30", "+10:00", "+00:00", "-11:00", "+14:00", "-03:30", "+05:45"), random.choice((0, 1, 2, 3, 4, 5)))
+            keypad["utc_offsets"] = random.sample(("+09:30", "+10:00", "+00:00", "-11:00", "+14:00", "-03:30", "+05:45"),
+                                                  random.choice((0, 1, 2, 3, 4, 5)))
         if random.random() < 0.3:
-            keypad["daylight_saving"] = random.sample(("none", "united states", "european union", "southern australia"), random.choice((0, 1, 2, 3, 4)))
+            keypad["daylight_saving"] = random.sample(("none", "united states", "european union", "southern australia"),
+                                                      random.choice((0, 1, 2, 3, 4)))
         if random.random() < 0.2:
             keypad["event_limit"] = random.choice((1, 2, 4, 8, 10_000))
         if random.random() < 0.2:
@@ -91,7 +95,8 @@ def _title(random: Random) -> str:
 
 
 def _clock(random: Random) -> str:
-    return random.choice(("00:00", "24:00", "23:59", "12:00", "02:30", "23:30", "06:15", f"{random.randint(0, 23):02}:{random.randint(0, 59):02}"))
+    return random.choice(("00:00", "24:00", "23:59", "12:00", "02:30", "23:30", "06:15",
+                          f"{random.randint(0, 23):02}:{random.randint(0, 59):02}"))
 
 
 def _date(random: Random, year: int) -> str:

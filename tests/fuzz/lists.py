@@ -15,7 +15,8 @@ from random import Random
 from jobs import NASTY_NUMBERS, NASTY_TEXTS
 
 CELLS = (*NASTY_TEXTS, "-35.1", "141,2", "35°12'S", "141 E", "12 O", "999", "-35.1, 141.2", "POINT (141 -35)", "SRID=4326;POINT(1 2)",
-         "POINT (nan nan)", "POINT EMPTY", "POLYGON ((0 0, 1 1, 1 0, 0 0))", "1e400", "9" * 400, "-0", "1.234.567,8", "#N/A", "12 W", "1 kW",
+         "POINT (nan nan)", "POINT EMPTY", "POLYGON ((0 0, 1 1, 1 0, 0 0))", "1e400", "9" * 400, "-0", "1.234.567,8", "#N/A", "12 W",
+         "1 kW",
          "2027-01-01", "°", "N", "S 1 2 3 4", "\u221235", "a,b;c\td|e", '"', '""', "'", "Australia/Adelaide", "Europe/Nowhere")
 HEADINGS = ("lat", "lon", "x", "y", "Easting", "Northing", "position", "wkt", "id", "site_id", "name", "load_kw", "timezone", "geometry",
             "area", "verdict", "result", "row", "lat_given", "Länge", "", " ", "id", "lat", "a" * 300, "group", "worst_dark_min")
@@ -60,12 +61,14 @@ def _spoil_cells(random: Random, headings: list, body: list[list]) -> bool:
             for row in body:
                 row.append(random.choice(CELLS + NASTY_NUMBERS))
     # hidden characters and line ends inside of cells make "filled" a matter of definition, headings of numbers a matter of luck
-    return all(str(cell).isprintable() and "\ufeff" not in str(cell) for row in [headings, *body] for cell in row) and headings[0] == "site_id"
+    return all(str(cell).isprintable() and "\ufeff" not in str(cell) for row in [headings, *body]
+               for cell in row) and headings[0] == "site_id"
 
 
 def _text(random: Random, path: Path, headings, body, separator=None) -> bytes:
     stream = io.StringIO()
-    csv.writer(stream, delimiter=separator or random.choice(",;\t|"), lineterminator=random.choice(("\n", "\r\n"))).writerows([headings, *body])
+    csv.writer(stream, delimiter=separator or random.choice(",;\t|"),
+               lineterminator=random.choice(("\n", "\r\n"))).writerows([headings, *body])
     text = stream.getvalue()
     encoding = random.choice(("utf-8", "utf-8", "utf-8-sig", "utf-16", "cp1252", "cp850", "utf-16-le"))
     return text.encode(encoding, errors="replace")
@@ -95,7 +98,8 @@ def _open_document(random: Random, path: Path, headings, body) -> None:
     def cell(value):
         repeated = f' table:number-columns-repeated="{random.choice((1, 2, 10**4, 10**9))}"' if random.random() < 0.01 else ""
         if isinstance(value, (int, float)):
-            return f'<table:table-cell office:value-type="float" office:value="{value}"{repeated}><text:p>{value}</text:p></table:table-cell>'
+            return (f'<table:table-cell office:value-type="float" office:value="{value}"{repeated}>'
+                    f'<text:p>{value}</text:p></table:table-cell>')
         clean = "".join(c for c in str(value) if c.isprintable() or c == "\n")
         return f'<table:table-cell office:value-type="string"{repeated}><text:p>{escape(clean)}</text:p></table:table-cell>'
 
@@ -153,7 +157,8 @@ def _map_file(random: Random, path: Path, headings, body) -> None:
         shapes.append((shapely.box(x, y, x + 0.5, y + 0.5) if random.random() < 0.3 else shapely.Point(x, y)) if whole else None)
     if path.suffix != ".gpkg":
         kind = random.choice((shapely.Point, shapely.Polygon))
-        shapes = [s if isinstance(s, kind) else kind(141, -35) if kind is shapely.Point else shapely.box(141, -35, 142, -34) for s in shapes]
+        shapes = [s if isinstance(s, kind) else kind(141, -35) if kind is shapely.Point else shapely.box(141, -35, 142, -34)
+                  for s in shapes]
     data = {f"{str(h)[:9]}{i}" if path.suffix != ".gpkg" else f"{h}_{i}" if h in headings[:i] else str(h) or "c":
             [str(row[i])[:100].replace("\0", "") if i < len(row) else "" for row in body] for i, h in enumerate(headings)}
     data = {"".join(c for c in k if c.isprintable()) or f"c{n}": [v.encode("utf-8", "replace").decode() for v in values]
@@ -234,7 +239,8 @@ def bytes_changed(random: Random, raw: bytes) -> bytes:
         elif what == 4:
             data[spot:spot + 8] = struct.pack("<d", random.choice((float("nan"), float("inf"), 1e300, -0.0, 1e-320)))
         elif what == 5:
-            data[spot:spot + 1] = random.choice((b"\0", b"\xff", b"\xc3", b'"', b",", b"\n", b"\r", b"<", b"&", b"{", b"[", b"\xed\xa0\x80"))
+            data[spot:spot + 1] = random.choice((b"\0", b"\xff", b"\xc3", b'"', b",", b"\n", b"\r", b"<", b"&", b"{", b"[",
+                                                 b"\xed\xa0\x80"))
         else:
             del data[spot + 1:]
         data = data or bytearray(b"\0")

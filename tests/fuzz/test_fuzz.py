@@ -49,6 +49,7 @@ def test_what_must_never_happen_is_counted(case, tmp_path, monkeypatch):
 def test_a_traceback_in_a_reader_is_seen(tmp_path, monkeypatch):
     monkeypatch.syspath_prepend(HERE)
     import trial
+
     from geozone.places import tables
 
     def broken(*_):
@@ -63,6 +64,7 @@ def test_a_traceback_in_a_reader_is_seen(tmp_path, monkeypatch):
 def test_a_lost_row_is_seen(tmp_path, monkeypatch):
     monkeypatch.syspath_prepend(HERE)
     import trial
+
     from geozone.places import tables
 
     whole = tables._from_rows
@@ -73,9 +75,10 @@ def test_a_lost_row_is_seen(tmp_path, monkeypatch):
 
 def test_the_same_seed_makes_the_same_case(tmp_path, monkeypatch):
     monkeypatch.syspath_prepend(HERE)
-    import lists
-    import jobs
     from random import Random
+
+    import jobs
+    import lists
 
     for number in range(3):
         made = [lists.write(Random(5), tmp_path, jobs.sites(Random(number))[0], "csv")[0].read_bytes() for _ in range(2)]

@@ -51,7 +51,8 @@ def _sites(random: Random, folder: Path, kind: str) -> str:
     reading = SiteReading()
     if random.random() < 0.25:
         stated = random.choice(("lat", "lon", "position", "crs", "encoding", "separator", "decimal", "layer", "load_w", "legal_zone"))
-        reading = SiteReading(**{stated: random.choice(("lat", "name", "EPSG:28354", "utf-8", ";", ",", "list", "load_w", "\x00", "x" * 300, ""))})
+        reading = SiteReading(**{stated: random.choice(("lat", "name", "EPSG:28354", "utf-8", ";", ",", "list", "load_w", "\x00",
+                                                        "x" * 300, ""))})
         count = None
     found = read_sites(path, reading)
     if found.read != len(found.sites) + len(found.rejects) or (count is not None and found.read != count):

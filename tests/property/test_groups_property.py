@@ -3,7 +3,9 @@
 import itertools
 
 import numpy as np
-from hypothesis import given, settings as budget, strategies as st
+from hypothesis import given
+from hypothesis import settings as budget
+from hypothesis import strategies as st
 
 from geozone.grouping import shiftcells
 from geozone.grouping.allowedshifts import AllowedShifts

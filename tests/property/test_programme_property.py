@@ -104,7 +104,8 @@ def test_plain_dusk_to_dawn_agrees_with_the_fast_way_to_the_second(lat, key_lat,
 
 
 @settings(max_examples=200, deadline=None)
-@given(st.lists(st.tuples(st.floats(0, 1e5), st.floats(0, 2000)), max_size=12), st.lists(st.tuples(st.floats(0, 1e5), st.floats(0, 2000)), max_size=12))
+@given(st.lists(st.tuples(st.floats(0, 1e5), st.floats(0, 2000)), max_size=12),
+       st.lists(st.tuples(st.floats(0, 1e5), st.floats(0, 2000)), max_size=12))
 def test_measures_add_up(a, b):
     def union(pairs):
         return union_of([p[0] for p in pairs], [p[0] + p[1] for p in pairs])[0]
@@ -126,7 +127,8 @@ def test_the_written_order_of_events_does_not_matter_but_for_ties(programme, zon
         return
     a, b = (intended(p, **at(-35.0, zone_lon(zone), zone), reading="meant") for p in (programme, turned))
     assert np.array_equal(a.ends, b.ends)
-    assert events_on(programme, clock.offsets(zone, 2027), 2027).stream_utc.size == events_on(turned, clock.offsets(zone, 2027), 2027).stream_utc.size
+    offsets = clock.offsets(zone, 2027)
+    assert events_on(programme, offsets, 2027).stream_utc.size == events_on(turned, offsets, 2027).stream_utc.size
 
 
 @settings(max_examples=15, deadline=None)

@@ -85,7 +85,8 @@ def test_grouped_numbers_come_back(numbers, decimal):
     np.testing.assert_allclose(as_numbers(pd.Series(written, dtype="str"), decimal), numbers, rtol=0, atol=1e-9)
 
 
-WORDS = st.sampled_from(["", "lat", "lon", "x", "y", "id", "°", "W", "m", "Breite", "Länge", "Lage", "name", "N", "E", "A7", "-35.1", "141.2",
+WORDS = st.sampled_from(["", "lat", "lon", "x", "y", "id", "°", "W", "m", "Breite", "Länge", "Lage", "name", "N", "E", "A7", "-35.1",
+                         "141.2",
                          "unknown", "Total"])
 
 

@@ -21,7 +21,7 @@ from geozone.numbers.civil import MIN_PER_DAY
 from geozone.switching.cure import cure_of
 from geozone.switching.foolish import Switch, foolish_nights
 from geozone.switching.programme_year import intended, lit_hours, programme_year
-from geozone.trade.programme import DUSK_TO_DAWN, DAY_SETS, Event, Holidays, Programme
+from geozone.trade.programme import DAY_SETS, DUSK_TO_DAWN, Event, Holidays, Programme
 from geozone.trade.setting import Setting
 
 pvlib = pytest.importorskip("pvlib")

@@ -75,7 +75,8 @@ def instants(found, zone):
 
 
 def made(lat, lon, zone, year=2027, altitude=-4.0, programme=DUSK_TO_DAWN, holidays=Holidays(), **how):
-    table = dated_timetable(lat_deg=np.atleast_1d(lat), lon_deg=np.atleast_1d(lon), legal_zone=zone, year=year, altitude_deg=altitude, **how)
+    table = dated_timetable(lat_deg=np.atleast_1d(lat), lon_deg=np.atleast_1d(lon), legal_zone=zone, year=year, altitude_deg=altitude,
+                            **how)
     return table, switching_rows(table, programme, holidays)
 
 
@@ -107,7 +108,8 @@ WEEK = Programme("w", (Event("on", "dusk", 20), Event("off", 1410, days=frozense
                        Event("off", "dawn", -10)))
 HOLIDAYS = Holidays((dt.date(2027, 1, 1), dt.date(2027, 6, 14), dt.date(2027, 12, 27), dt.date(2027, 12, 31), dt.date(2028, 1, 1)), 6)
 PLACES = [(60.2, 18.0, "Europe/Stockholm", -6.0), (64.5, -51.7, "America/Nuuk", -4.0), (69.65, 18.95, "Europe/Oslo", -0.8333),
-          (-34.9, 138.6, "Australia/Adelaide", -4.0), (-31.55, 159.08, "Australia/Lord_Howe", -4.0), (-54.8, -68.3, "America/Argentina/Ushuaia", -12.0),
+          (-34.9, 138.6, "Australia/Adelaide", -4.0), (-31.55, 159.08, "Australia/Lord_Howe", -4.0),
+          (-54.8, -68.3, "America/Argentina/Ushuaia", -12.0),
           (40.7, -74.0, "America/New_York", -6.0), (5.0, 100.3, "Asia/Kuala_Lumpur", -4.0)]
 
 
@@ -159,16 +161,21 @@ def longest(mask):
 
 
 SUN = st.builds(Event, st.sampled_from(["on", "off"]), st.sampled_from(["dusk", "dawn"]), st.integers(-60, 60),
-                st.sampled_from(list(DAY_SETS.values())), st.one_of(st.none(), st.builds(Season, st.sampled_from([115, 229, 401, 1001]), st.sampled_from([131, 228, 531, 1231]))))
-CLOCK = st.builds(Event, st.sampled_from(["on", "off"]), st.integers(0, 288).map(lambda k: 5 * k), st.just(0), st.sampled_from(list(DAY_SETS.values())),
+                st.sampled_from(list(DAY_SETS.values())), st.one_of(st.none(),
+                                                                    st.builds(Season, st.sampled_from([115, 229, 401, 1001]),
+                                                                              st.sampled_from([131, 228, 531, 1231]))))
+CLOCK = st.builds(Event, st.sampled_from(["on", "off"]), st.integers(0, 288).map(lambda k: 5 * k), st.just(0),
+                  st.sampled_from(list(DAY_SETS.values())),
                   st.one_of(st.none(), st.builds(Season, st.sampled_from([115, 229, 401, 1001]), st.sampled_from([131, 228, 531, 1231]))))
 PROGRAMMES = st.builds(Programme, st.just("p"), st.lists(st.one_of(SUN, CLOCK), min_size=1, max_size=4).map(
     lambda some: (Event("on", "dusk"), *some, Event("off", "dawn"))), st.sampled_from(["night", "date"]))
-ZONES = st.sampled_from([("Europe/Stockholm", 15.0), ("America/Nuuk", -45.0), ("Australia/Lord_Howe", 159.0), ("America/Santiago", -71.0), ("Asia/Kuala_Lumpur", 101.0)])
+ZONES = st.sampled_from([("Europe/Stockholm", 15.0), ("America/Nuuk", -45.0), ("Australia/Lord_Howe", 159.0), ("America/Santiago", -71.0),
+                         ("Asia/Kuala_Lumpur", 101.0)])
 
 
 @settings(max_examples=6, deadline=None)
-@given(PROGRAMMES, st.floats(-66, 78), ZONES, st.sampled_from([2027, 2028]), st.sampled_from(["week", "month"]), st.sampled_from([-0.8333, -6.0]))
+@given(PROGRAMMES, st.floats(-66, 78), ZONES, st.sampled_from([2027, 2028]), st.sampled_from(["week", "month"]),
+       st.sampled_from([-0.8333, -6.0]))
 def test_any_programme(programme, lat, zone, year, period, altitude):
     """Table and calendar agree, and the lamps by the printed table are the light that the run's figures are made from."""
     zone, lon = zone

@@ -14,7 +14,7 @@ def test_every_public_name_is_there():
     for name in ("switch_times", "setting_drift", "site_drift", "read_sites", "best_shared_setting"):
         assert callable(getattr(geozone, name))
     with pytest.raises(AttributeError):
-        geozone.no_such_name
+        geozone.no_such_name  # noqa: B018
 
 
 def test_the_main_job_over_a_geodataframe():

@@ -46,6 +46,13 @@ def test_outlines_of_one_name_are_one_area(tmp_path):
     assert any("one area (A)" in n for n in notes)
 
 
+def test_an_outline_off_the_world_is_refused(tmp_path):
+    with pytest.raises(InputError, match="outside -180..180 and -90..90") as caught:
+        read_areas(saved(tmp_path / "a.geojson", [SQUARE, shapely.box(200, -36, 201, -35)], name=["A", "B"]))
+    assert "200, -36" in str(caught.value) or "201, -36" in str(caught.value)
+    assert "coordinate reference system" in str(caught.value)
+
+
 def test_a_crossed_outline_is_mended(tmp_path):
     bow = shapely.Polygon([(0, 0), (2, 2), (2, 0), (0, 2)])  # two triangles of area 1
     areas, notes = read_areas(saved(tmp_path / "a.gpkg", [bow], name=["Bow"]))

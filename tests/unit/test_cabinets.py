@@ -12,10 +12,14 @@ SETTINGS = pd.DataFrame({"group": ["A", "B"], "clock": ["UTC+09:30", "UTC+10:00"
 def sites(**columns):
     n = 5
     table = pd.DataFrame({
-        "site_id": ["S1", "S2", "S3", "S4", "S5"], "cabinet": ["K2", "K10", "K2", "", "K10"], "lat_deg": [-35.0, -36.0, -35.0, -35.5, -36.0],
-        "lon_deg": [140.0, 141.0, 140.002, 140.5, 141.0], "group": ["A", "B", "A", "A", "B"], "key_lat_deg": [-35.1, -36.0, -35.1, -35.1, -36.0],
-        "key_lon_deg": [140.2, 141.1, 140.2, 140.2, 141.1], "key_legal_zone": "Australia/Adelaide", "key_dusk_offset_min": [-2, 0, -2, -2, 0],
-        "key_dawn_offset_min": [1, 0, 1, 1, 0], "load_w": [100.0, np.nan, 50.5, np.nan, np.nan], "area": ["North", "South", "North", "", "East"],
+        "site_id": ["S1", "S2", "S3", "S4", "S5"], "cabinet": ["K2", "K10", "K2", "", "K10"],
+                          "lat_deg": [-35.0, -36.0, -35.0, -35.5, -36.0],
+        "lon_deg": [140.0, 141.0, 140.002, 140.5, 141.0], "group": ["A", "B", "A", "A", "B"],
+                          "key_lat_deg": [-35.1, -36.0, -35.1, -35.1, -36.0],
+        "key_lon_deg": [140.2, 141.1, 140.2, 140.2, 141.1], "key_legal_zone": "Australia/Adelaide",
+                          "key_dusk_offset_min": [-2, 0, -2, -2, 0],
+        "key_dawn_offset_min": [1, 0, 1, 1, 0], "load_w": [100.0, np.nan, 50.5, np.nan, np.nan],
+                          "area": ["North", "South", "North", "", "East"],
         "programme": ["all", "part", "late", "all", "part"]}, index=range(10, 10 + n))
     return table.assign(**columns)
 

@@ -21,10 +21,10 @@ from geozone.paper.words import words_in
 from geozone.paper.yearstrip import year_strip
 from geozone.places.driving import driving_order
 from geozone.schema.tables import check_table
+from geozone.trade.keypad import Keypad
 from geozone.trade.readings import Display, Keyed
 from geozone.trade.slipdifferences import slip_table
 from geozone.trade.slips import slips_of
-from geozone.trade.keypad import Keypad
 from geozone.trade.switchclock import SAVING_RULES, ClockKeypad, SwitchClock, best_keying
 
 NEEDS_PDFTOTEXT = pytest.mark.skipif(not shutil.which("pdftotext"), reason="pdftotext (Debian: poppler-utils) is not installed")

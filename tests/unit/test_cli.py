@@ -4,8 +4,6 @@ import json
 import shutil
 import subprocess
 import sys
-import time
-from pathlib import Path
 
 import pandas as pd
 import pytest

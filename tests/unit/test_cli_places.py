@@ -103,7 +103,8 @@ def test_mistakes_about_places(geozone, job, old, new, expected):
 
 
 def test_a_far_backdrop_is_said(geozone, job):
-    (job.parent / "roads.geojson").write_text(json.dumps({"type": "FeatureCollection", "features": [outline("x", 9, 47, 10, 48)]}), encoding="utf-8")
+    (job.parent / "roads.geojson").write_text(json.dumps({"type": "FeatureCollection", "features": [outline("x", 9, 47, 10, 48)]}),
+                                              encoding="utf-8")
     text = job.read_text(encoding="utf-8")
     job.write_text(text.replace('# backdrop = "roads.gpkg"', 'backdrop = "roads.geojson"'), encoding="utf-8")
     code, out, _ = geozone("run", job)

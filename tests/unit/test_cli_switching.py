@@ -138,7 +138,8 @@ def test_a_run_with_both_writes_every_file_and_the_figures_agree(geozone, job):
     book = CalamineWorkbook.from_path(folder / "sites.xlsx")
     assert {"cabinets", "hours", "hours by site"} <= set(book.sheet_names)
     head, *by_site = book.get_sheet_by_name("hours by site").to_python()
-    assert dict((row[head.index("Site")], row[head.index("Operating hours [h]")]) for row in by_site) == dict(zip(sites["site_id"], sites["lit_h"], strict=True))
+    assert {row[head.index("Site")]: row[head.index("Operating hours [h]")]
+            for row in by_site} == dict(zip(sites["site_id"], sites["lit_h"], strict=True))
     assert [row[0] for row in book.get_sheet_by_name("cabinets").to_python()[1:3]] == ["", "=K0"]
 
 
@@ -194,14 +195,14 @@ def test_the_cure_that_is_proposed_cures(geozone, job):
     ("rounding_min = 10", "rounding_min = 7", "rounding_min = 7", "1, 5 or 10"),
     ("offset_limit_min = 99", "offset_limit_min = 99\nevent_limit = 3", '[[programme.event]]', "more events"),
     ("offset_limit_min = 99", 'offset_limit_min = 99\nutc_offsets = ["9.5"]', "utc_offsets", "offset from UTC"),
-    ("offset_limit_min = 99", 'offset_limit_min = 99\ndaylight_saving = ["europe"]', "daylight_saving", "daylight-saving rule"),
+    ("offset_limit_min = 99", 'offset_limit_min = 99\ndaylight_saving = ["europe"]', "daylight_saving", "summer-time rule"),
     ("altitude_deg = -4.0", "altitude_deg = -4,0", "altitude_deg = -4,0", "decimal point: -4.0"),
     ('period = "month"', "period = month", "period = month", 'double quotes: "month"'),
     ("[tariff]", "[holidays]\ndates = 2027-01-01\n\n[tariff]", "dates = 2027-01-01", "square brackets"),
     ('"thu", "sun"]', '["thu"], "sun"]', '["thu"]', "unknown day"),
     ('currency = "AUD"', 'currency = "AUD"\nband = [1]', "band = [1]", "[[tariff.band]]"),
     ('currency = "AUD"', 'currency = "AUD"\n[tariff.band]\nname = "x"', None, "double brackets"),
-    ("offset_limit_min = 99", 'offset_limit_min = 99\ndaylight_saving = [["none"]]', "daylight_saving", "daylight-saving rule"),
+    ("offset_limit_min = 99", 'offset_limit_min = 99\ndaylight_saving = [["none"]]', "daylight_saving", "summer-time rule"),
     ("offset_limit_min = 99", "offset_limit_min = 99\nsaving_rule = [1]", "saving_rule", "[[keypad.saving_rule]]"),
     ("curve_to = 3", "curve_to = -1", "curve_to", "groups.curve_to"),
     ("offsets = true", 'offsets = "yes"', 'offsets = "yes"', "groups.offsets"),

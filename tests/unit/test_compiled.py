@@ -189,8 +189,10 @@ def test_a_relative_cache_folder_is_not_taken(monkeypatch, tmp_path):
 
 
 HOMES = {"no HOME": {"HOME": None}, "HOME that is not there": {"HOME": "/nowhere/at/all"}, "HOME that is a file": {"HOME": "/etc/passwd"},
-         "XDG_CACHE_HOME that is a file": {"XDG_CACHE_HOME": "/etc/passwd"}, "NUMBA_CACHE_DIR that is a file": {"NUMBA_CACHE_DIR": "/etc/passwd"},
-         "all of them": {"HOME": "/proc/none", "XDG_CACHE_HOME": "/proc/none", "XDG_CONFIG_HOME": "/proc/none", "MPLCONFIGDIR": "/proc/none",
+         "XDG_CACHE_HOME that is a file": {"XDG_CACHE_HOME": "/etc/passwd"},
+         "NUMBA_CACHE_DIR that is a file": {"NUMBA_CACHE_DIR": "/etc/passwd"},
+         "all of them": {"HOME": "/proc/none", "XDG_CACHE_HOME": "/proc/none", "XDG_CONFIG_HOME": "/proc/none",
+                         "MPLCONFIGDIR": "/proc/none",
                          "NUMBA_CACHE_DIR": "/proc/none"}}
 
 
@@ -205,8 +207,10 @@ def test_a_home_that_cannot_be_written_is_no_traceback(home):
     for name in (k for k, v in HOMES[home].items() if v is None):
         environment.pop(name, None)
     done = subprocess.run([sys.executable, "-c",
-                           "import geozone.numbers.intervals, geozone.places.zoneshapes, geozone.files.looks, geozone.files.yearpicture, geozone.compiled as c\n"
-                           "from matplotlib.figure import Figure\nFigure().add_subplot().set_title('x').get_window_extent()\nprint('whole')"],
+                           "import geozone.numbers.intervals, geozone.places.zoneshapes, geozone.files.looks, geozone.files.yearpicture, "
+                           "geozone.compiled as c\n"
+                           "from matplotlib.figure import "
+                           "Figure\nFigure().add_subplot().set_title('x').get_window_extent()\nprint('whole')"],
                           env=environment, capture_output=True, text=True, timeout=120)
     assert done.stdout.strip() == "whole" and "Traceback" not in done.stderr
 

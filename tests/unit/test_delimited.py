@@ -71,7 +71,7 @@ def test_an_open_quotation_does_not_swallow_rows():
 
 
 def test_quotes_inside_values_are_texts():
-    rows, _, _ = read_rows('id,name\n1,"Old" Mill\n2,12" pole\n'.encode(), "a.csv", separator=",")
+    rows, _, _ = read_rows(b'id,name\n1,"Old" Mill\n2,12" pole\n', "a.csv", separator=",")
     assert rows[1:] == [["1", "Old Mill"], ["2", '12" pole']]
 
 

@@ -4,6 +4,7 @@ import csv
 import json
 import os
 import re
+import runpy
 import subprocess
 import sys
 import tomllib
@@ -294,3 +295,20 @@ def test_the_wheel_takes_the_demo_jobs_along():
     assert "geozone.demo_data" in setuptools["packages"]
     (pattern,) = setuptools["package-data"]["geozone.demo_data"]
     assert {path.parent.name for path in DATA.glob(pattern) if path.is_file()} >= {"border", "town", "template"}
+
+
+def test_of_a_run_the_repository_keeps_the_map_and_the_pictures(tmp_path):
+    make = runpy.run_path(str(ROOT / "maps" / "make.py"))
+    out, home = tmp_path / "out", tmp_path / "home"
+    (out / "pictures").mkdir(parents=True)
+    for name in ("map.html", "sites.csv", "summary.json", "pictures/hours.png"):
+        (out / name).write_text(name)
+    home.mkdir()
+    (home / "old.csv").write_text("left from an earlier version")
+    make["kept"](out, home)
+    assert sorted(path.relative_to(home).as_posix() for path in home.rglob("*") if path.is_file()) == ["map.html", "pictures/hours.png"]
+    for name in make["PICTURES"]:
+        stored = {path.relative_to(ROOT / "maps" / name).parts[0] for path in (ROOT / "maps" / name).rglob("*") if path.is_file()}
+        assert stored <= {"map.html", "pictures"} and "map.html" in stored
+        for kind in make["PICTURES"][name]:
+            assert (ROOT / "maps" / f"{name}-{kind}.png").is_file()

@@ -134,7 +134,8 @@ def test_the_geopackage_has_five_layers_one_geometry_type_each_and_a_look(answer
         connection.close()
     assert set(looks) == set(found)
     assert "UTC+09:30" in looks["area_pieces"] and "tolerance line" in looks["drift_lines"]
-    assert described == ("A row a site of the list that could be used. Invented town: year 2027, sun 4 degrees below the horizon; geozone 0.1.0, tz database 2026f")
+    assert described == ("A row a site of the list that could be used. Invented town: year 2027, sun 4 degrees below the horizon; geozone "
+                         "0.1.0, tz database 2026f")
 
 
 def test_a_line_in_several_pieces_is_stored_piece_by_piece_with_its_label(answers, tmp_path):

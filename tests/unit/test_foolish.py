@@ -181,14 +181,16 @@ def test_a_cure_leaves_the_weekdays_alone_that_are_right():
     # By hand: weekend nights of that season last from dusk to dawn.
     lost = np.diff(intended(DUSK_TO_DAWN, lat_deg=51.5, lon_deg=0.0, legal_zone="Europe/London", **HOW).ends, axis=0)[0] / 60
     dropped = next(event.season for event in small.programme.events if event.at == "dusk")
-    summer = [k for k in range(365) if dropped.last < int((np.datetime64("2027-01-01") + k).astype(object).strftime("%m%d")) < dropped.first]
+    summer = [k for k in range(365) if dropped.last < int((np.datetime64("2027-01-01")
+                                                           + k).astype(object).strftime("%m%d")) < dropped.first]
     weekend = [k for k in summer if (np.datetime64("2027-01-01") + k).astype(object).weekday() >= 5]
     assert small.dark_one_h == pytest.approx(sum(lost[k] for k in weekend), abs=2.5)
 
 
 def test_weekdays_with_seasons_of_their_own():
     """Later to bed on Fridays: its season of being too early is shorter, and each has its own."""
-    programme = Programme("p", (ON_OFF[0], Event("off", 1200, days=frozenset((6, 0, 1, 2, 3))), Event("off", 1260, days=frozenset((4,))), Event("on", 300, season=Season(1001, 331)), ON_OFF[1]))
+    programme = Programme("p", (ON_OFF[0], Event("off", 1200, days=frozenset((6, 0, 1, 2, 3))), Event("off", 1260, days=frozenset((4,))),
+                                Event("on", 300, season=Season(1001, 331)), ON_OFF[1]))
     cure = cure_of(programme, [LONDON], **HOW)
     seasons = {event.days: event.season for event in cure.programme.events if event.at == "dusk"}
     assert cure.verified and set(seasons) == {frozenset((6, 0, 1, 2, 3)), frozenset((4,)), frozenset((5,))}
@@ -197,7 +199,8 @@ def test_weekdays_with_seasons_of_their_own():
 
 
 def test_a_column_of_hours_adds_up_although_nights_have_several_causes():
-    programme = Programme("p", (ON_OFF[0], Event("off", 1200), Event("on", 330), Event("off", "dawn"), Event("on", 345, days=frozenset((0, 1)))))
+    programme = Programme("p", (ON_OFF[0], Event("off", 1200), Event("on", 330), Event("off", "dawn"),
+                                Event("on", 345, days=frozenset((0, 1)))))
     switches = (WEST, EAST, LONDON)
     found = foolish_nights(programme, switches, **HOW)
     table = findings_table(found, [programme], 2027)

@@ -7,11 +7,11 @@ import sys
 import pytest
 
 from geozone.errors import OutputError
+from geozone.files.folder import whole_folder
+from geozone.files.outputs import write_outputs
 from geozone.jobs.examples import examples_folder
 from geozone.jobs.job import read_job
 from geozone.jobs.plan import compute
-from geozone.files.outputs import write_outputs
-from geozone.files.folder import whole_folder
 from geozone.screens.webmap import draw_map
 
 

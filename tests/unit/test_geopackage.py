@@ -65,7 +65,7 @@ def test_looks_are_registered_the_way_a_desktop_gis_asks_for_them(tmp_path):
         ("areas", "geom", "MULTIPOLYGON"), ("sites", "geom", "POINT")]
     assert query(path, "SELECT description FROM gpkg_contents WHERE table_name = 'sites'") == [
         ("A row a site of the list that could be used. what & why",)]
-    assert {row for row in query(path, "SELECT last_change FROM gpkg_contents")} == {(FIXED_TIME,)}
+    assert set(query(path, "SELECT last_change FROM gpkg_contents")) == {(FIXED_TIME,)}
     assert query(path, "SELECT DISTINCT update_time FROM layer_styles") == [(FIXED_TIME,)]
     assert query(path, "PRAGMA integrity_check") == [("ok",)]
 

@@ -9,8 +9,8 @@ import itertools
 import numpy as np
 import pytest
 
-from geozone.grouping.groups import fewest_groups
 from geozone.grouping.grouprules import GroupRules, headline, kept_apart_by, what_keeps_apart
+from geozone.grouping.groups import fewest_groups
 from geozone.grouping.witnesses import told
 from geozone.numbers.sun import switch_times
 from geozone.trade.keypad import Keypad
@@ -57,7 +57,8 @@ def unit_of(site: int, together: bool) -> list[int]:
 
 
 # Half of the sixteen combinations, in which every three of the rules still meet in all ways.
-@pytest.mark.parametrize("clocks, within, together, offsets", [(*three, sum(three) % 2 == 0) for three in itertools.product((False, True), repeat=3)])
+@pytest.mark.parametrize("clocks, within, together, offsets",
+                         [(*three, sum(three) % 2 == 0) for three in itertools.product((False, True), repeat=3)])
 def test_every_pair_of_witnesses_is_parted_by_what_is_said(extremes, clocks, within, together, offsets):
     zone = ZONE if clocks else np.full(len(LAT), "Australia/Melbourne")
     plan = fewest_groups(lat_deg=LAT, lon_deg=LON, year=YEAR, altitude_deg=ALTITUDE, tolerance=TOLERANCE,
@@ -131,7 +132,8 @@ def test_weights_that_fall_short_of_the_bound_are_not_said_to_prove_it():
     found = told([["a", "b", "c"]], [np.array([0.5, 0.5, 0.5])], ["weights"], [3])
     assert "at least 2 settings are needed." in found.sentence and "plans with 2 settings found none" in found.sentence
     assert found.weight == (0.5, 0.5, 0.5)
-    mixed = told([["a", "b", "c"], ["d", "e"]], [np.array([0.5, 0.5, 0.5]), np.ones(2)], ["weights", "together"], [2, 1], [(0, ""), (1, "")])
+    mixed = told([["a", "b", "c"], ["d", "e"]], [np.array([0.5, 0.5, 0.5]), np.ones(2)], ["weights", "together"], [2, 1],
+                 [(0, ""), (1, "")])
     assert (mixed.kind, mixed.weight) == ("together", (1.0,) * 5) and "alone need 3 settings: 2 cannot" in mixed.sentence
 
 

@@ -8,8 +8,10 @@ import numpy as np
 import pytest
 
 from geozone.errors import InputError, PlanCheckError
-from geozone.grouping import fewestsettings as fewest_module, groups
-from geozone.grouping.groups import fewest_groups, group_name, groups_of
+from geozone.grouping import fewestsettings as fewest_module
+from geozone.grouping import groups
+from geozone.grouping.checkedgroups import group_name
+from geozone.grouping.groups import fewest_groups, groups_of
 from geozone.grouping.witnesses import told
 from geozone.sharing.drift import setting_drift
 from geozone.trade.keypad import Keypad

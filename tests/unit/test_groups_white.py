@@ -10,7 +10,7 @@ from geozone.grouping import groups as groups_module
 from geozone.grouping.allowedshifts import AllowedShifts
 from geozone.grouping.alone import best_alone
 from geozone.grouping.groups import fewest_groups
-from geozone.grouping.keyedcovers import best_cell, cell_of, exact_factor, keyed, model_factor
+from geozone.grouping.keyedcovers import best_cell, cell_of, exact_factor, model_factor
 from geozone.grouping.keylattice import KeyLattice
 from geozone.grouping.lateryears import later_years, said
 from geozone.grouping.planrecords import GroupSetting
@@ -185,7 +185,8 @@ def test_later_years_say_what_drift_says():
     # Settings that just keep the tolerance in 2027: next to the first white night another year passes it by minutes.
     lat, lon = np.array([62.62, 62.7, 62.66, 60.0]), np.array([6.0, 6.5, 7.0, 9.0])
     group, ids = np.array(["A", "A", "B", "C"], dtype=object), np.array(["a", "b", "c", "d"], dtype=object)
-    keyed_to = {"A": Setting(62.7, 6.3, "Europe/Oslo", 3, -3), "B": Setting(62.6, 7.0, "Europe/Oslo"), "C": Setting(60.0, 9.0, "Europe/Oslo")}
+    keyed_to = {"A": Setting(62.7, 6.3, "Europe/Oslo", 3, -3), "B": Setting(62.6, 7.0, "Europe/Oslo"),
+                "C": Setting(60.0, 9.0, "Europe/Oslo")}
     now = [drift(keyed_to[name], lat[group == name], lon[group == name], Tolerance()) for name in "ABC"]
     tolerance = Tolerance(max(one.worst_dark_min.max() for one in now) + 0.001, max(one.worst_excess_min.max() for one in now) + 0.001)
     settings = tuple(GroupSetting(name, setting, 0, "", 1, *([None] * 9)) for name, setting in keyed_to.items())

@@ -131,7 +131,8 @@ def test_headline_in_every_case(found):
     pair = table([-35.0, -35.0], [140.0, 140.5])
     some = groups_of(pair, offsets=False, **coarse)
     told = group_answers(some, pair, rules())
-    assert told.headline == "One setting serves 1 of 2 sites; no setting serves the other one." and told.unserved["unit"].tolist() == ["S001"]
+    assert told.headline == "One setting serves 1 of 2 sites; no setting serves the other one."
+    assert told.unserved["unit"].tolist() == ["S001"]
     assert told.unserved["dark_min"].iloc[0] == pytest.approx(2.05, abs=0.1)
     # The tolerance that is said to do does, as it stands in the table.
     enough = Tolerance(*told.unserved[["dark_min", "excess_min"]].iloc[0])

@@ -50,7 +50,8 @@ def test_quoted_for_the_shell():
 def test_which_shell():
     assert shell_at_hand(False, "a;b;c") == "posix"
     assert shell_at_hand(True, r"C:\Program Files\WindowsPowerShell\Modules;C:\Windows\system32\WindowsPowerShell\v1.0\Modules") == "cmd"
-    assert shell_at_hand(True, r"C:\Users\Ann\Documents\WindowsPowerShell\Modules;C:\Program Files\WindowsPowerShell\Modules;C:\Windows\x") == "powershell"
+    modules = r"C:\Users\Ann\Documents\WindowsPowerShell\Modules;C:\Program Files\WindowsPowerShell\Modules;C:\Windows\x"
+    assert shell_at_hand(True, modules) == "powershell"
 
 
 def test_the_printed_command_runs(tmp_path):
@@ -81,7 +82,8 @@ def test_messages_print_it(geozone, tmp_path, monkeypatch):
 @pytest.mark.parametrize("encoding", ["cp1252", "ascii"])
 def test_a_console_in_an_old_code_page_stops_nothing(tmp_path, encoding):
     """Greek and an arrow in the title, in a code page that has neither; what cannot be shown is a question mark."""
-    made = subprocess.run([sys.executable, "-m", "geozone", "new", "job"], cwd=tmp_path, capture_output=True, check=True, env={**os.environ, "PYTHONPATH": str(ROOT)})
+    made = subprocess.run([sys.executable, "-m", "geozone", "new", "job"], cwd=tmp_path, capture_output=True, check=True,
+                          env={**os.environ, "PYTHONPATH": str(ROOT)})
     assert made.returncode == 0
     path = tmp_path / "job" / "job.toml"
     path.write_text(path.read_text(encoding="utf-8").replace('sites = "sites.csv"', 'sites = "Θήρα → Zürich.csv"'), encoding="utf-8")

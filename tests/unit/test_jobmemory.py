@@ -55,7 +55,7 @@ def test_points_in_metres_are_placed_by_their_own_system(sites, areas, from_file
     """GDA2020 / MGA zone 54; pyproj's round trip is good to a millimetre, 1e-8 degrees."""
     found = compute(job_of(sites.to_crs(7854), areas.to_crs(3577)))
     assert np.allclose(found.sites[["lat_deg", "lon_deg"]], from_files.sites[["lat_deg", "lon_deg"]], rtol=0, atol=1e-7)
-    assert found.sites["verdict"].tolist() == from_files.sites["verdict"].tolist()
+    assert found.sites["result"].tolist() == from_files.sites["result"].tolist()
 
 
 def test_a_run_writes_tables_map_and_geopackage_without_any_file_before(sites, tmp_path, monkeypatch):

@@ -30,7 +30,8 @@ SHAPES = {
     "collections in a collection": json.dumps(collection(collection(A), collection(B))),
     "list of features": json.dumps([A, B]),
     "records": json.dumps([{"id": "a", "lat": -35, "lon": 141, "watt": 66}, {"id": "b", "lat": -35.5, "lon": 141.5, "watt": 66}]),
-    "records in an answer": json.dumps({"count": 2, "results": [{"id": "a", "lat": "-35", "lon": "141"}, {"id": "b", "lat": -35.5, "lon": 141.5}]}),
+    "records in an answer": json.dumps({"count": 2, "results": [{"id": "a", "lat": "-35", "lon": "141"},
+                                                                {"id": "b", "lat": -35.5, "lon": 141.5}]}),
     "records with a geometry": json.dumps([{"id": p["properties"]["id"], "location": p["geometry"]} for p in (A, B)]),
     "with outlines": json.dumps({"sites": collection(A, B), "districts": collection(OUTLINE)}),
     "a server's": json.dumps({"geometryType": "point", "spatialReference": {"wkid": 4326}, "features": [

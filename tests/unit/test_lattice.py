@@ -107,12 +107,14 @@ def test_dusk_lines_across_the_antimeridian_and_the_date_line():
     lines = dusk_lines(lattice, "2027-06-21", pieces=pieces(fiji=fiji, samoa=samoa), year=2027, altitude_deg=-4.0)
     for label, shape in zip(lines["label"], lines.geometry):
         lon = shapely.get_coordinates(shape)[:, 0]
-        assert lon.max() <= 180 + 1e-9 if label.endswith("on 21 Jun, UTC+12:00") else (label.endswith("on 21 Jun, UTC+13:00") and lon.min() >= 180 - 1e-9)
+        assert lon.max() <= 180 + 1e-9 if label.endswith("on 21 Jun, UTC+12:00") else (label.endswith("on 21 Jun, UTC+13:00")
+                                                                                       and lon.min() >= 180 - 1e-9)
     assert len({label[5:] for label in lines["label"]}) == 2
 
 
 def test_a_dusk_after_midnight_carries_the_date_on_which_it_falls():
     north = shapely.box(24, 64.0, 26, 66.0)
     lines = dusk_lines(solar_lattice(AREA.set_geometry([north])), "2027-06-05", pieces=pieces(no=north), year=2027, altitude_deg=-0.833)
-    days = {label[6:] for label in lines["label"] if label[:2] in ("22", "23")}, {label[6:] for label in lines["label"] if label[:2] == "00"}
+    days = {label[6:] for label in lines["label"] if label[:2] in ("22", "23")}, {label[6:] for label in lines["label"]
+                                                                                  if label[:2] == "00"}
     assert days[0] | days[1] and days[0] <= {"on 5 Jun, UTC+02:00"} and days[1] <= {"on 6 Jun, UTC+02:00"}

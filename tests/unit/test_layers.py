@@ -1,6 +1,7 @@
 """A module imports only from its own layer and lower ones; every module has a layer; compiled calls are declared."""
 
 import ast
+import warnings
 from pathlib import Path
 
 import geozone
@@ -74,8 +75,14 @@ def test_no_circles():
 
 
 def test_modules_have_one_job():
-    long = {name: n for name, path in FILES.items() if (n := len(path.read_text(encoding="utf-8").splitlines())) > 350}
-    assert not long
+    """Beyond 350 lines a module most likely has two jobs: listed as a warning at the end of the run. Beyond 400 it has."""
+    scripts = {path.name: path for path in sorted((PACKAGE / "screens" / "web").rglob("*.js"))}
+    count = {name: len(path.read_text(encoding="utf-8").splitlines()) for name, path in (FILES | scripts).items()}
+    assert "jobs.plan" in count and "words.js" in count
+    long = {name: lines for name, lines in count.items() if lines > 350}
+    if long:
+        warnings.warn(f"more than 350 lines: {', '.join(f'{name} ({lines})' for name, lines in long.items())}", stacklevel=1)
+    assert not {name: lines for name, lines in long.items() if lines > 400}
 
 
 def test_compiled_functions_called_from_other_modules_are_declared():

@@ -108,7 +108,7 @@ def test_a_live_process_keeps_what_it_writes_and_a_killed_one_does_not(tmp_path)
     try:
         assert process.stdout.readline() == "writing\n"
         write_result(tmp_path / "out", "another run at the same time")
-        parts = [p for p in tmp_path.glob(".out.*.part")]
+        parts = list(tmp_path.glob(".out.*.part"))
         assert len(parts) == 1 and (parts[0] / "map.html").read_text() == "half"
     finally:
         process.kill()

@@ -3,8 +3,6 @@
 import json
 import os
 import struct
-import subprocess
-import sys
 import time
 import zipfile
 
@@ -15,8 +13,8 @@ import shapely
 import xlsxwriter
 
 from geozone.errors import GeozoneError, InputError
-from geozone.jobs.job import read_job
 from geozone.files.folder import check_target
+from geozone.jobs.job import read_job
 from geozone.places import limits
 from geozone.places.areas import read_areas, read_backdrop
 from geozone.places.sites import read_sites
@@ -159,7 +157,8 @@ def test_repeated_cells_of_an_open_document(tmp_path):
 def test_names_that_grow_into_gigabytes(tmp_path):
     """Ten names, each ten of the one before: the "billion laughs" (CWE-776)."""
     names = "".join(f'<!ENTITY a{i} "{f"&a{i - 1};" * 10}">' for i in range(1, 10))
-    text = f'<!DOCTYPE x [<!ENTITY a0 "ha">{names}]>' + ODS[21:].format("<table:table-row>" + CELL.format("", "&a9;") + "</table:table-row>")
+    text = f'<!DOCTYPE x [<!ENTITY a0 "ha">{names}]>' + ODS[21:].format("<table:table-row>" + CELL.format("", "&a9;")
+                                                                        + "</table:table-row>")
     with zipfile.ZipFile(tmp_path / "a.ods", "w") as pack:
         pack.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
         pack.writestr("content.xml", text)
@@ -278,6 +277,8 @@ def test_limits_stand_in_the_readme():
     from pathlib import Path
 
     text = " ".join((Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8").split())
-    for value in (f"{limits.MOST_TEXT_BYTES / 1e6:.0f} MB", f"{limits.MOST_FILE_BYTES / 1e9:.0f} GB", f"{limits.MOST_ROWS / 1e6:.0f} million rows",
-                  f"{limits.MOST_COLUMNS:,} columns", f"{limits.MOST_CELLS / 1e6:.0f} million cells", f"{limits.MOST_CORNERS / 1e6:.0f} million corners"):
+    for value in (f"{limits.MOST_TEXT_BYTES / 1e6:.0f} MB", f"{limits.MOST_FILE_BYTES / 1e9:.0f} GB",
+                  f"{limits.MOST_ROWS / 1e6:.0f} million rows",
+                  f"{limits.MOST_COLUMNS:,} columns", f"{limits.MOST_CELLS / 1e6:.0f} million cells",
+                  f"{limits.MOST_CORNERS / 1e6:.0f} million corners"):
         assert value in text, value

@@ -47,7 +47,8 @@ def test_headings_of_each_language(tmp_path, language, end, mark):
     assert sites.legal_zone_given.tolist() == ["Australia/Adelaide", ""] and sites.load_w.tolist() == [1250, 66]
 
 
-@pytest.mark.parametrize("heading, street", [("Adresse", "Am Markt 5"), ("Straße", "Am Markt"), ("住所", "東京都千代田区1-1"), ("Street", "Mill Road"),
+@pytest.mark.parametrize("heading, street", [("Adresse", "Am Markt 5"), ("Straße", "Am Markt"), ("住所", "東京都千代田区1-1"),
+                                             ("Street", "Mill Road"),
                                              ("Address", "5 Mill Road, Renmark SA 5341"), ("улица", "Ленина 5")])
 def test_a_list_of_addresses_says_so_and_what_to_do(tmp_path, heading, street):
     quoted = '"' + street + '"'
@@ -58,7 +59,8 @@ def test_a_list_of_addresses_says_so_and_what_to_do(tmp_path, heading, street):
     assert len(got.sites) == 2
 
 
-@pytest.mark.parametrize("rows, said", [(5000, "exactly 5,000 rows"), (1000, "exactly 1,000 rows"), (4999, None), (65_535, "as many as a sheet")])
+@pytest.mark.parametrize("rows, said", [(5000, "exactly 5,000 rows"), (1000, "exactly 1,000 rows"), (4999, None),
+                                        (65_535, "as many as a sheet")])
 def test_a_round_number_of_rows_is_asked_about(tmp_path, rows, said):
     got = listed(tmp_path, "id,lat,lon\n" + "".join(f"{i},-35.{i % 997:03d},141\n" for i in range(rows)))
     found = [n for n in got.notes if "rows" in n]

@@ -49,7 +49,7 @@ def test_a_table_in_metres_gives_the_same_verdicts(plain, timed, district):
         metres = plain.to_crs(crs)
         found = geozone.site_drift(metres, HERE, tolerance=Tolerance(4, 4), **HOW)
         meant = geozone.site_drift(timed, HERE, tolerance=Tolerance(4, 4), **HOW)
-        assert found["verdict"].tolist() == meant["verdict"].tolist() == ["within", "beyond", "other clock"]
+        assert found["result"].tolist() == meant["result"].tolist() == ["within", "beyond", "other clock"]
         assert np.allclose(found["worst_dark_min"], meant["worst_dark_min"], atol=1e-5) and found.index.tolist() == ["c", "a", "b"]
         area, _ = geozone.sites_in_areas(metres, district.to_crs(3577))
         assert area.tolist() == ["x", "x", ""]
@@ -63,7 +63,7 @@ def test_a_prepared_table_is_used_as_it_is(timed):
 
 def test_a_legal_zone_of_the_list_is_kept(plain):
     found = geozone.site_drift(plain.assign(legal_zone="Australia/Adelaide"), HERE, **HOW)
-    assert "other clock" not in found["verdict"].tolist()
+    assert "other clock" not in found["result"].tolist()
     with pytest.raises(InputError, match="unknown legal zone"):
         geozone.site_drift(plain.assign(legal_zone="Adelade"), HERE, **HOW)
 

@@ -13,7 +13,8 @@ from geozone.grouping.grouphues import HUES, hues_apart
 VERDICTS = {"within", "beyond", "other clock"}
 EVERY_LOOK = {
     "sites": looks.site_look(), "areas": looks.area_look(), "area_pieces": looks.piece_look(["UTC+10:00", "UTC+09:30"]),
-    "drift_lines": looks.drift_line_look(), "lattice": looks.lattice_look(), "groups": looks.group_look(list("ABC"), [(0, 0), (1, 0), (0, 1)])}
+    "drift_lines": looks.drift_line_look(), "lattice": looks.lattice_look(),
+              "groups": looks.group_look(list("ABC"), [(0, 0), (1, 0), (0, 1)])}
 
 
 def options(symbol):

@@ -10,9 +10,10 @@ import pandas as pd
 import pytest
 import shapely
 
-from geozone.screens import mapoutlines
 from geozone.schema.vocabulary import VERDICT
+from geozone.screens import mapoutlines
 from geozone.screens.mapdata import degrees, headline, offset_words, page_data
+from geozone.screens.mapwords import clock_words
 
 example_answers = runpy.run_path(str(Path(__file__).parents[1] / "browser" / "example_answers.py"))["example_answers"]
 
@@ -149,9 +150,12 @@ def test_a_wide_map_has_land_around_it(answers):
 
 
 LAND_AND_SEA = [  # place, longitude, latitude, land? From any atlas.
-    ("Norwegian Sea", 0, 68, False), ("Barents Sea", 40, 72, False), ("Atlantic off Iceland", -30, 66, False), ("Baffin Bay", -66, 72, False),
-    ("Lapland", 26, 67, True), ("Chukotka west of 180", 175, 67, True), ("Chukotka east of 180", -175, 66.5, True), ("Bering Sea", -178, 60, False),
-    ("Viti Levu", 178.0, -17.8, True), ("Vanua Levu", 179.3, -16.6, True), ("Upolu", -171.75, -13.93, True), ("between Fiji and Samoa", -176, -16, False),
+    ("Norwegian Sea", 0, 68, False), ("Barents Sea", 40, 72, False), ("Atlantic off Iceland", -30, 66, False),
+                  ("Baffin Bay", -66, 72, False),
+    ("Lapland", 26, 67, True), ("Chukotka west of 180", 175, 67, True), ("Chukotka east of 180", -175, 66.5, True),
+                  ("Bering Sea", -178, 60, False),
+    ("Viti Levu", 178.0, -17.8, True), ("Vanua Levu", 179.3, -16.6, True), ("Upolu", -171.75, -13.93, True),
+                  ("between Fiji and Samoa", -176, -16, False),
     ("Antarctica", 60, -75, True), ("Ross Sea", -175, -75, False), ("South Pole", 100, -88, True)]
 
 
@@ -168,8 +172,10 @@ def test_land_is_where_land_is(place, lon, lat, land):
 
 
 def test_sites_on_one_side_with_an_area_that_reaches_over():
-    sites = gpd.GeoDataFrame({"lat_deg": [-16.5, -16.6], "lon_deg": [179.9, 179.95]}, geometry=shapely.points([179.9, 179.95], [-16.5, -16.6]), crs=4326)
-    areas = gpd.GeoDataFrame({"area": ["a"]}, geometry=[shapely.MultiPolygon([shapely.box(179, -17, 180, -16), shapely.box(-180, -17, -179.5, -16)])], crs=4326)
+    sites = gpd.GeoDataFrame({"lat_deg": [-16.5, -16.6], "lon_deg": [179.9, 179.95]},
+                             geometry=shapely.points([179.9, 179.95], [-16.5, -16.6]), crs=4326)
+    areas = gpd.GeoDataFrame({"area": ["a"]}, geometry=[shapely.MultiPolygon([shapely.box(179, -17, 180, -16),
+                                                                              shapely.box(-180, -17, -179.5, -16)])], crs=4326)
     frame = mapoutlines.Frame(sites, areas)
     assert frame.crosses and frame.extent_deg < 2
 
@@ -185,3 +191,13 @@ def test_cut_areas_are_named_with_their_shares(answers):
     lines = page_data(answers)["cut_areas"]
     assert any(line.startswith("Border Plains: ") and "Australia/Adelaide" in line for line in lines)
     assert not any(line.startswith("Lower Mallin") for line in lines)
+
+
+@pytest.mark.parametrize("to_key, words", [
+    ("UTC+09:30, summer time as in southern Australia", "UTC+09:30, summer time as in southern Australia (Australia/Adelaide)"),
+    ("UTC+10:00, no summer time; not legal time: 2027-01-01 to 2027-04-04 (13.2 weeks): 30 min behind legal time",
+     "UTC+10:00, no summer time, not always legal time (Australia/Adelaide)"),
+    ("", "Australia/Adelaide")])
+def test_a_settings_clock_in_words(to_key, words):
+    """The caution stays where the weeks are left out."""
+    assert clock_words(to_key, "Australia/Adelaide") == words

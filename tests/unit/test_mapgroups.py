@@ -126,7 +126,8 @@ def test_empty_outlines_do_not_break_the_hues():
 
 def test_the_names_of_the_witnesses_are_not_said_twice(answers):
     groups = answers.groups
-    listed = replace(groups.plan.witnesses, site_ids=("b", "a"), weight=(1.0, 1.0), kind="apart", sentence="These 2 sites need 2 settings: b, a.")
+    listed = replace(groups.plan.witnesses, site_ids=("b", "a"), weight=(1.0, 1.0), kind="apart",
+                     sentence="These 2 sites need 2 settings: b, a.")
     why = why_not_fewer(replace(groups, plan=replace(groups.plan, witnesses=listed)))
     assert why == {"kind": "apart", "sentence": "These 2 sites need 2 settings.", "reason": "", "sites": ["b", "a"], "weights": []}
     weighed = replace(listed, kind="weights", weight=(0.25, 1.0), sentence="Heavy.")
@@ -143,7 +144,8 @@ def curve(*worst):
 
 def test_the_curve_says_where_there_is_no_plan():
     points = curve_points(curve(np.nan, 7.774), plan_of(2, 3.887, 7.774))
-    assert points[0] == {"k": 1, "proved": True, "plan": False, "dark": None, "excess": None, "worst": None, "dark_text": "", "excess_text": ""}
+    assert points[0] == {"k": 1, "proved": True, "plan": False, "dark": None, "excess": None, "worst": None, "dark_text": "",
+                         "excess_text": ""}
     assert (points[1]["excess"], points[1]["excess_text"], points[1]["dark_text"], points[1]["plan"]) == (7.774, "7.8", "3.9", True)
 
 
@@ -182,13 +184,16 @@ def test_a_curve_that_ends_at_the_plan_says_nothing_of_more():
 
 def test_todays_groups(data):
     existing = data["groups"]["existing"]
-    assert (existing["column"], existing["groups"], existing["needed"], existing["saved"], existing["one_setting"]) == ("contract", 2, 4, -7, 1)
-    assert [(row["name"], row["needed"], row["beyond"][0]["dark"], row["beyond"][0]["excess"]) for row in existing["rows"]] == [("North", 3, "7.0", "14.0")]
+    assert (existing["column"], existing["groups"], existing["needed"], existing["saved"]) == ("contract", 2, 4, -7)
+    assert existing["one_setting"] == 1
+    assert [(row["name"], row["needed"], row["beyond"][0]["dark"], row["beyond"][0]["excess"])
+            for row in existing["rows"]] == [("North", 3, "7.0", "14.0")]
 
 
 def test_a_group_on_two_clocks_is_not_called_beyond(answers):
     groups = answers.groups
-    table = pd.concat([groups.existing.assign(existing="K", served=True, settings_needed=1, clock=clock) for clock in ("one", "two")]).iloc[[0, 2]]
+    table = pd.concat([groups.existing.assign(existing="K", served=True, settings_needed=1, clock=clock)
+                       for clock in ("one", "two")]).iloc[[0, 2]]
     existing = page_data(replace(answers, groups=replace(groups, existing=table)))["groups"]["existing"]
     assert existing["rows"] == [] and existing["several_clocks"] == ["K (2)"] and existing["one_setting"] == 0
 

@@ -12,8 +12,20 @@ import pytest
 
 from geozone.numbers.clock import OffsetSequence, offsets
 from geozone.screens.mapdata import page_data
-from geozone.screens.mapprogrammes import (MOST_FINDINGS, SENTENCES, foolish_stories, group_words, here_text, page_programmes, price, sentence, spans, story_row,
-                                   tenth, whole)
+from geozone.screens.mapprogrammes import (
+    MOST_FINDINGS,
+    SENTENCES,
+    foolish_stories,
+    group_words,
+    here_text,
+    page_programmes,
+    price,
+    sentence,
+    spans,
+    story_row,
+    tenth,
+    whole,
+)
 from geozone.screens.mapyears import clock_steps, packed_intervals
 from geozone.screens.webmap import draw_map
 from geozone.switching.foolish import KINDS, Finding, Switch
@@ -166,7 +178,8 @@ def test_foolish_nights_and_their_cure(answers, page):
     assert nights > 60 and story["sites"] == sum(len(f.switch.sites) for f in findings) == 4
     assert story["sentence"].startswith("The lamps stay on all day after ") and f"{nights} nights at 4 sites." in story["sentence"]
     assert ("up to" in story["sentence"]) == (len({len(f.nights) for f in findings}) > 1)
-    assert story["event"] == "on at 06:15" and story["why"] == KINDS["on after dawn"] and story["hours"] == f"{max(f.hours for f in findings):,.1f}"
+    assert story["event"] == "on at 06:15" and story["why"] == KINDS["on after dawn"]
+    assert story["hours"] == f"{max(f.hours for f in findings):,.1f}"
     every = {date for f in findings for date in f.dates(2027)}
     assert {date for span in story["spans"] for date in span} <= every
     assert all(any(first <= date <= last for first, last in story["spans"]) for date in every)
@@ -260,7 +273,8 @@ def test_every_kind_has_a_sentence():
 
 def test_the_costliest_story_comes_first_and_long_lists_end(answers):
     many = [finding("other", [k], 1.0 + k, event=k % 4, label=f"L{k}") for k in range(4)]
-    many += [finding(kind, [3], 50.0, ("S1", "S2"), event=e) for kind in ("on after dawn", "off before on", "on before off") for e in range(4)]
+    many += [finding(kind, [3], 50.0, ("S1", "S2"), event=e) for kind in ("on after dawn", "off before on", "on before off")
+             for e in range(4)]
     programmes = replace(answers.programmes, findings=tuple(many))
     stories = foolish_stories(programmes)
     assert len(stories) == 16 and stories[0][0].hours == 50.0 and stories[-1][0].hours == 1.0

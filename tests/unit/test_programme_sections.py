@@ -124,7 +124,8 @@ def test_holidays():
 
 
 def test_tariff():
-    found = read_tariff({"per_kwh": 0.3, "currency": "AUD", "band": [{"name": "low", "per_kwh": 0.1, "from": "22:00", "to": "07:00", "days": "mon-fri"}]})
+    found = read_tariff({"per_kwh": 0.3, "currency": "AUD", "band": [{"name": "low", "per_kwh": 0.1, "from": "22:00", "to": "07:00",
+                                                                      "days": "mon-fri"}]})
     assert found.prices.tolist() == [0.3, 0.1] and found.bands[0].days == frozenset(range(5))
     for bad in ({"per_kwh": -1}, {"per_kwh": "x"}, {"per_kwh": True}, {"band": [{"from": "07:00", "to": "07:00"}]}, {"price": 1}):
         with pytest.raises(InputError):

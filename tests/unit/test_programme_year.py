@@ -10,7 +10,8 @@ import pytest
 from geozone.errors import InputError
 from geozone.numbers import clock
 from geozone.numbers.sun import switch_times
-from geozone.switching import hours, programme_year as py, tariff
+from geozone.switching import hours, tariff
+from geozone.switching import programme_year as py
 from geozone.switching.burning import difference_by_night, noons
 from geozone.switching.tariff import Band, Tariff, bins_of
 from geozone.trade import programme
@@ -186,7 +187,8 @@ def test_assignment_faults(programmes, column, what):
         hours.assigned_programmes(sites(), programmes, column=column, where="job.toml")
 
 
-@pytest.mark.parametrize("named, step", [("Nort", "did you mean North"), ("Deuel", r"did you mean Deuel \(SD\)"), ("X", "areas with sites: North, Deuel")])
+@pytest.mark.parametrize("named, step", [("Nort", "did you mean North"), ("Deuel", r"did you mean Deuel \(SD\)"),
+                                         ("X", "areas with sites: North, Deuel")])
 def test_an_area_that_nobody_lies_in_is_answered_with_those_that_are_there(named, step):
     places = sites().assign(area=["North", "Deuel (SD)", ""])
     with pytest.raises(InputError, match=step):

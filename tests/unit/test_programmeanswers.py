@@ -34,7 +34,8 @@ def sites_at(lat, lon, zone=None, load=200.0):
 def answers_for(sites, programmes, programme_of, settings, setting_of, keypad=ClockKeypad(), switch_clock="own", **options):
     rules = clock_rules(sites, YEAR)
     keyed = keyed_clocks(rules, YEAR, keypad)
-    conditions = Conditions(YEAR, ALTITUDE, Tolerance(3, 6), tariff=Tariff(0.25, currency="EUR"), wall_clocks=wall_clocks(keyed), switch_clock=switch_clock)
+    conditions = Conditions(YEAR, ALTITUDE, Tolerance(3, 6), tariff=Tariff(0.25, currency="EUR"), wall_clocks=wall_clocks(keyed),
+                            switch_clock=switch_clock)
     return programme_answers(sites, programmes, conditions, programme_of=pd.Series(programme_of, index=sites.index),
                              clock_rules=rules, keyed=keyed, settings=settings, setting_of=setting_of,
                              shared=next(iter(settings.values())), offset_limit_min=99,
@@ -112,11 +113,13 @@ def test_a_shift_of_half_an_hour_that_no_common_rule_has():
 def test_a_cure_says_for_which_clock_it_holds():
     """Off at 02:15 falls into the hour that a clock of Lord Howe repeats or leaves out, but it is run on the clock keyed there."""
     late = Programme("late", (Event("on", "dusk"), Event("off", 135), Event("on", 375), Event("off", "dawn")))
-    lord_howe = answers_for(sites_at([-31.53], [159.08]), (late,), ["late"], {"shared": Setting(-31.5, 159.1, "Australia/Lord_Howe")}, ["shared"])
+    lord_howe = answers_for(sites_at([-31.53], [159.08]), (late,), ["late"], {"shared": Setting(-31.5, 159.1, "Australia/Lord_Howe")},
+                            ["shared"])
     keyed = lord_howe.clocks.iloc[0]["keyed"]
     assert keyed in lord_howe.cures["late"].clock_note and lord_howe.summary["cures"]["late"]["clock_note"]
     assert lord_howe.cures["late"].clock_note in price_lines(lord_howe)
-    adelaide = answers_for(sites_at([-35.0], [140.0]), (late,), ["late"], {"shared": Setting(-35.0, 140.0, "Australia/Adelaide")}, ["shared"])
+    adelaide = answers_for(sites_at([-35.0], [140.0]), (late,), ["late"], {"shared": Setting(-35.0, 140.0, "Australia/Adelaide")},
+                           ["shared"])
     assert adelaide.cures["late"].clock_note == ""
 
 
@@ -126,7 +129,8 @@ def price_lines(answers):
 
 
 def test_what_to_key_is_the_sum_of_setting_and_programme():
-    split = Programme("split", (Event("on", "dusk", 10), Event("off", 1350), Event("on", 300, days=frozenset(range(5))), Event("off", "dawn", -95)))
+    split = Programme("split", (Event("on", "dusk", 10), Event("off", 1350), Event("on", 300, days=frozenset(range(5))),
+                                Event("off", "dawn", -95)))
     hours = Programme("hours", (Event("on", 1080), Event("off", 1380)))
     sites = sites_at([-35.0, -35.6, -35.0], [140.0, 142.1, 140.0])
     settings = {"A": Setting(-35.0, 140.0, "Australia/Adelaide", -2, -9), "B": Setting(-35.6, 142.1, "Australia/Melbourne", 0, 1)}
@@ -139,8 +143,10 @@ def test_what_to_key_is_the_sum_of_setting_and_programme():
         "on at 18:00; off at 23:00"]
     assert group_key_events(answers)["A"].startswith("hours: on at 18:00; off at 23:00 | split: on 8 min after dusk")
     # The sum is what the lamps do: the same light from a programme with the sums and a setting without offsets.
-    bare = Programme("split", (Event("on", "dusk", 8), Event("off", 1350), Event("on", 300, days=frozenset(range(5))), Event("off", "dawn", -104)))
-    again = answers_for(sites.iloc[:1], (replace(bare, events=bare.events[:3] + (Event("off", "dawn", -99),)),), ["split"], {"A": Setting(-35.0, 140.0, "Australia/Adelaide", 0, -5)}, ["A"])
+    bare = Programme("split", (Event("on", "dusk", 8), Event("off", 1350), Event("on", 300, days=frozenset(range(5))),
+                               Event("off", "dawn", -104)))
+    again = answers_for(sites.iloc[:1], (replace(bare, events=bare.events[:3] + (Event("off", "dawn", -99),)),), ["split"],
+                        {"A": Setting(-35.0, 140.0, "Australia/Adelaide", 0, -5)}, ["A"])
     assert again.sites["lit_h"].iloc[0] == pytest.approx(answers.sites["lit_h"].iloc[0], abs=1e-6)
 
 
@@ -149,7 +155,8 @@ def test_one_master_clock_has_one_timetable():
     sites = sites_at([-35.0, -35.3], [140.9, 141.2])
     assert sites["clock_rule"].nunique() == 2
     setting = {"shared": Setting(-35.1, 141.0, "Australia/Adelaide")}
-    master = answers_for(sites, (DUSK_TO_DAWN,), ["dusk to dawn"] * 2, setting, ["shared"] * 2, switch_clock="master", timetable=("week", 5))
+    master = answers_for(sites, (DUSK_TO_DAWN,), ["dusk to dawn"] * 2, setting, ["shared"] * 2, switch_clock="master",
+                         timetable=("week", 5))
     (one,) = master.timetables
     assert one.timetable.legal_zone == "Australia/Adelaide" and one.group == "shared"
     assert (master.sites["timetable_dark_min"] <= 3 + 1e-6).all() and (master.sites["timetable_excess_min"] < 30).all()

@@ -59,7 +59,8 @@ def test_outlines_of_another_continent_stop_the_run_whatever_the_job_says(withou
     with pytest.raises(InputError, match="take that line out") as stopped:
         counted(INSIDE, outlines(far=FAR), without_sites)
     # Law of cosines on the sphere from 51 N 11 E to 35.5 S 141.5 E; the ellipsoid differs by up to 0.5 %.
-    cosine = np.sin(np.radians(51)) * np.sin(np.radians(-35.5)) + np.cos(np.radians(51)) * np.cos(np.radians(35.5)) * np.cos(np.radians(130.5))
+    here, there, apart = np.radians(51), np.radians(-35.5), np.radians(130.5)
+    cosine = np.sin(here) * np.sin(there) + np.cos(here) * np.cos(there) * np.cos(apart)
     said = float(re.search(r"the nearest ([\d,]+) km", str(stopped.value))[1].replace(",", ""))
     assert said == pytest.approx(np.degrees(np.arccos(cosine)) * 111.195, rel=0.006)
     assert "areas_without_sites = true" not in str(stopped.value)

@@ -126,7 +126,8 @@ def test_the_pdf_is_archival_tagged_with_layers_and_embedded_fonts(pdf):
             assert "geozone" in meta["dc:description"]
         content = document.Root.OCProperties
         names = [str(group.Name) for group in content.OCGs]
-        assert "Sites" in names and "Outlines" in names and len(set(names)) == len(names) and "/Name" in content.D and "/AS" not in content.D
+        assert "Sites" in names and "Outlines" in names and len(set(names)) == len(names)
+        assert "/Name" in content.D and "/AS" not in content.D
         fonts = [obj for obj in document.objects if isinstance(obj, pikepdf.Dictionary) and obj.get("/Type") == "/FontDescriptor"]
         assert fonts and all(any(key in font for key in ("/FontFile", "/FontFile2", "/FontFile3")) for font in fonts)
         assert not any(isinstance(obj, pikepdf.Dictionary) and obj.get("/SMask") not in (None, "/None") and obj.get("/Type") == "/ExtGState"
@@ -168,7 +169,8 @@ def test_every_site_and_setting_stands_in_the_text(town, pdf, tmp_path):
     assert str(int((town.sites["result"] == "within").sum())) in text
 
 
-HOSTILE = ["#let x = 1", "*bold* _it_ $x$", "<script>alert(1)</script>", "=HYPERLINK(\"x\")", "x" * 200, "שלום עולם", "مرحبا", "a\u200db", "@ref <l>", "\\u{41} // c"]
+HOSTILE = ["#let x = 1", "*bold* _it_ $x$", "<script>alert(1)</script>", "=HYPERLINK(\"x\")", "x" * 200, "שלום עולם", "مرحبا", "a\u200db",
+           "@ref <l>", "\\u{41} // c"]
 
 
 @pytest.mark.skipif(not shutil.which("pdftotext"), reason="pdftotext (Debian: poppler-utils) is not installed")
@@ -185,10 +187,10 @@ def test_hostile_names_print_as_text(town, tmp_path):
 def with_settings(town, count):
     """The town with an invented plan of many settings, only as a table that needs room."""
     from dataclasses import replace
+    from types import SimpleNamespace
 
     import geopandas as gpd
     import pandas as pd
-    from types import SimpleNamespace
 
     names = [f"Q{i}Q" for i in range(count)]
     settings = pd.DataFrame({"group": names, "sites": range(1001, 1001 + count), "lat_deg": -36.4, "lon_deg": [100.1 + 0.3 * i for i in range(count)],

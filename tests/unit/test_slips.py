@@ -30,7 +30,8 @@ def names(slips):
 
 def test_slips_change_what_they_say():
     """Hand-worked: 34.5 S 140.0 E, UTC+09:30 with daylight saving, offsets -12 and +7."""
-    found = {slip.key + "".join(f" {value}" for _, value in slip.values): slip.keyed for slip in slips_of(RIGHT, Keypad(), datetime.date(2027, 6, 5))}
+    found = {slip.key + "".join(f" {value}" for _, value in slip.values): slip.keyed
+             for slip in slips_of(RIGHT, Keypad(), datetime.date(2027, 6, 5))}
     assert found["latitude_sign"].lat_deg == 34.5
     assert found["longitude_sign"].lon_deg == -140.0
     assert found["latitude_point_left 3.5 34.5"].lat_deg == -3.4 or found["latitude_point_left 3.5 34.5"].lat_deg == -3.5
@@ -54,7 +55,8 @@ def test_two_slips_with_the_same_setting_are_one():
     assert [slip.weight for slip in slips] == sorted((slip.weight for slip in slips), reverse=True)
 
 
-@pytest.mark.parametrize("day, date", [(14, datetime.date(2027, 1, 15)), (77, datetime.date(2027, 3, 19)), (171, datetime.date(2027, 6, 21)),
+@pytest.mark.parametrize("day, date", [(14, datetime.date(2027, 1, 15)), (77, datetime.date(2027, 3, 19)),
+                                       (171, datetime.date(2027, 6, 21)),
                                        (275, datetime.date(2027, 10, 3))])
 @pytest.mark.parametrize("right", [RIGHT, Keyed(62.5, 9.9, best_keying(clock.offsets("Europe/Oslo", YEAR), YEAR).switch_clock, -4.0, 3, -3),
                                    Keyed(19.9, -155.4, SwitchClock(-600), -50 / 60)])

@@ -30,7 +30,8 @@ def test_text_that_could_start_a_formula_gets_an_apostrophe(text, tmp_path):
     assert read_back(tmp_path / "a.csv")[1] == ["'" + text]
 
 
-@pytest.mark.parametrize("text", ["-35.1", "-35.05332, 1404.0130", "-35.1;-140,2", "+10", "-0,5", "-1e-3", "-.5", "", "A=1", "14 Lock Street", "'quoted"])
+@pytest.mark.parametrize("text", ["-35.1", "-35.05332, 1404.0130", "-35.1;-140,2", "+10", "-0,5", "-1e-3", "-.5", "", "A=1",
+                                  "14 Lock Street", "'quoted"])
 def test_numbers_and_ordinary_text_stay_as_they_are(text):
     assert neutral(text) == text
 

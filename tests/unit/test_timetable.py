@@ -12,11 +12,11 @@ import pandas as pd
 import pytest
 
 from geozone.errors import InputError
+from geozone.files.spreadsheets import write_csv
+from geozone.files.workbook import Sheet, write_xlsx
 from geozone.numbers import clock
 from geozone.numbers.crossing import STAYS_ABOVE
 from geozone.numbers.sun import switch_times
-from geozone.files.spreadsheets import write_csv
-from geozone.files.workbook import Sheet, write_xlsx
 from geozone.switching.calendars import timetable_calendar
 from geozone.switching.switchings import switching_rows
 from geozone.switching.timetable import dated_timetable, timetable_year
@@ -176,7 +176,8 @@ def test_days_of_minutes_are_lit_through_and_nights_of_minutes_are_lit():
 
 def test_holidays_stand_in_the_table_by_date():
     """Monday 14 June 2027 counts as a Sunday: a week's row for Monday to Friday leaves it out, one for Sunday takes it in."""
-    programme = Programme("p", (Event("on", "dusk"), Event("off", 1380, days=frozenset(range(5))), Event("off", 60, days=frozenset((6,))), Event("off", "dawn")))
+    programme = Programme("p", (Event("on", "dusk"), Event("off", 1380, days=frozenset(range(5))), Event("off", 60, days=frozenset((6,))),
+                                Event("off", "dawn")))
     rows = switching_rows(made(period="month"), programme, Holidays((dt.date(2027, 6, 14),), 6))
     june = rows[rows["from"] == "2027-06-01"].set_index("at")
     assert june.loc["23:00", ["days", "except", "also"]].tolist() == ["mon-fri", "2027-06-14", ""]

@@ -25,7 +25,8 @@ def test_country_town_middle_and_extent():
 def test_several_countries_most_sites_first():
     found = where((49.0, 8.0, "Europe/Paris"), (49.1, 8.3, "Europe/Berlin"), (49.2, 8.4, "Europe/Berlin"))
     assert found.countries == ("Germany", "France") and found.text.startswith("Germany, France: middle")
-    many = where(*[(45 + i, 5, zone) for i, zone in enumerate(["Europe/Paris", "Europe/Berlin", "Europe/Vienna", "Europe/Zurich", "Europe/Rome"])])
+    many = where(*[(45 + i, 5, zone) for i, zone in enumerate(["Europe/Paris", "Europe/Berlin", "Europe/Vienna", "Europe/Zurich",
+                                                               "Europe/Rome"])])
     assert "and 2 more countries" in many.text
 
 

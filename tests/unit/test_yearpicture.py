@@ -7,9 +7,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geozone.numbers import clock
 from geozone.files.hourspicture import draw_hours
 from geozone.files.yearpicture import DARKNESS, LAMPS, WASTE, YearPicture, _boxes, _without, draw_year
+from geozone.numbers import clock
 from geozone.switching.programme_year import intended
 from geozone.trade.programme import DUSK_TO_DAWN, Event, Programme
 

@@ -5,8 +5,17 @@ import pytest
 import shapely
 import timezonefinder_data
 
-from geozone.places.zoneshapes import (UNITS_PER_DEG, at_sea, boundary_version, outlines_in, polygons_in, rings_of,
-                                zone_names, zone_number_at, zone_polygons)
+from geozone.places.zoneshapes import (
+    UNITS_PER_DEG,
+    at_sea,
+    boundary_version,
+    outlines_in,
+    polygons_in,
+    rings_of,
+    zone_names,
+    zone_number_at,
+    zone_polygons,
+)
 
 SOUTH_EAST = (138.0, -38.0, 144.0, -33.0)
 

@@ -23,7 +23,7 @@
       ctx.strokeStyle = gz.COLOURS.grid;
       ctx.fillStyle = gz.COLOURS.gridText;
       ctx.font = "11px system-ui, 'Segoe UI', Roboto, 'Liberation Sans', Arial, sans-serif";
-      const labels = [];
+      const labels = /** @type {[string, number, number, CanvasTextAlign][]} */ ([]);
       ctx.beginPath();
       for (let k = Math.ceil(northWest.lng / step); k * step <= southEast.lng; k++) {
         const x = Math.round(map.latLngToLayerPoint([0, k * step]).x) + 0.5;

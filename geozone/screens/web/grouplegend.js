@@ -22,6 +22,12 @@
     return minutes + " (" + site + ", " + gz.words.night(night, page.year) + ")";
   }
 
+  // The clock to key; in small the zone that it is for, and when it is not that zone's time.
+  function clockWords({ to_key: text, zone }) {
+    const [key, wrong] = text.split("; not legal time: "), words = gz.el("span", "theirs to-key", key || zone);
+    return key ? [words, " ", gz.el("small", "theirs zone", zone + (wrong ? "; not legal time " + wrong : ""))] : [words];
+  }
+
   function settingsTable(map, page) {
     // Positions in tenths of a degree fit on one line; finer ones may break before N, S, E or W.
     const short = page.groups.settings.every(row => row.lat.length <= 8 && row.lon.length <= 8);
@@ -52,8 +58,7 @@
         cell("td", "num", row.dawn), cell("td", "num", n(row.sites)));
       const clock = cell("td", "clock-cell"), drift = cell("td", "drift-cell");
       clock.colSpan = drift.colSpan = 5;
-      clock.append("Clock: ", gz.el("span", "theirs to-key", row.to_key || row.zone));
-      if (row.to_key) clock.append(gz.el("small", "theirs zone", row.zone));
+      clock.append("Clock: ", ...clockWords(row));
       if (row.within) clock.append(gz.el("small", "theirs", page.groups.within + ": " + row.within));
       drift.append("Worst: unlit ", gz.el("span", "theirs worst-dark", worst(page, row.dark)), ", lit too long ",
         gz.el("span", "theirs worst-excess", worst(page, row.excess)));
@@ -226,9 +231,9 @@
     line.append(gz.groupMark(member), gz.el("strong", "", "Group " + member.name));
     part.append(line);
     const list = gz.el("dl");
-    for (const [name, text] of [["Key in", member.lat + ", " + member.lon], ["Clock", member.to_key || member.zone], ["At dusk", member.dusk_words], ["At dawn", member.dawn_words]]) {
-      const value = gz.el("dd", "theirs", text);
-      if (name === "Clock" && member.to_key) value.append(" ", gz.el("small", "theirs zone", member.zone));
+    for (const [name, text] of [["Key in", member.lat + ", " + member.lon], ["Clock", ""], ["At dusk", member.dusk_words], ["At dawn", member.dawn_words]]) {
+      const value = gz.el("dd", "theirs");
+      value.append(...(text ? [text] : clockWords(member)));
       list.append(gz.el("dt", "", name), value);
     }
     part.append(list);

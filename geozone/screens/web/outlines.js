@@ -90,7 +90,7 @@
 
     const { lat_deg: lat, lon_deg: lon } = page.setting;
     const setting = L.layerGroup();
-    for (const [radius, className] of [[9, "gz-setting-rim"], [9, "gz-setting"], [2, "gz-setting-dot"]]) {
+    for (const [radius, className] of /** @type {[number, string][]} */ ([[9, "gz-setting-rim"], [9, "gz-setting"], [2, "gz-setting-dot"]])) {
       setting.addLayer(L.circleMarker([lat, lon], { radius, className, interactive: false, pane: gz.pane(map, "setting"),
         renderer: gz.settingRenderer || (gz.settingRenderer = L.svg({ pane: gz.pane(map, "setting"), padding: 0.3 })) }));
     }

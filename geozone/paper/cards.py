@@ -137,9 +137,14 @@ def _readings_tables(columns: dict[str, np.ndarray], year: int, first_day: int, 
     tables = []
     for part in parts:
         heads = [words("readings_day"), *_heads(part, any(key.startswith("without_") for key in columns), words)]
-        tables.append({"heads": heads, "fortnight": [_row(day, part, year, changes, display, words, "EEE d MMM") for day in fortnight],
+        tables.append({"heads": heads, "chars": [], "fortnight": [_row(day, part, year, changes, display, words, "EEE d MMM") for day in fortnight],
                        "weekly": [_row(day, part, year, changes, display, words, "d MMM") for day in weekly],
                        "other": [_row(day, part, year, set(), display, words, "d MMM") for day in other]})
+    for table in tables:
+        # A cell for each of a year's times would make the document ten times as heavy: lines of letters of one width instead.
+        table["chars"] = [max(map(len, column)) + 2 for column in zip(*table["weekly"], strict=True)]
+        table["lines"] = [row[0].ljust(table["chars"][0]) + "".join(cell.rjust(width) for cell, width in zip(row[1:], table["chars"][1:], strict=True))
+                          for row in table["weekly"]]
     return {"tables": tables, "starred": any(day in changes for day in (*fortnight, *weekly))}
 
 

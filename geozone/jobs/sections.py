@@ -76,7 +76,7 @@ class ToleranceSection(Section):
 
 
 class SavingSection(Section):
-    """[[keypad.saving_rule]]: a daylight-saving rule of your own."""
+    """[[keypad.saving_rule]]: a summer-time rule of your own."""
 
     name: Text = key("what the rule is called", example="south coast")
     start: ClockChange = table("when the clock is put forward")
@@ -116,12 +116,12 @@ class KeypadSection(Section):
         known = [*SAVING_RULES, *(rule.name for rule in self.saving_rule)]
         for i, name in enumerate(self.daylight_saving or ()):
             if name not in known:
-                raise Refusal("unknown daylight-saving rule", at=("daylight_saving", i), value=name,
+                raise Refusal("unknown summer-time rule", at=("daylight_saving", i), value=name,
                               rule=f"one of {', '.join(known)}, or a [[keypad.saving_rule]]",
                               next_step=did_you_mean(name, known, "add a [[keypad.saving_rule]] of that name"))
         if self.daylight_saving == []:
             raise Refusal("the keypad offers no clock", at=("daylight_saving",), value="[]",
-                          rule="at least one daylight-saving rule", next_step='daylight_saving = ["none"] is a clock that is never changed')
+                          rule="at least one summer-time rule", next_step='daylight_saving = ["none"] is a clock that is never changed')
         return self
 
 

@@ -134,7 +134,7 @@ def _readings_tables(columns: dict[str, np.ndarray], year: int, first_day: int, 
     fortnight = range(first_day, min(first_day + FORTNIGHT, days))
     # On from the fortnight to the end of the year, then from its beginning: the same year, for which the plan was made.
     weekly = [day % days for day in range(first_day + FORTNIGHT, first_day + days, 7)]
-    tables = []
+    tables: list[dict] = []
     for part in parts:
         heads = [words("readings_day"), *_heads(part, any(key.startswith("without_") for key in columns), words)]
         tables.append({"heads": heads, "chars": [], "fortnight": [_row(day, part, year, changes, display, words, "EEE d MMM") for day in fortnight],

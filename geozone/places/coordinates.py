@@ -118,7 +118,7 @@ def _mended_text(north: pd.Series, east: pd.Series) -> str:
 
 
 def _hidden_note(count: int) -> tuple[str, ...]:
-    return (f"{count} positions hold a typographic minus or a hidden blank; read as the number meant",) if count else ()
+    return (f"{counted(count, 'position holds', 'positions hold')} a typographic minus or a hidden blank; read as the number meant",) if count else ()
 
 
 def _one(cell: str, axis: str, o_means: str | None) -> tuple[float, str]:

@@ -18,6 +18,7 @@ import pandas as pd
 import shapely
 
 from ..errors import InputError
+from ..plurals import counted
 from . import limits, projections
 
 _GEOMETRIES = {"Point", "MultiPoint", "LineString", "MultiLineString", "Polygon", "MultiPolygon",
@@ -58,7 +59,7 @@ def read_geojson(path: Path) -> tuple[str, pd.DataFrame, tuple[str, ...]]:
     shapes, bad = _shapes(features)
     if bad:
         listed = ", ".join(str(spot + 1) for spot in bad[:5]) + (" ..." if len(bad) > 5 else "")
-        notes += (f"{path.name}: the geometry of {len(bad)} features cannot be read (feature {listed})",)
+        notes += (f"{path.name}: the geometry of {counted(len(bad), 'feature')} cannot be read (feature {listed})",)
     data = _columns(features, path.name)
     crs, more = _crs(content, path.name)
     frame = gpd.GeoDataFrame(data, geometry=gpd.GeoSeries(shapes, index=data.index), crs=crs)

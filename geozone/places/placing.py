@@ -7,6 +7,7 @@ from functools import partial
 import numpy as np
 
 from ..errors import InputError
+from ..plurals import counted
 from . import projections
 from .columns import Columns, option
 from .coordinates import Positions
@@ -79,6 +80,6 @@ def placed(table: Table, columns: Columns, positions: Positions, stated_crs: str
         notes.append(f"{table.where}: positions ({names}) turned from {projections.named(crs)} into degrees")
     if slip.any():
         rows = ", ".join(map(str, table.row[slip][:5]))
-        notes.append(f"{table.where}: {int(slip.sum())} sites lie far from the rest and would lie among them with a "
+        notes.append(f"{table.where}: {counted(int(slip.sum()), 'site lies', 'sites lie')} far from the rest and would lie among them with a "
                      f"sign changed; used as they are, look at row {rows}")
     return lat, lon, reason.astype(object), notes

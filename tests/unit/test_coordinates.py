@@ -63,7 +63,7 @@ def test_columns_with_one_bad_cell_keep_the_rest():
     assert read.north[[0, 3]].tolist() == [-35.1, -35.4]
     assert list(read.reason) == ["", "lat: not a number or a degree that can be read", "no position", "",
                                  "lat: only hidden characters or a lone sign"]
-    assert read.shown(1) == "abc, 141" and "1 positions hold a typographic minus" in read.notes[0]
+    assert read.shown(1) == "abc, 141" and "1 position holds a typographic minus" in read.notes[0]
 
 
 def test_the_letter_o_is_read_by_its_company():

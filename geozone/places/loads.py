@@ -7,6 +7,7 @@ import re
 import numpy as np
 import pandas as pd
 
+from ..plurals import counted
 from .columns import option
 from .numerals import as_numbers, find_decimal, tidy
 from .tables import Table
@@ -71,7 +72,7 @@ def read_loads(table: Table, column: str | None, decimal: str | None,
         notes.append(f'{table.where}: loads in "{column}" with words beside the number: ' + _listed(table, read))
     if unread:
         count = sum(map(len, unread.values()))
-        notes.append(f'{table.where}: {count} loads in "{column}" are no watts and are left open: ' + _listed(table, unread)
+        notes.append(f'{table.where}: {counted(count, "load")} in "{column}" without a plain number of watts, left open: ' + _listed(table, unread)
                      + f". Write one number of watts there, or state another column as {option('load_w')}")
     return load, notes
 

@@ -209,7 +209,7 @@ def test_lines_of_the_cure_are_shown_and_copied(open_page, answers):
     toml = lines.locator("pre").evaluate("e => e.textContent")
     assert toml == answers.programmes.cures["bakers' lane"].toml and tomllib.loads(toml)["programme"][0]["name"] == "bakers' lane"
     lines.get_by_role("button", name="Copy the lines").click()
-    page.wait_for_function("document.querySelector('.cure-lines [role=status]').textContent === 'Copied.'")
+    lines.locator("[role=status]", has_text="Copied.").wait_for()
     assert page.evaluate("navigator.clipboard.readText()") == toml
 
 
@@ -218,7 +218,7 @@ def test_lines_are_selected_where_the_clipboard_is_shut(open_page, answers):
     page.evaluate("void (navigator.clipboard.writeText = () => Promise.reject(new Error('shut')))")
     page.locator(".cure-lines").get_by_role("button", name="Show the lines").click()
     page.locator(".cure-lines").get_by_role("button", name="Copy the lines").click()
-    page.wait_for_function("document.querySelector('.cure-lines [role=status]').textContent.startsWith('The lines are selected')")
+    page.locator(".cure-lines [role=status]", has_text="The lines are selected").wait_for()
     assert page.evaluate("getSelection().toString()").strip() == answers.programmes.cures["bakers' lane"].toml.strip()
 
 

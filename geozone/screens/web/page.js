@@ -19,7 +19,8 @@
     new ResizeObserver(function () {
       if (gz.printing) return;
       map.invalidateSize({ animate: false });
-      if (gz.stay) gz.stay();
+      // A frame later, when the panel has found its place in the new size.
+      requestAnimationFrame(() => { if (gz.stay) gz.stay(); });
     }).observe(map.getContainer());
     zoomToChosen(map, page);
     gz.showAll(map, page);

@@ -197,7 +197,7 @@
       map.fire("gz-chosen", { row });
     }
 
-    function bring(row) {
+    function bring(row, atOnce) {
       const size = map.getSize(), box = panel.getBoundingClientRect(), frame = map.getContainer().getBoundingClientRect();
       const free = { x0: 60, y0: 30, x1: size.x - 40, y1: size.y - 50 };
       if (panel.hidden) return;
@@ -207,7 +207,7 @@
       if (p.x >= free.x0 && p.x <= free.x1 && p.y >= free.y0 && p.y <= free.y1) return;
       const goal = L.point((free.x0 + free.x1) / 2, (free.y0 + free.y1) / 2);
       const still = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
-      map.panBy(p.subtract(goal), { animate: !still, duration: 0.25 });
+      map.panBy(p.subtract(goal), { animate: !still && !atOnce, duration: 0.25 });
     }
 
     // What a click or a tap may mean: with a mouse the signs that the pointer touches, with a finger all that it covers.
@@ -266,7 +266,7 @@
       else if (glanced !== null) clear();
     });
 
-    gz.stay = () => { if (chosen !== null) bring(chosen); };
+    gz.stay = () => { if (chosen !== null) bring(chosen, true); };
     gz.chosenSite = () => chosen;
     gz.chosenPoint = () => chosen === null ? null : map.latLngToLayerPoint(page.siteLayer.latLng(chosen));
     gz.choose = choose;

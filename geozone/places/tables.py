@@ -287,6 +287,7 @@ def as_text(column: pd.Series) -> pd.Series:
 
 def _from_json(path: Path, layer: str | None, encoding: str | None) -> tuple[Table, ...]:
     """Tables of JSON other than one GeoJSON collection; none where the GeoJSON reader is to read the file itself."""
+    limits.check_size(path, limits.MOST_TEXT_BYTES)
     collections, records, notes = jsonlists.read_json_list(path.read_bytes(), path.name)
     if records:
         names = list(dict.fromkeys(key for record in records for key in record))

@@ -59,14 +59,16 @@ def chromium():
 
 @pytest.fixture(scope="session")
 def written(tmp_path_factory, example_answers):
-    """Pages by name, each drawn once."""
+    """Pages by name and answers, each drawn once."""
     folder, made = tmp_path_factory.mktemp("pages"), {}
 
     def write(name, answers):
-        if name not in made:
-            made[name] = folder / f"{name}.html"
-            made[name].write_bytes(draw_map(answers).encode("utf-8"))
-        return made[name]
+        # The answers are kept as well: two modules may call different ones by one name, and a number may be used again.
+        if (name, id(answers)) not in made:
+            file = folder / f"{name}-{len(made)}.html"
+            file.write_bytes(draw_map(answers).encode("utf-8"))
+            made[name, id(answers)] = file, answers
+        return made[name, id(answers)][0]
 
     return write
 

@@ -30,7 +30,9 @@ def page(wide):
     """The one page of this module, as it was when it opened."""
     wide.emulate_media(color_scheme="light", forced_colors="none", media="screen")
     wide.set_viewport_size({"width": 1440, "height": 900})
-    # Two frames: an observer of sizes sees only those that were drawn.
+    # The window gets its size in its own time, and an observer of sizes sees only those that were drawn.
+    until(wide, "innerWidth === 1440 && map_geozone.getContainer().clientWidth > 900")
+    wide.wait_for_timeout(150)
     wide.evaluate("() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
     wide.evaluate("""() => { geozone.clear(); document.querySelector("#find-field").value = "";
         document.querySelector("#find-field").dispatchEvent(new Event("input")); document.activeElement.blur();

@@ -27,7 +27,8 @@ from geozone.trade.keypad import FINEST_STEP_DEG, Keypad
 def quick():
     started = time.process_time()
     yield
-    assert time.process_time() - started < 15
+    # Bad input once took minutes; this is no measure of speed, which a busy machine would spoil.
+    assert time.process_time() - started < 60
 
 
 def refused(path, match, reader=read_sites):

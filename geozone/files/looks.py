@@ -36,6 +36,17 @@ GROUP_HUES = (("34,65,120", "34,65,120"), ("222,176,15", "122,92,0"), ("207,36,1
 _HATCHES = ("b_diagonal", "f_diagonal", "horizontal", "vertical", "cross", "diagonal_x")
 
 
+def hexadecimal(colour: str) -> str:
+    """A colour of this module, red, green, blue and perhaps opacity, as other programs write it.
+
+    Examples
+    --------
+    >>> hexadecimal("255,181,46,255")
+    '#ffb52e'
+    """
+    return "#" + "".join(f"{int(part):02x}" for part in colour.split(",")[:3])
+
+
 def site_look() -> str:
     """Sites by result: circle, diamond, square."""
     marks = [_mark(str(i), *VERDICT_MARKS[verdict]) for i, verdict in enumerate(VERDICT_MARKS)]

@@ -242,9 +242,11 @@ def joined_slips(slips, words: Words, most: int = 4) -> str:
         by_key.setdefault(slip.key, []).append(slip)
     texts = []
     for mine in by_key.values():
-        texts.append(slip_words(mine[0], words) + (f" ({words('and_more', n=len(mine) - 1)})" if len(mine) > 1 else ""))
+        # What holds for one slip of a row must not seem to hold for its neighbours.
+        right = f" ({words('lamps_right')})" if all(slip.right_lamps for slip in mine) else ""
+        texts.append(slip_words(mine[0], words) + right + (f" ({words('and_more', n=len(mine) - 1)})" if len(mine) > 1 else ""))
     if len(texts) > most:
-        texts = [*texts[:most - 1], words("and_more", n=len(texts) - most + 1)]
+        return f"{words('or').join(texts[:most - 1])}; {words('and_more', n=len(texts) - most + 1)}"
     return words("or").join(texts)
 
 

@@ -28,7 +28,6 @@ def something_else(card: GroupCard, words: Words) -> dict:
         for row in mine:
             marks = [words("else_moves")] * row.moves + [words("else_offsets")] * row.needs_offsets
             marks += [words("else_some")] * ("some" in (row.dusk_time, row.dawn_time))
-            marks += [words("lamps_right")] * any(slip.right_lamps for slip in row.slips)
             rows.append({"kind": "row", "dusk": edge_text(row.dusk_min, row.dusk_time, words), "dawn": edge_text(row.dawn_min, row.dawn_time, words),
                          "slips": joined_slips(row.slips, words), "next": words(f"about_{row.read_next}"), "mend": mends(row.slips, words),
                          "mark": "; ".join(marks)})

@@ -10,7 +10,7 @@ from matplotlib import rc_context
 from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
 
-from .maplayers import INK, OUTLINE, _unrolled, world
+from .maplayers import INK, OUTLINE, unrolled, world
 from .mapview import MapView
 from .sizes import Box
 from .words import Words
@@ -48,7 +48,7 @@ def inset_picture(view: MapView, corner: Box, words: Words) -> dict:
     width = height * _WIDTH_MM / _HEIGHT_MM / shrink
     window = (lon - width / 2, max(lat - height / 2, -89.9), lon + width / 2, min(lat + height / 2, 89.9))
     lines = []
-    for shape in _unrolled(world().geometry, lon):
+    for shape in unrolled(world().geometry, lon):
         cut = shapely.clip_by_rect(shape, *window)
         lines += [shapely.get_coordinates(ring) for part in shapely.get_parts(cut) if part.geom_type == "Polygon"
                   for ring in (part.exterior, *part.interiors)]

@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 
 from .labels import Label, Wanted, placed
-from .maplayers import _parts, graticule_lines, mark_size_mm
+from .maplayers import graticule_lines, mark_size_mm, parts_on_sheet
 from .mapview import MapView
 from .sizes import Box
 
@@ -56,7 +56,7 @@ def _degrees(value: float, side: str) -> str:
 
 
 def _largest_first(shapes, view: MapView) -> list[np.ndarray]:
-    rings = _parts(shapes, view, "ring")
+    rings = parts_on_sheet(shapes, view, "ring")
     inside = []
     frame = shapely.box(view.box.x, view.box.y, view.box.right, view.box.bottom)
     for ring in rings:
@@ -100,7 +100,7 @@ def _areas(answers, view: MapView) -> list[Wanted]:
 def _lines(answers, view: MapView) -> list[Wanted]:
     wanted = []
     for row in answers.drift_lines.itertuples():
-        lines = sorted(_parts([row.geometry], view, "line"), key=lambda points: -shapely.LineString(points).length)
+        lines = sorted(parts_on_sheet([row.geometry], view, "line"), key=lambda points: -shapely.LineString(points).length)
         places = [tuple(shapely.get_coordinates(shapely.LineString(points).interpolate(part, normalized=True))[0])
                   for points in lines[:3] for part in (0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9)]
         if places:
@@ -115,7 +115,7 @@ def _borders(answers, view: MapView) -> list[Wanted]:
         texts.update({str(zone): str(rule.text) for zone in rule.legal_zones})
     zones = {str(row.legal_zone): row.geometry for row in answers.zones.itertuples()}
     mine = answers.boundaries[~answers.boundaries["same_clock"].astype(bool)]
-    lines = sorted((( points, row) for row in mine.itertuples() for points in _parts([row.geometry], view, "line")),
+    lines = sorted((( points, row) for row in mine.itertuples() for points in parts_on_sheet([row.geometry], view, "line")),
                    key=lambda one: -shapely.LineString(one[0]).length)
     frame = shapely.box(view.box.x, view.box.y, view.box.right, view.box.bottom)
     wanted, seen = [], set()

@@ -20,7 +20,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import PathPatch, Rectangle
 from matplotlib.path import Path
 
-from ..files.looks import GROUP_HUES
+from ..files import looks
 from ..grouping.grouphues import hues_apart
 from ..places.antimeridian import span_deg
 from .mapview import MapView
@@ -29,8 +29,9 @@ if TYPE_CHECKING:
     from ..answers import Answers
 
 _PT_PER_MM = 72 / 25.4
-INK, RIM, LAMP, CLOCK, DRIFT, DUSK, OUTLINE, QUIET = \
-    "#121a3a", "#5f3b00", "#ffb52e", "#7a2f8f", "#4d5a94", "#2f679c", "#6e6856", "#b9b3a3"
+INK, RIM, LAMP, CLOCK, DRIFT, DUSK = map(looks.hexadecimal, (looks.INK, looks.LAMP_RIM, looks.LAMP, looks.CLOCK, looks.DRIFT, looks.DUSK))
+#: Darker than on the screen: a printed hair line in the screen's grey is lost.
+OUTLINE, QUIET = "#6e6856", "#b9b3a3"
 
 #: Verdict: marker, fill, rim, width of the rim [mm], size [mm].
 MARKS = {"within": ("o", LAMP, RIM, 0.25, 1.9), "beyond": ("D", INK, "#ffffff", 0.15, 2.1), "other clock": ("s", "#ffffff", CLOCK, 0.5, 1.9)}
@@ -107,11 +108,11 @@ def _stroke(colour: str, width_mm: float, dashes_mm: tuple) -> dict:
             "linestyles": (0, tuple(length / width_mm for length in dashes_mm)) if dashes_mm else "solid"}
 
 
-def _parts(shapes, view: MapView, kind: str) -> list[np.ndarray]:
+def parts_on_sheet(shapes, view: MapView, kind: str) -> list[np.ndarray]:
     """Rings or lines of geographic shapes as points on the sheet, cut to a little more than the frame."""
     west, south, east, north = view.bounds_deg(0.3)
     out: list[np.ndarray] = []
-    for shape in _unrolled(shapes, (west + east) / 2):
+    for shape in unrolled(shapes, (west + east) / 2):
         clipped = shapely.clip_by_rect(shape, west, south, east, north)
         parts = shapely.get_parts(clipped)
         for part in parts:
@@ -125,7 +126,7 @@ def _parts(shapes, view: MapView, kind: str) -> list[np.ndarray]:
     return out
 
 
-def _unrolled(shapes, middle_deg: float):
+def unrolled(shapes, middle_deg: float):
     """Shapes on the map's own turn of the globe: over 180 degrees rather than back at -180."""
     for shape in shapes:
         if shape is None or shape.is_empty:
@@ -151,20 +152,20 @@ def _graticule(axes, answers, view: MapView) -> None:
 
 def _background(axes, answers, view: MapView) -> None:
     if answers.backdrop is not None:
-        lines = _parts(answers.backdrop.geometry, view, "line") + _parts(answers.backdrop.geometry, view, "ring")
+        lines = parts_on_sheet(answers.backdrop.geometry, view, "line") + parts_on_sheet(answers.backdrop.geometry, view, "ring")
         axes.add_collection(LineCollection(lines, **_stroke(QUIET, 0.35, ())))
     if view.scale >= 1_000_000:  # the packaged outlines are drawn for 1:50 million and mislead on larger scales
-        axes.add_collection(LineCollection(_parts(world().geometry, view, "ring"), **_stroke(QUIET, 0.25, ())))
+        axes.add_collection(LineCollection(parts_on_sheet(world().geometry, view, "ring"), **_stroke(QUIET, 0.25, ())))
 
 
 def _outlines(axes, answers, view: MapView) -> None:
-    axes.add_collection(LineCollection(_parts(answers.areas.geometry, view, "ring"), **_stroke(OUTLINE, 0.45, ())))
+    axes.add_collection(LineCollection(parts_on_sheet(answers.areas.geometry, view, "ring"), **_stroke(OUTLINE, 0.45, ())))
 
 
 def group_looks(answers: "Answers") -> dict[str, tuple[str, str]]:
     """Rim and hatch of each group, by its name."""
     hulls = answers.groups.hulls
-    return {str(group): ("#" + "".join(f"{int(part):02x}" for part in GROUP_HUES[hue][1].split(",")), _HATCHES[(hue + cycle) % len(_HATCHES)])
+    return {str(group): (looks.hexadecimal(looks.GROUP_HUES[hue][1]), _HATCHES[(hue + cycle) % len(_HATCHES)])
             for (hue, cycle), group in zip(hues_apart(list(hulls.geometry)), hulls["group"], strict=True)}
 
 
@@ -190,7 +191,7 @@ def _groups(axes, answers, view: MapView) -> None:
         return
     looks = group_looks(answers)
     for row in answers.groups.hulls.itertuples():
-        rings = _parts([row.geometry], view, "ring")
+        rings = parts_on_sheet([row.geometry], view, "ring")
         if rings:
             rim, hatch = looks[str(row.group)]
             axes.add_patch(_polygon_patch(rings, facecolor="none", edgecolor=rim, linewidth=0.5 * _PT_PER_MM, hatch=hatch))
@@ -199,12 +200,12 @@ def _groups(axes, answers, view: MapView) -> None:
 def _lines(axes, answers, view: MapView) -> None:
     for kind, look in LINES.items():
         mine = answers.drift_lines[answers.drift_lines["kind"] == kind]
-        axes.add_collection(LineCollection(_parts(mine.geometry, view, "line"), **_stroke(*look)))
+        axes.add_collection(LineCollection(parts_on_sheet(mine.geometry, view, "line"), **_stroke(*look)))
 
 
 def _borders(axes, answers, view: MapView) -> None:
     mine = answers.boundaries[~answers.boundaries["same_clock"].astype(bool)]
-    axes.add_collection(LineCollection(_parts(mine.geometry, view, "line"), **_stroke(*BORDER)))
+    axes.add_collection(LineCollection(parts_on_sheet(mine.geometry, view, "line"), **_stroke(*BORDER)))
 
 
 def mark_size_mm(sites: int) -> float:
@@ -245,5 +246,5 @@ def ground_points(answers: "Answers", view: MapView) -> list[np.ndarray]:
     """What a sheet is about as points on it (n, 2) [mm], no two of an outline farther apart than 3 mm: sites, outlines, borders."""
     x, y = view.on_sheet(answers.sites["lon_deg"].to_numpy(float), answers.sites["lat_deg"].to_numpy(float))
     other_clocks = answers.boundaries[~answers.boundaries["same_clock"].astype(bool)]
-    lines = _parts(answers.areas.geometry, view, "ring") + _parts(other_clocks.geometry, view, "line")
+    lines = parts_on_sheet(answers.areas.geometry, view, "ring") + parts_on_sheet(other_clocks.geometry, view, "line")
     return [np.column_stack([x, y]), *(shapely.get_coordinates(shapely.segmentize(shapely.LineString(points), 3.0)) for points in lines)]

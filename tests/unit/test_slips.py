@@ -126,3 +126,17 @@ def test_dates_reach_into_the_neighbouring_years():
 def test_a_display_that_does_not_exist_is_refused(wrong):
     with pytest.raises(InputError):
         Display(**wrong)
+
+
+def test_what_holds_for_one_slip_of_a_row_is_not_said_of_its_neighbours():
+    """In summer, 60 minutes early: lamps are right only where the clock was left on standard time, not where the zone is wrong."""
+    from geozone.paper.carddata import joined_slips
+    from geozone.paper.words import words_in
+
+    words = words_in()
+    row = next(row for row in table(day=14, on=datetime.date(2027, 1, 15)).rows if any(slip.right_lamps for slip in row.slips))
+    assert not all(slip.right_lamps for slip in row.slips)
+    text = joined_slips(row.slips, words, 99)
+    claim = f"({words('lamps_right')})"
+    assert text.count(claim) == 1
+    assert text.split(claim)[0].rstrip().endswith(words("slip_saving_off_on_standard"))

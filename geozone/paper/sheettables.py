@@ -15,8 +15,8 @@ from .words import Words
 if TYPE_CHECKING:
     from ..answers import Answers
 
-#: Largest number of sites in the index: 20,000 fill some 100 sheets of A3.
-INDEX_LIMIT = 20_000
+#: Largest number of sites in the index: more fill a book, and setting them takes a minute and 2 GB. `sites.csv` has all.
+INDEX_LIMIT = 5_000
 
 
 def sheet_tables(answers: "Answers", options: SheetOptions, view: MapView, words: Words) -> list[dict]:
@@ -73,6 +73,8 @@ def _programmes(answers: "Answers", options: SheetOptions, words: Words) -> dict
 
 def _index(answers: "Answers", options: SheetOptions, view: MapView, words: Words) -> dict:
     sites = answers.sites
+    if len(sites) > INDEX_LIMIT:
+        return _table(words("index"), [], [], [], "", size=1.9, lines=[words("index_left_out", n=words.number(len(sites)))])
     x, y = view.on_sheet(sites["lon_deg"].to_numpy(float), sites["lat_deg"].to_numpy(float))
     grouped = answers.groups is not None
     step = answers.keypad.coordinate_step_deg
@@ -82,7 +84,7 @@ def _index(answers: "Answers", options: SheetOptions, view: MapView, words: Word
              for row in answers.groups.settings.itertuples()} if grouped else {}
     names, ids = sites["name"].astype(str).to_numpy(), sites["site_id"].astype(str).to_numpy()
     group = sites["group"].astype(str).to_numpy() if grouped else None
-    for i in order[:INDEX_LIMIT]:
+    for i in order:
         reference = options.paper.reference(float(x[i]), float(y[i])) if view.box.holds(float(x[i]), float(y[i])) else ""
         row = [ids[i], names[i] if names[i] != ids[i] else "", reference]
         rows.append(row + ([group[i] or words("alone"), keyed.get(group[i], "")] if grouped else []))

@@ -261,3 +261,14 @@ def test_marks_that_turn_the_direction_of_text_are_left_out():
 def test_finish_leaves_a_page_without_maps_alone(pdf):
     assert finish(pdf, [], title="t", subject="s").startswith(b"%PDF")
     assert MapPage(0, None, ()).layers == ()
+
+
+def test_an_index_of_too_many_sites_is_left_out_and_said(town, monkeypatch):
+    from geozone.paper import sheettables
+    from geozone.paper.words import words_in
+
+    view, words = sheet_view(town, SheetOptions()), words_in()
+    assert len(sheettables.sheet_tables(town, SheetOptions(), view, words)[-1]["rows"]) == len(town.sites)
+    monkeypatch.setattr(sheettables, "INDEX_LIMIT", len(town.sites) - 1)
+    index = sheettables.sheet_tables(town, SheetOptions(), view, words)[-1]
+    assert index["rows"] == [] and f"{len(town.sites)} sites are too many" in index["lines"][0] and "sites.csv" in index["lines"][0]

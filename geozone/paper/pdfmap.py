@@ -67,20 +67,28 @@ def _switchable(document: pikepdf.Pdf, page: pikepdf.Page, groups: dict[str, pik
     The typesetter marks each picture by its alternative text. A layer is the picture of its name; one of text lies between the
     empty pictures of its name and of its name with `END`.
     """
+    # Instructions are handed on as they are: taken apart and built anew, those of 50,000 signs cost twice their reading.
     stream = list(pikepdf.parse_content_stream(page))
-    alternatives = [_alternative(operands) if str(operator) == "BDC" else "" for operands, operator in stream]
-    names, out, closes = Dictionary(), [], {}
-    for i, (operands, operator) in enumerate(stream):
-        name = alternatives[i]
-        if name in groups:
-            place = f"/Layer{list(groups).index(name)}"
-            names[place] = groups[name]
-            out.append(([Name.OC, Name(place)], pikepdf.Operator("BDC")))
-            last = alternatives.index(name + END) if name + END in alternatives else i
-            closes[_closing(stream, last)] = name
-        out.append((operands, operator))
+    kinds = [str(instruction.operator) for instruction in stream]
+    alternatives: dict[str, int] = {}
+    for i, kind in enumerate(kinds):
+        if kind == "BDC":
+            alternatives.setdefault(_alternative(stream[i].operands), i)
+    names, opens, closes = Dictionary(), {}, set()
+    for number, (name, group) in enumerate(groups.items()):
+        if name not in alternatives:
+            continue
+        place = f"/Layer{number}"
+        names[place] = group
+        opens[alternatives[name]] = pikepdf.ContentStreamInstruction([Name.OC, Name(place)], pikepdf.Operator("BDC"))
+        closes.add(_closing(kinds, alternatives.get(name + END, alternatives[name])))
+    end, out = pikepdf.ContentStreamInstruction([], pikepdf.Operator("EMC")), []
+    for i, instruction in enumerate(stream):
+        if i in opens:
+            out.append(opens[i])
+        out.append(instruction)
         if i in closes:
-            out.append(([], pikepdf.Operator("EMC")))
+            out.append(end)
     page.obj.Contents = document.make_stream(pikepdf.unparse_content_stream(out))
     page.resources.Properties = names
 
@@ -90,13 +98,12 @@ def _alternative(operands) -> str:
     return str(properties["/Alt"]) if isinstance(properties, Dictionary) and "/Alt" in properties else ""
 
 
-def _closing(stream: list, start: int) -> int:
+def _closing(kinds: list[str], start: int) -> int:
     """Place of the end of the marked content that begins at `start`."""
     depth = 0
-    for i in range(start, len(stream)):
-        kind = str(stream[i][1])
-        depth += kind in ("BDC", "BMC")
-        depth -= kind == "EMC"
+    for i in range(start, len(kinds)):
+        depth += kinds[i] in ("BDC", "BMC")
+        depth -= kinds[i] == "EMC"
         if depth == 0:
             return i
     raise ValueError("marked content is not closed")

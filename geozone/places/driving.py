@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
+from scipy.spatial import KDTree
+
+#: How many neighbours are asked for at once; most stops have an open one among them.
+_NEAR = 16
 
 
 def driving_order(lat_deg, lon_deg, area) -> np.ndarray:
@@ -17,7 +21,8 @@ def driving_order(lat_deg, lon_deg, area) -> np.ndarray:
     Returns
     -------
     (n,) ndarray of int
-        It starts at the northernmost site, of equal ones at the westernmost, and is not the shortest tour.
+        It starts at the northernmost site, of equal ones at the westernmost, and is not the shortest tour. Of sites equally near
+        the first of the list comes first.
 
     Examples
     --------
@@ -25,22 +30,61 @@ def driving_order(lat_deg, lon_deg, area) -> np.ndarray:
     [3, 0, 2, 1]
     """
     lat, lon = np.asarray(lat_deg, dtype=float), np.asarray(lon_deg, dtype=float)
-    area = np.asarray(area, dtype=object)
     if not lat.size:
         return np.zeros(0, dtype=np.int64)
-    middle = np.radians(lat.mean())
     # Differences from the first, so that the antimeridian parts nothing.
-    x, y = ((lon - lon[0] + 180) % 360 - 180) * np.cos(middle), lat
-    left = np.ones(lat.size, dtype=bool)
-    here = int(np.lexsort((x, -y))[0])
-    order = np.empty(lat.size, dtype=np.int64)
-    for place in range(lat.size):
+    x = ((lon - lon[0] + 180) % 360 - 180) * np.cos(np.radians(lat.mean()))
+    # Sites of an area at one position are one stop: hundreds of lamps on a cabinet would all be equally near.
+    _, area_of = np.unique(np.asarray(area, dtype=str), return_inverse=True)
+    _, first, stop_of = np.unique(np.column_stack([x, lat, area_of]), axis=0, return_index=True, return_inverse=True)
+    in_list = np.argsort(first)
+    place = np.empty(len(first), dtype=np.int64)
+    place[_driven(np.column_stack([x, lat])[first[in_list]], area_of[first[in_list]])] = np.arange(len(first))
+    of_stop = np.empty(len(first), dtype=np.int64)
+    of_stop[in_list] = place
+    return np.argsort(of_stop[stop_of.ravel()], kind="stable")
+
+
+def _driven(at: np.ndarray, area: np.ndarray) -> np.ndarray:
+    """Stops at different positions of an area in driving order."""
+    left = np.ones(len(at), dtype=bool)
+    all_stops = _Stops(at, np.arange(len(at)), left)
+    of_area = [_Stops(at, np.flatnonzero(area == code), left) for code in range(area.max() + 1)]
+    here = int(np.lexsort((at[:, 0], -at[:, 1]))[0])
+    order = np.empty(len(at), dtype=np.int64)
+    for place in range(len(at)):
         order[place] = here
         left[here] = False
-        open_to = np.flatnonzero(left & (area == area[here]))
-        if not open_to.size:
-            open_to = np.flatnonzero(left)
-        if open_to.size:
-            away = (x[open_to] - x[here]) ** 2 + (y[open_to] - y[here]) ** 2
-            here = int(open_to[np.argmin(away)])
+        mine = of_area[area[here]]
+        mine.open -= 1
+        all_stops.open -= 1
+        if all_stops.open:
+            here = (mine if mine.open else all_stops).nearest(here)
     return order
+
+
+class _Stops:
+    """Some of the stops, of which the nearest open one is asked for; `open` says how many there are."""
+
+    def __init__(self, at: np.ndarray, members: np.ndarray, left: np.ndarray):
+        self._at, self._left, self.open = at, left, len(members)
+        self._plant(members)
+
+    def _plant(self, members: np.ndarray) -> None:
+        self._members, self._tree = members, KDTree(self._at[members])
+
+    def nearest(self, here: int) -> int:
+        if self.open < len(self._members) / 2:
+            # Else a search that begins among visited stops would wade through ever more of them.
+            self._plant(self._members[self._left[self._members]])
+        count = _NEAR
+        while True:
+            count = min(count, len(self._members))
+            near = self._members[np.atleast_1d(self._tree.query(self._at[here], k=count)[1])]
+            away = ((self._at[near] - self._at[here]) ** 2).sum(axis=1)
+            open_to = self._left[near]
+            least = away[open_to].min(initial=np.inf)
+            # Further neighbours cannot be as near once the last of these is farther.
+            if count == len(self._members) or away[-1] > least * (1 + 1e-9):
+                return int(near[open_to & (away <= least)].min())
+            count *= 4

@@ -9,6 +9,7 @@ import geopandas as gpd
 import pandas as pd
 
 from .grouping.grouptables import GroupAnswers
+from .places.manners import PLAIN, Manner
 from .sharing.shared import FoundSetting
 from .switching.programmeanswers import ProgrammeAnswers
 from .trade.keypad import Keypad
@@ -80,6 +81,8 @@ class Answers:
         The fewest settings; None = not asked for.
     programmes : ProgrammeAnswers or None
         What the switching programmes do; None = not asked for.
+    manner : Manner
+        How CSV files are written.
     """
 
     title: str
@@ -107,3 +110,4 @@ class Answers:
     versions: dict[str, str]
     groups: GroupAnswers | None = None
     programmes: ProgrammeAnswers | None = None
+    manner: Manner = PLAIN

@@ -14,8 +14,9 @@ import pandas as pd
 
 from ..grouping.cabinets import cabinets_table
 from ..grouping.grouphues import hues_apart
+from ..schema.column import Table
 from ..schema.site_columns import SITES
-from ..schema.tables import check_table, glossary, table_named
+from ..schema.tables import check_table, glossary, manner_row, table_named
 from .folder import SUMMARY_NAME, whole_folder
 from .geopackage import Layer, write_geopackage
 from .looks import area_look, drift_line_look, group_look, lattice_look, piece_look, site_look
@@ -95,14 +96,20 @@ def write_files(answers: "Answers", folder: Path, map_html: str) -> tuple[str, .
         said.append(f"sites.xlsx was left out: {len(answers.sites):,} sites are more than {XLSX_ROW_LIMIT:,}; "
                     "sites.csv holds the same table")
     for name, table in all_tables:
-        write_csv(table, folder / f"{name}.csv", table_named(name))
+        write_table(answers, table, folder / f"{name}.csv", table_named(name))
     written = [*all_tables, *((layer.name, layer.table.drop(columns=layer.table.geometry.name)) for layer in drawn
                               if layer.name not in {name for name, _ in all_tables})]
-    write_csv(pd.DataFrame(glossary((name, list(table.columns)) for name, table in written)), folder / "columns.csv")
+    explained = [manner_row(answers.manner.sentence), *glossary((name, list(table.columns)) for name, table in written)]
+    write_table(answers, pd.DataFrame(explained), folder / "columns.csv")
     if answers.programmes is not None:
         write_programme_files(answers, folder)
     write_summary(answers.summary, folder / SUMMARY_NAME)
     return tuple(said)
+
+
+def write_table(answers: "Answers", table: pd.DataFrame, path: Path, declared: Table | None = None) -> None:
+    """Write a table of a run as CSV: in the run's manner, keyed positions with the digits of its keypad."""
+    write_csv(table, path, declared, answers.manner, answers.keypad.coordinate_step_deg)
 
 
 def further_tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:

@@ -13,7 +13,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from ..schema.column import Column, Table
+from ..places.manners import PLAIN, Manner
+from ..schema.column import KEYPAD, Column, Table, step_decimals
 
 # What spreadsheets take for the start of a formula (OWASP, "CSV Injection"), the full-width forms included.
 _STARTS_FORMULA = tuple("=+-@\t\r\n＝＋－＠")
@@ -94,10 +95,11 @@ def _readable_cell(cell: object) -> object:
     return writable(str(cell))
 
 
-def write_csv(table: pd.DataFrame, path: Path, declared: Table | None = None) -> None:
-    """Write a table as CSV: comma, decimal point, UTF-8 with byte order mark, formulas neutralised.
+def write_csv(table: pd.DataFrame, path: Path, declared: Table | None = None, manner: Manner = PLAIN,
+              coordinate_step_deg: float | None = None) -> None:
+    """Write a table as CSV, formulas neutralised; cells that hold the separator or a quotation mark stand in quotation marks.
 
-    The mark is there because a spreadsheet that opens a CSV by double click takes it for the old code page of the country
+    The byte order mark is there because a spreadsheet that opens a CSV by double click takes it for the old code page of the country
     otherwise, and turns every accented street name to rubbish. `read_sites`, pandas (``utf-8-sig``), GDAL and R know it.
 
     Parameters
@@ -108,12 +110,25 @@ def write_csv(table: pd.DataFrame, path: Path, declared: Table | None = None) ->
         File to write.
     declared : Table, optional
         What its columns are.
+    manner : Manner
+        Separator, decimal sign and encoding.
+    coordinate_step_deg : float, optional
+        The keypad's step [degree]: keyed positions are written with its digits.
     """
     safe = readable(table, declared)
+    digits = 0 if coordinate_step_deg is None else step_decimals(coordinate_step_deg)
     for place, name in enumerate(safe.columns):
-        column = safe[name]
+        column, known = safe.iloc[:, place], None if declared is None else declared.get(name)
         if column.dtype == object:
-            safe.isetitem(place, each_text(column, lambda cell: neutral(cell) if isinstance(cell, str) else cell))
+            safe.isetitem(place, each_text(column, lambda cell: neutral(cell) if isinstance(cell, str) else _number_text(cell, manner)))
+        elif coordinate_step_deg is not None and known is not None and known.decimals == KEYPAD:
+            safe.isetitem(place, each_text(column, lambda cell: f"{cell:.{digits}f}".replace(".", manner.decimal)))
+        elif manner.decimal != "." and pd.api.types.is_float_dtype(column.dtype):
+            safe.isetitem(place, each_text(column, lambda cell: _number_text(cell, manner)))
     safe.columns = [neutral(writable(str(name))) for name in safe.columns]
     # CR LF as in RFC 4180; with LF alone Python leaves a lone CR unquoted, and a spreadsheet starts a new row there.
-    safe.to_csv(path, index=False, encoding="utf-8-sig", lineterminator="\r\n")
+    safe.to_csv(path, index=False, sep=manner.separator, encoding=manner.encoding, lineterminator="\r\n")
+
+
+def _number_text(cell: object, manner: Manner) -> object:
+    return repr(float(cell)).replace(".", manner.decimal) if isinstance(cell, float) else cell

@@ -35,6 +35,7 @@ from ..summary import summarise
 from ..switching.sitedrift import OTHER_CLOCK, site_drift
 from ..trade.keypad import Keypad
 from ..trade.setting import Setting, Tolerance
+from .csvmanner import csv_manner
 from .groupplan import clock_to_key, planned_groups
 from .job import Job
 from .jobplaces import line_of
@@ -99,6 +100,8 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
     say("reading the site list")
     listed, areas, backdrop, notes = _read(job)
     refuse_exchanged(job, listed.sites, areas)
+    manner, manner_notes = csv_manner(job, listed)
+    notes += manner_notes
     areas, place_notes = belonging(job, listed.sites, areas, backdrop)
     notes += place_notes
     say("finding legal zones and clocks")
@@ -172,6 +175,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
                              "coordinate_step_deg": keypad.coordinate_step_deg,
                              "offset_limit_min": keypad.offset_limit_min},
                         versions=versions(), notes=notes)
+    summary["csv"] = {"separator": manner.separator, "decimal": manner.decimal, "encoding": manner.encoding}
     summary["shared"]["clock_to_key"] = clock_to_key(job, setting.legal_zone)
     if groups is not None:
         summary["groups"] = groups_summary(groups)
@@ -183,7 +187,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
         sites=sites, rejects=listed.rejects, areas=areas, area_pieces=pieces, zones=zones,
         boundaries=zone_boundaries(zones, year), drift_lines=_stacked(lines), lattice=_points(field),
         spread=by_night, clock_rules=rules, backdrop=backdrop, summary=summary, notes=notes, versions=versions(),
-        groups=groups, programmes=programmes)
+        groups=groups, programmes=programmes, manner=manner)
 
 
 def shallow_note(sites, year: int, altitude_deg: float, tolerance: Tolerance) -> tuple[str, ...]:

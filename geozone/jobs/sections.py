@@ -8,6 +8,7 @@ from typing import Any, Literal
 from pydantic import field_validator, model_validator
 
 from ..nearnames import did_you_mean
+from ..places.delimited import SEPARATORS, separator_meant
 from ..trade.keypad import FINEST_STEP_DEG
 from ..trade.setting import MOST_SHALLOW_DEG, MOST_TOLERANCE_MIN
 from ..trade.switchclock import SAVING_RULES
@@ -47,6 +48,26 @@ class ReadingSection(Section):
     separator: str | None = key("what stands between the cells of a text file; left out: found out", None, example=";")
     decimal: Literal[".", ","] | None = key("decimal point or comma; left out: found out", None, example=",")
     layer: str | None = key("sheet of a workbook, layer of a map file, or file in an archive", None, example="switches")
+
+
+class WritingSection(Section):
+    """[writing]: how the CSV files of the output folder are written."""
+
+    csv: Literal["plain", "as the list"] = key("plain: comma and decimal point; as the list: separator and decimal sign of the site list, where it "
+                                               "is a text file", "plain")
+    separator: str | None = key("what stands between the cells, whatever csv says", None, example=";")
+    decimal: Literal[".", ","] | None = key("decimal point or comma, whatever csv says", None, example=",")
+    encoding: Literal["utf-8-sig", "utf-8"] = key("utf-8-sig: with the mark by which spreadsheet programs know UTF-8; utf-8: without it", "utf-8-sig")
+
+    @model_validator(mode="after")
+    def _readable(self):
+        if self.separator is not None and separator_meant(self.separator) not in SEPARATORS:
+            raise Refusal("the separator cannot be used", at=("separator",), value=self.separator,
+                          rule='one of ";", ",", "|" and "tab"', next_step='for example separator = ";"')
+        if self.csv == "plain" and self.decimal == "," and separator_meant(self.separator or ",") == ",":
+            raise Refusal("the comma cannot be both decimal sign and separator", at=("decimal",), value=self.decimal,
+                          rule="a separator other than the decimal sign", next_step='add separator = ";"')
+        return self
 
 
 class DarkSection(Section):
@@ -220,6 +241,7 @@ class SiteSections(Section):
     job: JobSection = table("what the plan is for, and its files")
     columns: ColumnsSection = table("which column of the site list holds what", ColumnsSection())
     reading: ReadingSection = table("how the site list is written", ReadingSection())
+    writing: WritingSection = table("how CSV files are written", WritingSection())
     dark: DarkSection = table("when it counts as dark")
     tolerance: ToleranceSection = table("how far a switching may be off", ToleranceSection())
     keypad: KeypadSection = table("what the time switches can hold", KeypadSection())

@@ -52,7 +52,7 @@ def read_rows(data: bytes, file: str, encoding: str | None = None,
         text = text[stated.end():]
         separator = separator or stated[1]
     if separator is not None:
-        separator = {"tab": "\t", "\\t": "\t", "semicolon": ";", "pipe": "|", "comma": ","}.get(separator, separator)
+        separator = separator_meant(separator)
         if len(separator) != 1:
             raise InputError("the separator must be one character", where=file, value=separator,
                              next_step='for example [reading] separator = ";" or "tab"')
@@ -61,6 +61,11 @@ def read_rows(data: bytes, file: str, encoding: str | None = None,
         if separator in (";", "\t", "|"):
             notes.append(f"{file}: columns are separated by {SEPARATOR_WORDS[separator]}s")
     return _split(text, separator, file), separator, tuple(notes)
+
+
+def separator_meant(stated: str) -> str:
+    """The separator that a person states, as itself or by its word: "tab" is a tab."""
+    return {"\\t": "\t", **{word: mark for mark, word in SEPARATOR_WORDS.items()}}.get(stated, stated)
 
 
 def find_separator(text: str) -> str | None:

@@ -18,7 +18,7 @@ from . import coordinates
 from .columns import Columns, find_columns, option
 from .coordinates import Positions
 from .loads import read_loads
-from .numerals import check_decimal, find_decimal, tidy
+from .numerals import as_numbers, check_decimal, find_decimal, tidy
 from .placing import placed
 from .siteids import mark_repeats, read_ids, read_zones
 from .tables import Table, as_text, read_tables
@@ -88,11 +88,15 @@ class SiteList:
         file, row, value, reason: one line for each row that was not used.
     notes : tuple of str
         What was found out, guessed or changed, one plain line each.
+    separator, decimal : str or None
+        How a text file is written; None where it is none, has one column, or no number in it tells.
     """
 
     sites: gpd.GeoDataFrame
     rejects: pd.DataFrame
     notes: tuple[str, ...]
+    separator: str | None = None
+    decimal: str | None = None
 
     @property
     def read(self) -> int:
@@ -164,7 +168,7 @@ def _checked(tables: tuple[Table, ...], reading: SiteReading, decimal: str | Non
     spent = {columns.site_id, columns.name, columns.legal_zone}
     # a column whose numbers stand in ours already would only be found twice when the result is read again
     for column, values in ((columns.lat, lat), (columns.lon, lon), (columns.load_w, load_w)):
-        if column and _same_numbers(table.frame[column], values, used):
+        if column and _same_numbers(table.frame[column], values, used, mark):
             spent.add(column)
     data.update(_own_columns(table, spent, used, notes))
     points = shapely.points(lon[used], lat[used])
@@ -172,7 +176,8 @@ def _checked(tables: tuple[Table, ...], reading: SiteReading, decimal: str | Non
     together = int(sites.duplicated(["lat_deg", "lon_deg"]).sum())
     if together:
         notes.append(f"{table.where}: {counted(together, 'site stands', 'sites stand')} at the position of another site; all are kept")
-    return SiteList(sites, rejects, tuple(dict.fromkeys(notes)))
+    return SiteList(sites, rejects, tuple(dict.fromkeys(notes)), table.separator,
+                    None if table.separator is None else mark or _other_decimal(table, columns))
 
 
 def _whole(table: Table) -> list[str]:
@@ -240,6 +245,15 @@ def _file_decimal(table: Table, columns: Columns) -> str | None:
     return find_decimal([table.frame[columns.lat], table.frame[columns.lon]])
 
 
+def _other_decimal(table: Table, columns: Columns) -> str | None:
+    """The decimal mark of loads, or of positions in one column, where no coordinates in columns of their own show one."""
+    mark = find_decimal([table.frame[columns.load_w]]) if columns.load_w else None
+    if mark is None and columns.position:
+        numbers = as_text(table.frame[columns.position]).str.split(r"[;\s]+|,\s+", regex=True).explode()
+        mark = find_decimal([numbers.astype("str")])
+    return mark
+
+
 def _rejects(table: Table, positions: Positions, shown: dict[int, str], reason: np.ndarray) -> pd.DataFrame:
     bad = np.flatnonzero(reason != "")
     lines = [(table.file, int(table.row[i]), shown.get(int(i), "") or positions.shown(i), str(reason[i])) for i in bad]
@@ -279,11 +293,11 @@ def _own_columns(table: Table, spent: set[str | None], used: np.ndarray, notes: 
     return own
 
 
-def _same_numbers(column: pd.Series, values: np.ndarray, used: np.ndarray) -> bool:
+def _same_numbers(column: pd.Series, values: np.ndarray, used: np.ndarray, mark: str | None) -> bool:
     if not (isinstance(column.dtype, pd.StringDtype) or pd.api.types.is_numeric_dtype(column.dtype)):
         return False
     column = column[used]
-    read = pd.to_numeric(column, errors="coerce").to_numpy(dtype=float, na_value=np.nan)
+    read = as_numbers(column, mark or ".")
     return np.array_equal(read, values[used], equal_nan=True) and not as_text(column[np.isnan(read)]).str.strip().any()
 
 

@@ -32,7 +32,7 @@ class Column:
     unit : str
         As shown behind a figure: "min", "h", "degrees". "" without one.
     decimals : int, "keypad" or None
-        Places that a table shows of a "number"; "keypad": as many as the keypad's step has in the workbook, six elsewhere.
+        Places that a table shows of a "number"; "keypad": as many as the keypad's step has in CSV files and the workbook, six elsewhere.
     source : str
         Where it comes from: "site list", "legal time", "shared setting", "fewest settings", "programmes", ...
     vocabulary : str
@@ -68,7 +68,7 @@ class Column:
 
     @property
     def places(self) -> int:
-        """Decimals of a "number" in files."""
+        """Decimals of a "number" where no keypad says how many."""
         return 6 if self.decimals == KEYPAD else int(self.decimals or 0)
 
     @property

@@ -69,6 +69,12 @@ def glossary(present: Iterable[tuple[str, Iterable[str]]]) -> list[dict[str, str
     return rows
 
 
+def manner_row(sentence: str) -> dict[str, str]:
+    """The row of `columns.csv` that says how all CSV files are written."""
+    return {"table": "(all CSV files)", "column": "", "heading": "how they are written", "unit": "", "kind": "", "meaning": sentence,
+            "from": "[writing]"}
+
+
 def _row(table: str, column: Column) -> dict[str, str]:
     meaning = column.sentence
     if column.vocabulary:

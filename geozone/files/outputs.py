@@ -17,6 +17,7 @@ from ..grouping.grouphues import hues_apart
 from ..schema.column import Table
 from ..schema.site_columns import SITES
 from ..schema.tables import check_table, glossary, manner_row, table_named
+from ..trade.keypad import keyed_text
 from .folder import SUMMARY_NAME, whole_folder
 from .geopackage import Layer, write_geopackage
 from .looks import area_look, drift_line_look, group_look, lattice_look, piece_look, site_look
@@ -175,12 +176,12 @@ def check_declared(answers: "Answers") -> None:
 
 def about(answers: "Answers") -> pd.DataFrame:
     """What was computed and with what, two columns, for a sheet beside the tables."""
-    setting, tolerance = answers.setting, answers.tolerance
+    setting, tolerance, step = answers.setting, answers.tolerance, answers.keypad.coordinate_step_deg
     found = "found by geozone" if answers.search is not None else "given"
     rows = [
         ("title", answers.title), ("year", answers.year), ("dark threshold", answers.threshold_text),
         ("tolerance", f"{tolerance.dark_min:g} min unlit, {tolerance.excess_min:g} min lit too long"),
-        (f"shared setting ({found})", f"latitude {setting.lat_deg:g}, longitude {setting.lon_deg:g}, "
+        (f"shared setting ({found})", f"latitude {keyed_text(setting.lat_deg, step)}, longitude {keyed_text(setting.lon_deg, step)}, "
                                       f"dusk offset {setting.dusk_offset_min:+d} min, "
                                       f"dawn offset {setting.dawn_offset_min:+d} min"),
         ("clock of that setting", _clock(answers)),

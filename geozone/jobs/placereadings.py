@@ -11,13 +11,13 @@ from ..numbers import clock
 from ..paper.carddata import GroupCard, change_days, clock_text, joined_slips, reading_days
 from ..paper.cardslips import edge_text, mends
 from ..paper.words import words_in
-from ..trade.keypad import Keypad
+from ..trade.keypad import Keypad, keyed_text
 from ..trade.readings import Display, Keyed
 from ..trade.setting import Setting
 from ..trade.slipdifferences import slip_table
 from ..trade.slips import slips_of
 from ..trade.switchclock import SAVING_RULES, Keying, SwitchClock, best_keying, wrong_spans
-from .placetimes import checked_date, checked_place, threshold_deg, zone_of
+from .placetimes import asked_date, asked_sky
 
 #: Rows of differences on the terminal.
 _ROWS = 12
@@ -54,13 +54,8 @@ def place_readings(*, lat_deg: float, lon_deg: float, legal_zone: str | None = N
     ------
     InputError
     """
-    checked_place(lat_deg, lon_deg)
-    altitude = threshold_deg(altitude_deg, twilight, illuminance_lx)
-    zone = zone_of(lat_deg, lon_deg, legal_zone)
-    clock.use_packaged_tz()
-    from zoneinfo import ZoneInfo
-
-    first = checked_date(date) if date is not None else dt.datetime.now(ZoneInfo(zone)).date()
+    altitude, zone = asked_sky(lat_deg, lon_deg, legal_zone, altitude_deg, twilight, illuminance_lx)
+    first = asked_date(date, zone)
     year, day = first.year, (first - dt.date(first.year, 1, 1)).days
     legal = clock.offsets(zone, year)
     keying = best_keying(legal, year) if clock_rule is None else _keyed_rule(clock_rule, legal, year)
@@ -68,7 +63,7 @@ def place_readings(*, lat_deg: float, lon_deg: float, legal_zone: str | None = N
     right = Keyed(setting.lat_deg, setting.lon_deg, keying.switch_clock, altitude, *offsets_min)
     slips = tuple(slips_of(right, keypad, first))
     table = slip_table(right, slips, display, year=year, first_day=day)
-    return _text(GroupCard("", (), setting, keying, right, slips, table), altitude, year, day, display)
+    return _text(GroupCard("", (), setting, keying, right, slips, table), altitude, year, day, display, keypad.coordinate_step_deg)
 
 
 def _keyed_rule(name: str, legal, year: int) -> Keying:
@@ -80,11 +75,11 @@ def _keyed_rule(name: str, legal, year: int) -> Keying:
     return Keying(keyed, sequence, wrong_spans(sequence, legal, year))
 
 
-def _text(card: GroupCard, altitude: float, year: int, day: int, display: Display) -> str:
+def _text(card: GroupCard, altitude: float, year: int, day: int, display: Display, step_deg: float) -> str:
     words = words_in()
     setting = card.setting
     side = "below" if altitude < 0 else "above"
-    lines = [f"Keyed       latitude {setting.lat_deg:g}, longitude {setting.lon_deg:g}, {card.keying.switch_clock.text()}",
+    lines = [f"Keyed       latitude {keyed_text(setting.lat_deg, step_deg)}, longitude {keyed_text(setting.lon_deg, step_deg)}, {card.keying.switch_clock.text()}",
              f"            offsets: dusk {setting.dusk_offset_min:+d} min, dawn {setting.dawn_offset_min:+d} min",
              f"Dark        sun {abs(altitude):.4g} degrees {side} the horizon",
              f"Legal zone  {setting.legal_zone} (tz database {clock.tz_version()})"]

@@ -46,15 +46,10 @@ def place_times(*, lat_deg: float, lon_deg: float, date: str | None = None, year
     """
     if date is not None and year is not None:
         raise InputError("give a date or a year, not both", next_step="leave out --date or --year")
-    checked_place(lat_deg, lon_deg)
-    altitude = threshold_deg(altitude_deg, twilight, illuminance_lx)
-    zone = zone_of(lat_deg, lon_deg, legal_zone)
+    altitude, zone = asked_sky(lat_deg, lon_deg, legal_zone, altitude_deg, twilight, illuminance_lx)
     if year is not None:
         return _year_as_csv(lat_deg, lon_deg, year, altitude, zone)
-    clock.use_packaged_tz()
-    from zoneinfo import ZoneInfo
-
-    night = checked_date(date) if date is not None else dt.datetime.now(ZoneInfo(zone)).date()
+    night = asked_date(date, zone)
     times, legal = _legal_times(lat_deg, lon_deg, night.year, altitude, zone)
     k = int((np.datetime64(night) - times.night[0]).astype(int))
     lines = [f"Place       {lat_deg:g}, {lon_deg:g}",
@@ -92,6 +87,20 @@ def _legal_times(lat_deg, lon_deg, year, altitude, zone):
     times = switch_times(lat_deg=lat_deg, lon_deg=lon, year=year, altitude_deg=altitude)
     return times, {"dusk": clock.to_legal(times.dusk_utc_min[0], zone, year),
                    "dawn": clock.to_legal(times.dawn_utc_min[0], zone, year)}
+
+
+def asked_sky(lat_deg, lon_deg, legal_zone, altitude_deg, twilight, illuminance_lx) -> tuple[float, str]:
+    """The dark threshold [degree] and the legal zone that were asked for, at a position on the globe."""
+    checked_place(lat_deg, lon_deg)
+    return threshold_deg(altitude_deg, twilight, illuminance_lx), zone_of(lat_deg, lon_deg, legal_zone)
+
+
+def asked_date(text: str | None, zone: str) -> dt.date:
+    """The ISO date that was given; left out: today in the zone."""
+    clock.use_packaged_tz()
+    from zoneinfo import ZoneInfo
+
+    return checked_date(text) if text is not None else dt.datetime.now(ZoneInfo(zone)).date()
 
 
 def checked_place(lat_deg, lon_deg) -> None:

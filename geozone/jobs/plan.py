@@ -33,7 +33,7 @@ from ..sharing.shared import FoundSetting, majority_clock_rule, searched_setting
 from ..sharing.spread import area_spread, drift_field, drift_lines, dusk_lines
 from ..summary import summarise
 from ..switching.sitedrift import OTHER_CLOCK, site_drift
-from ..trade.keypad import Keypad
+from ..trade.keypad import Keypad, keyed_text
 from ..trade.setting import Setting, Tolerance
 from .csvmanner import csv_manner
 from .groupplan import clock_to_key, planned_groups
@@ -118,7 +118,8 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
     setting, search = shared_setting(job, sites, rules, altitude_deg, tolerance, keypad)
     if search is None and (setting.lat_deg, setting.lon_deg) != (job.shared.lat_deg, job.shared.lon_deg):
         notes += (f"The keypad holds steps of {keypad.coordinate_step_deg:g} degrees: position {job.shared.lat_deg:g}, "
-                  f"{job.shared.lon_deg:g} was rounded to {setting.lat_deg:g}, {setting.lon_deg:g}.",)
+                  f"{job.shared.lon_deg:g} was rounded to {keyed_text(setting.lat_deg, keypad.coordinate_step_deg)}, "
+                  f"{keyed_text(setting.lon_deg, keypad.coordinate_step_deg)}.",)
     switching = given_programmes(job, sites, rules)
     notes += shallow_note(sites, year, altitude_deg, tolerance)
     foolish = foolish_programmes(switching, sites, year, altitude_deg) if switching else frozenset()

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..schema.column import step_decimals
+from ..trade.keypad import keyed_position
 from .inset import inset_box, inset_picture
 from .maplabels import graticule_labels, map_labels
 from .maplayers import BORDER, LINES, OUTLINE, ground_points, group_swatches, map_layers
@@ -57,10 +57,7 @@ def layout(options: SheetOptions) -> dict[str, Box]:
 
 def position_text(setting, words: Words, step_deg: float) -> str:
     """A keyed position with the keypad's digits and hemispheres."""
-    places = step_decimals(step_deg)
-    lat, lon = setting.lat_deg, setting.lon_deg
-    return (f"{words.number(abs(lat), places)}° {'N' if lat >= 0 else 'S'}, "
-            f"{words.number(abs(lon), places)}° {'E' if lon >= 0 else 'W'}")
+    return keyed_position(setting.lat_deg, setting.lon_deg, step_deg, words.number)
 
 
 def signed(minutes: float) -> str:

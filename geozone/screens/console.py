@@ -9,6 +9,7 @@ from pathlib import Path
 from ..answers import Answers
 from ..errors import visible
 from ..plurals import counted
+from ..trade.keypad import keyed_text
 from ..trade.setting import MOST_TOLERANCE_MIN
 from .mapprogrammes import dearer_hours, price
 from .mapwords import clock_words, minutes
@@ -98,7 +99,8 @@ def report(answers: Answers, out: Path, quiet: bool = False) -> str:
                          f"night of {spread[f'{edge}_worst_night']}")
     if spread["nights_without"]:
         lines.append(f"            {counted(spread['nights_without'], 'night')} without a dusk or a dawn somewhere")
-    lines.append(f"Setting     latitude {shared['lat_deg']:g}, longitude {shared['lon_deg']:g}, "
+    step = answers.keypad.coordinate_step_deg
+    lines.append(f"Setting     latitude {keyed_text(shared['lat_deg'], step)}, longitude {keyed_text(shared['lon_deg'], step)}, "
                  f"dusk {shared['dusk_offset_min']:+d} min, dawn {shared['dawn_offset_min']:+d} min "
                  f"({'found by geozone' if shared['found'] else 'given'})")
     lines.append(f"            clock {clock_words(shared.get('clock_to_key', ''), shared['legal_zone'])}")
@@ -111,7 +113,7 @@ def report(answers: Answers, out: Path, quiet: bool = False) -> str:
     lines.append(f"Result      {drift['sites_within']:,} within, {drift['sites_beyond']:,} beyond{other}")
     lines += _worst(drift["same_clock"], answers)
     if answers.groups is not None:
-        lines += _groups(answers.groups)
+        lines += _groups(answers.groups, step)
     if answers.programmes is not None:
         lines += _programmes(answers)
     opinion = figures["second_opinion"]
@@ -123,12 +125,12 @@ def report(answers: Answers, out: Path, quiet: bool = False) -> str:
     return "\n".join(map(visible, lines))  # titles, names and notes hold what stands in other people's files
 
 
-def _groups(groups) -> list[str]:
+def _groups(groups, step: float) -> list[str]:
     """The plan: what to key in where, why not fewer, and what it saves."""
     lines = [f"Groups      {groups.headline}"]
     width = max((len(name) for name in groups.settings["group"]), default=1)
     for row in groups.settings.head(_GROUPS_SHOWN).itertuples():
-        lines.append(f"            {row.group:<{width}}  latitude {row.lat_deg:g}, longitude {row.lon_deg:g}, "
+        lines.append(f"            {row.group:<{width}}  latitude {keyed_text(row.lat_deg, step)}, longitude {keyed_text(row.lon_deg, step)}, "
                      f"dusk {row.dusk_offset_min:+d} min, dawn {row.dawn_offset_min:+d} min: {counted(row.sites, 'site')}, "
                      f"worst {row.worst_dark_min:.1f} min unlit, {row.worst_excess_min:.1f} min lit too long; "
                      f"clock {clock_words(row.clock_to_key, row.legal_zone)}")

@@ -9,12 +9,13 @@ from ..answers import Answers
 from ..plurals import counted
 from ..grouping.cabinets import cabinet_names
 from ..schema.vocabulary import EDGE, VERDICT
+from ..trade.keypad import keyed_position
 from . import mapoutlines
 from .mapcolumns import MISSING, STEPS_PER_DEG, coded, known_places, packed, tenths
 from .mapgroups import group_site_columns, page_groups
 from .mapoutlines import Frame
 from .mapprogrammes import page_programmes, programme_site_columns
-from .mapwords import clock_words, degrees, minutes, number, offset_words
+from .mapwords import clock_words, minutes, number, offset_words
 
 
 CAUTIONS = (
@@ -114,12 +115,13 @@ def worst(sites: pd.DataFrame, column: str) -> str:
 def setting_facts(answers: Answers, frame: Frame) -> dict:
     """The shared setting: where it lies, and what is keyed, in words."""
     setting = answers.setting
+    position = keyed_position(setting.lat_deg, setting.lon_deg, answers.keypad.coordinate_step_deg)
     lon_deg = setting.lon_deg + 360 if frame.crosses and setting.lon_deg < 0 else setting.lon_deg
     return {
         "lat_deg": float(setting.lat_deg),
         "lon_deg": float(lon_deg),
-        "position": degrees(setting.lat_deg, setting.lon_deg),
-        "keyed": [["Position", degrees(setting.lat_deg, setting.lon_deg)],
+        "position": position,
+        "keyed": [["Position", position],
                   ["Clock", clock_words(answers.summary.get("shared", {}).get("clock_to_key", ""), setting.legal_zone)],
                   ["At dusk", offset_words(setting.dusk_offset_min)],
                   ["At dawn", offset_words(setting.dawn_offset_min)]],

@@ -10,9 +10,10 @@ from ..answers import Answers
 from ..plurals import counted
 from ..grouping.grouptables import GroupAnswers
 from ..grouping.grouphues import hues_apart
+from ..trade.keypad import keyed_text
 from .mapcolumns import known_places, tenths
 from .mapoutlines import Frame, places_for_a_name, rings, thinned
-from .mapwords import latitude, longitude, minutes, offset_sign, offset_words
+from .mapwords import minutes, offset_sign, offset_words
 
 #: Pieces of an outline that may carry its letter: a group that lies scattered is found by its colour and in the list.
 LETTERED_PIECES = 6
@@ -47,7 +48,7 @@ def page_groups(answers: Answers, frame: Frame) -> dict | None:
         "keep_together": str(groups.keep_together),
         "within": str(groups.within),
         "offsets": bool(groups.offsets),
-        "settings": settings_rows(groups, frame),
+        "settings": settings_rows(groups, frame, answers.keypad.coordinate_step_deg),
         "shared_spots": int(groups.hulls["shared_spots"].max()) if len(groups.hulls) else 0,
         "no_setting": groups.rules.no_setting,
         "why": why_not_fewer(groups),
@@ -60,7 +61,7 @@ def page_groups(answers: Answers, frame: Frame) -> dict | None:
     }
 
 
-def settings_rows(groups: GroupAnswers, frame: Frame) -> list[dict]:
+def settings_rows(groups: GroupAnswers, frame: Frame, step_deg: float) -> list[dict]:
     """A row a group: what to key in, how its sites fare, its look on the map and its outline."""
     shapes = frame.unrolled(groups.hulls.set_index("group").geometry)
     names = groups.settings["group"].astype(str).tolist()
@@ -74,16 +75,16 @@ def settings_rows(groups: GroupAnswers, frame: Frame) -> list[dict]:
                         key=lambda part: part.area, reverse=True)
         rows.append({
             "name": str(row.group), "hue": hue, "cycle": cycle, "sites": int(row.sites), "within": str(row.within),
-            **keyed(row), "clock": str(row.clock), "to_key": str(row.clock_to_key),
+            **keyed(row, step_deg), "clock": str(row.clock), "to_key": str(row.clock_to_key),
             "dark": worst_of(row, "dark"), "excess": worst_of(row, "excess"),
             "rings": rings(shape), "places": [places_for_a_name(piece, 5) for piece in pieces[:LETTERED_PIECES]],
         })
     return rows
 
 
-def keyed(row) -> dict[str, str]:
+def keyed(row, step_deg: float) -> dict[str, str]:
     """What is keyed in, as a table and as sentences have it."""
-    return {"lat": latitude(row.lat_deg), "lon": longitude(row.lon_deg), "zone": str(row.legal_zone),
+    return {"lat": keyed_text(row.lat_deg, step_deg, "NS"), "lon": keyed_text(row.lon_deg, step_deg, "EW"), "zone": str(row.legal_zone),
             "dusk": offset_sign(row.dusk_offset_min), "dawn": offset_sign(row.dawn_offset_min),
             "dusk_words": offset_words(row.dusk_offset_min), "dawn_words": offset_words(row.dawn_offset_min)}
 

@@ -1,4 +1,4 @@
-"""Figures, positions and offsets as the map page words them."""
+"""Figures and offsets as the map page words them."""
 
 from __future__ import annotations
 
@@ -13,21 +13,6 @@ def number(value: float) -> str:
 def minutes(value: float) -> str:
     """Minutes to one decimal, rounded as the tables round them; "" for NaN."""
     return f"{np.round(value, 1):,.1f}" if np.isfinite(value) else ""
-
-
-def latitude(lat_deg: float) -> str:
-    """A latitude as people write it, with as many decimals as it has."""
-    return f"{number(abs(lat_deg))}° {'N' if lat_deg >= 0 else 'S'}"
-
-
-def longitude(lon_deg: float) -> str:
-    """A longitude as people write it, with as many decimals as it has."""
-    return f"{number(abs(lon_deg))}° {'E' if lon_deg >= 0 else 'W'}"
-
-
-def degrees(lat_deg: float, lon_deg: float) -> str:
-    """A position as people write it."""
-    return f"{latitude(lat_deg)}, {longitude(lon_deg)}"
 
 
 def clock_words(to_key: str, legal_zone: str) -> str:

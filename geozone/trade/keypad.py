@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from ..errors import InputError
+from ..schema.column import step_decimals
 
 #: A metre on the ground [degree]; finer steps change no switching time and make searches endless.
 FINEST_STEP_DEG = 1e-5
@@ -44,3 +46,32 @@ class Keypad:
         steps = np.rint(np.asarray(value_deg, dtype=float) / self.coordinate_step_deg)
         rounded = np.round(steps * self.coordinate_step_deg, 9) + 0.0
         return float(rounded) if rounded.ndim == 0 else rounded
+
+
+def keyed_text(value_deg: float, step_deg: float, sides: str = "", number: Callable[[float, int], str] = "{:.{}f}".format) -> str:
+    """A keyed latitude or longitude with the digits of the keypad's step, as it stands on the display.
+
+    Parameters
+    ----------
+    value_deg : float
+        [degree]
+    step_deg : float
+        The keypad's step [degree].
+    sides : str
+        "NS" or "EW": degrees and a side. Left out: the number with its sign.
+    number : callable
+        Writes a number with so many decimals, for another language.
+
+    Examples
+    --------
+    >>> keyed_text(140.0, 0.1), keyed_text(-34.5, 0.25, "NS"), keyed_text(140.0, 1, "EW")
+    ('140.0', '34.50° S', '140° E')
+    """
+    places = step_decimals(step_deg)
+    value = round(float(value_deg), places) + 0.0  # no "-0.0"
+    return f"{number(abs(value), places)}° {sides[value < 0]}" if sides else number(value, places)
+
+
+def keyed_position(lat_deg: float, lon_deg: float, step_deg: float, number: Callable[[float, int], str] = "{:.{}f}".format) -> str:
+    """Both with their sides: "34.6° S, 140.0° E"."""
+    return f"{keyed_text(lat_deg, step_deg, 'NS', number)}, {keyed_text(lon_deg, step_deg, 'EW', number)}"

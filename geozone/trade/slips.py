@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from ..schema.column import step_decimals
-from .keypad import Keypad
+from .keypad import Keypad, keyed_text
 from .readings import Keyed
 from .switchclock import SAVING_RULES, SwitchClock
 
@@ -220,7 +220,7 @@ def _swapped(value: float, limit: float, keypad: Keypad) -> Iterator[float]:
 
 
 def _digits(value: float, keypad: Keypad) -> str:
-    return f"{abs(value):.{step_decimals(keypad.coordinate_step_deg)}f}"
+    return keyed_text(abs(value), keypad.coordinate_step_deg)
 
 
 def _minutes_as_decimals(value: float) -> float:

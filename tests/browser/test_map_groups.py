@@ -2,12 +2,14 @@
 
 import re
 import runpy
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
 
+from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Tolerance
 
 HERE = Path(__file__).parent
@@ -42,7 +44,7 @@ def day(night):
 
 
 def keyed(value, positive, negative):
-    return f"{abs(value):g}° {positive if value >= 0 else negative}"
+    return f"{abs(value):.1f}° {positive if value >= 0 else negative}"
 
 
 def signed(offset):
@@ -379,6 +381,7 @@ def test_the_tables_fit_beside_the_map(open_page, width):
     """With positions in thousandths of a degree and two-digit offsets, the widest that a row comes to."""
     answers = EXAMPLES["with_invented_groups"](EXAMPLES["example_answers"](60, 6), 3)
     answers.groups.settings[["lat_deg", "lon_deg", "dusk_offset_min", "dawn_offset_min"]] = [-34.567, 141.234, -99, 98]
+    answers = replace(answers, keypad=Keypad(0.001))
     page = open_page("fine", answers, width=width, height=700)
     if width < 760:
         page.click("#side-button")

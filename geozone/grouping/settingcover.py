@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field as also, replace
 from functools import cached_property
 
 import numpy as np
 
+from ..numbers.cores import on_all_cores, workers
 from ..setcover.bits import undominated
 from . import shiftcells
 from .allowedshifts import AllowedShifts
-from .yearlyextremes import workers
 
 # Sites within fifths of a degree share settings at any tolerance worth asking for.
 _NEAR_DEG = 0.2
@@ -133,5 +132,4 @@ class Cells:
 
     def _in_threads(self, part):
         edges = np.unique(np.linspace(0, self._n_lat, 4 * workers() + 1).astype(int))
-        with ThreadPoolExecutor(workers()) as pool:
-            return list(pool.map(part, zip(edges[:-1], edges[1:])))
+        return on_all_cores(part, zip(edges[:-1], edges[1:]))

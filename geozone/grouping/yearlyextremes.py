@@ -12,8 +12,6 @@ side for a proof that something cannot be done: no keyed longitude within reach 
 from __future__ import annotations
 
 import math
-import os
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,6 +19,7 @@ import numpy as np
 from ..compiled import kernel
 from ..numbers import crossing
 from ..numbers.almanac import almanac
+from ..numbers.cores import on_all_cores
 from ..numbers.crossing import CROSSES, DAWN_ONLY, DUSK_ONLY, STAYS_ABOVE, STAYS_BELOW, day_of_hour_angle
 from ..numbers.shallow import judged_nights
 from ..numbers.sun import checked_positions, sin_threshold
@@ -147,15 +146,9 @@ def yearly_extremes(*, lat_deg, lon_deg, year: int, altitude_deg: float, probe: 
         return _block(table, sin_h, lat[rows], lon[rows], judged, keyed, probe, rows, nearest, easiest)
 
     blocks = _blocks(lon_deg, lat_deg)
-    with ThreadPoolExecutor(workers()) as pool:
-        plain, steady = (all(one) for one in zip(*pool.map(block, blocks)))
+    plain, steady = (all(one) for one in zip(*on_all_cores(block, blocks)))
     last = 4 if plain else 6
     return Extremes(*nearest[:last]), Extremes(*easiest[:last]), plain, steady
-
-
-def workers() -> int:
-    """How many threads to use: the processor cores that this process may run on."""
-    return max(1, len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1)
 
 
 def _blocks(lon_deg, lat_deg):

@@ -24,9 +24,8 @@ _ROWS = 12
 
 
 def place_readings(*, lat_deg: float, lon_deg: float, legal_zone: str | None = None, offsets_min: tuple[int, int] = (0, 0),
-                   clock_rule: str | None = None, altitude_deg: float | None = None, twilight: str | None = None,
-                   illuminance_lx: float | None = None, date: str | None = None, display: Display = Display(),
-                   keypad: Keypad = Keypad()) -> str:
+                   clock_rule: str | None = None, date: str | None = None, display: Display = Display(), keypad: Keypad = Keypad(),
+                   **dark) -> str:
     """The answer of `geozone readings`: a fortnight of readings, and which slips make a display read something else.
 
     Parameters
@@ -39,12 +38,12 @@ def place_readings(*, lat_deg: float, lon_deg: float, legal_zone: str | None = N
         Keyed offsets at dusk and dawn.
     clock_rule : str, optional
         Keyed summer-time rule by name, where it is not the one that follows legal time best.
-    altitude_deg, twilight, illuminance_lx : optional
-        The dark threshold, at most one of the three; none: sunset.
     date : str, optional
         First day; left out: today at the place.
     display : Display
     keypad : Keypad
+    **dark
+        The dark threshold by its kind, at most one; none: sunset.
 
     Returns
     -------
@@ -54,7 +53,7 @@ def place_readings(*, lat_deg: float, lon_deg: float, legal_zone: str | None = N
     ------
     InputError
     """
-    altitude, zone = asked_sky(lat_deg, lon_deg, legal_zone, altitude_deg, twilight, illuminance_lx)
+    altitude, zone = asked_sky(lat_deg, lon_deg, legal_zone, dark)
     first = asked_date(date, zone)
     year, day = first.year, (first - dt.date(first.year, 1, 1)).days
     legal = clock.offsets(zone, year)

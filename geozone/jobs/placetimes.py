@@ -20,8 +20,7 @@ _WORDS = {State.ABOVE: "the sun stays above the threshold: no darkness",
 
 
 def place_times(*, lat_deg: float, lon_deg: float, date: str | None = None, year: int | None = None,
-                altitude_deg: float | None = None, twilight: str | None = None, illuminance_lx: float | None = None,
-                legal_zone: str | None = None) -> str:
+                legal_zone: str | None = None, **dark) -> str:
     """The answer of `geozone times`.
 
     Parameters
@@ -31,10 +30,10 @@ def place_times(*, lat_deg: float, lon_deg: float, date: str | None = None, year
         ISO date of the evening; left out with `year` left out: today at the place.
     year : int, optional
         All nights of this year, as CSV.
-    altitude_deg, twilight, illuminance_lx : optional
-        The dark threshold, at most one of the three; none: sunset.
     legal_zone : str, optional
         Left out: the legal zone of the place.
+    **dark
+        The dark threshold by its kind (`geozone.numbers.daylight.THRESHOLDS`), at most one; none: sunset.
 
     Returns
     -------
@@ -46,7 +45,7 @@ def place_times(*, lat_deg: float, lon_deg: float, date: str | None = None, year
     """
     if date is not None and year is not None:
         raise InputError("give a date or a year, not both", next_step="leave out --date or --year")
-    altitude, zone = asked_sky(lat_deg, lon_deg, legal_zone, altitude_deg, twilight, illuminance_lx)
+    altitude, zone = asked_sky(lat_deg, lon_deg, legal_zone, dark)
     if year is not None:
         return _year_as_csv(lat_deg, lon_deg, year, altitude, zone)
     night = asked_date(date, zone)
@@ -89,10 +88,10 @@ def _legal_times(lat_deg, lon_deg, year, altitude, zone):
                    "dawn": clock.to_legal(times.dawn_utc_min[0], zone, year)}
 
 
-def asked_sky(lat_deg, lon_deg, legal_zone, altitude_deg, twilight, illuminance_lx) -> tuple[float, str]:
+def asked_sky(lat_deg, lon_deg, legal_zone, dark: dict) -> tuple[float, str]:
     """The dark threshold [degree] and the legal zone that were asked for, at a position on the globe."""
     checked_place(lat_deg, lon_deg)
-    return threshold_deg(altitude_deg, twilight, illuminance_lx), zone_of(lat_deg, lon_deg, legal_zone)
+    return threshold_deg(dark), zone_of(lat_deg, lon_deg, legal_zone)
 
 
 def asked_date(text: str | None, zone: str) -> dt.date:
@@ -111,20 +110,13 @@ def checked_place(lat_deg, lon_deg) -> None:
     checked_positions(lat_deg, lon_deg)
 
 
-def threshold_deg(altitude_deg, twilight, illuminance_lx) -> float:
+def threshold_deg(dark: dict) -> float:
     """The one dark threshold that was given [degree]; sunset where none was."""
-    given = [value for value in (altitude_deg, twilight, illuminance_lx) if value is not None]
+    given = {kind: value for kind, value in dark.items() if value is not None} or {"twilight": "sunset"}
     if len(given) > 1:
         raise InputError("more than one dark threshold",
-                         rule="give one of --altitude-deg, --twilight, --illuminance-lx")
-    if twilight is not None:
-        names = ("sunset", "civil", "nautical")
-        if twilight not in names:
-            raise InputError("no such twilight", value=twilight, rule=f"one of {', '.join(names)}")
-        return daylight.TWILIGHT[twilight]
-    if illuminance_lx is not None:
-        return float(daylight.altitude_deg_for(illuminance_lx))
-    return altitude_deg if altitude_deg is not None else daylight.TWILIGHT["sunset"]
+                         rule="give one of " + ", ".join("--" + kind.replace("_", "-") for kind in daylight.THRESHOLDS))
+    return daylight.dark_threshold(*given.popitem())[0]
 
 
 def zone_of(lat_deg, lon_deg, legal_zone) -> str:

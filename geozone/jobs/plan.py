@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
 
 import geopandas as gpd
@@ -94,8 +94,8 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
     Answers
     """
     year, tolerance = job.job.year, Tolerance(**job.tolerance.model_dump())
-    keypad = Keypad(job.keypad.coordinate_step_deg, job.keypad.offset_limit_min)
-    altitude_deg, threshold_text = dark_threshold(job)
+    keypad = Keypad(**{one.name: getattr(job.keypad, one.name) for one in fields(Keypad)})
+    altitude_deg, threshold_text = daylight.dark_threshold(*job.dark.given)
 
     say("reading the site list")
     listed, areas, backdrop, notes = _read(job)
@@ -208,22 +208,6 @@ def shallow_note(sites, year: int, altitude_deg: float, tolerance: Tolerance) ->
                 f"there: {where}. Their minutes are in the year's sums and are said apart.",)
     return (f"On some nights the sun passes the threshold by less than {degrees}, or not at all ({where}). Every night is judged; "
             f"[tolerance] shallow_deg = {depth:.1f} leaves these out.",)
-
-
-def dark_threshold(job: Job) -> tuple[float, str]:
-    """The job's dark threshold as an altitude [degree] and in words."""
-    dark = job.dark
-    if dark.altitude_deg is not None:
-        side = "below" if dark.altitude_deg < 0 else "above"
-        return dark.altitude_deg, f"sun {abs(dark.altitude_deg):g} degrees {side} the horizon"
-    if dark.twilight is not None:
-        altitude = daylight.TWILIGHT[dark.twilight]
-        name = "sunset and sunrise" if dark.twilight == "sunset" else f"{dark.twilight} twilight"
-        return altitude, f"{name} (sun {abs(altitude):.4g} degrees below the horizon)"
-    altitude = float(daylight.altitude_deg_for(dark.illuminance_lx))
-    side = "below" if altitude < 0 else "above"
-    return altitude, (f"{dark.illuminance_lx:g} lx under a clear sky (sun {abs(altitude):.2f} degrees {side} the horizon; "
-                      f"real skies differ by a factor of several)")
 
 
 def refuse_exchanged(job: Job, sites, areas) -> None:

@@ -8,6 +8,7 @@ from typing import Any, Literal
 from pydantic import field_validator, model_validator
 
 from ..nearnames import did_you_mean
+from ..numbers.daylight import THRESHOLDS
 from ..places.delimited import SEPARATORS, separator_meant
 from ..trade.keypad import FINEST_STEP_DEG
 from ..trade.setting import MOST_SHALLOW_DEG, MOST_TOLERANCE_MIN
@@ -79,12 +80,21 @@ class DarkSection(Section):
 
     @model_validator(mode="after")
     def _one_of_three(self):
-        given = [name for name in ("altitude_deg", "twilight", "illuminance_lx") if getattr(self, name) is not None]
+        given = self._kinds()
         if len(given) != 1:
             raise Refusal("the dark threshold is not told", value=", ".join(given) or "none",
-                          rule="give exactly one of altitude_deg, twilight, illuminance_lx",
+                          rule=f"give exactly one of {', '.join(THRESHOLDS)}",
                           next_step="keep one of them" if given else "for example altitude_deg = -4.0")
         return self
+
+    def _kinds(self) -> list[str]:
+        return [name for name in THRESHOLDS if getattr(self, name) is not None]
+
+    @property
+    def given(self) -> tuple[str, Any]:
+        """The kind of threshold and its value."""
+        (kind,) = self._kinds()
+        return kind, getattr(self, kind)
 
 
 class ToleranceSection(Section):

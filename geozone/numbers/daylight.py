@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
 import numpy as np
 
 from ..errors import InputError
@@ -154,3 +157,53 @@ def _refuse(values, wrong, what, rule, next_step):
 
 def _like(argument, result):
     return float(result) if argument.ndim == 0 else result
+
+
+def dark_threshold(kind: str, value) -> tuple[float, str]:
+    """A dark threshold as the altitude of the sun's centre [degree] and in words.
+
+    Parameters
+    ----------
+    kind : str
+        One of `THRESHOLDS`, which is a key of [dark] and an option of the commands about one place.
+    value : float or str
+        What stands under that key.
+
+    Raises
+    ------
+    InputError
+        If the value is none of its kind.
+
+    Examples
+    --------
+    >>> dark_threshold("altitude_deg", -4.0)
+    (-4.0, 'sun 4 degrees below the horizon')
+    """
+    return THRESHOLDS[kind](value)
+
+
+def _by_altitude(altitude_deg: float) -> tuple[float, str]:
+    return altitude_deg, f"sun {abs(altitude_deg):g} degrees {_side(altitude_deg)} the horizon"
+
+
+def _by_twilight(name: str) -> tuple[float, str]:
+    names = ("sunset", "civil", "nautical")
+    if name not in names:
+        raise InputError("no such twilight", value=name, rule=f"one of {', '.join(names)}")
+    altitude = TWILIGHT[name]
+    words = "sunset and sunrise" if name == "sunset" else f"{name} twilight"
+    return altitude, f"{words} (sun {abs(altitude):.4g} degrees below the horizon)"
+
+
+def _by_illuminance(lux: float) -> tuple[float, str]:
+    altitude = float(altitude_deg_for(lux))
+    return altitude, (f"{lux:g} lx under a clear sky (sun {abs(altitude):.2f} degrees {_side(altitude)} the horizon; "
+                      f"real skies differ by a factor of several)")
+
+
+def _side(altitude_deg: float) -> str:
+    return "below" if altitude_deg < 0 else "above"
+
+
+#: What makes an altitude and its words of a value, by the kind of threshold.
+THRESHOLDS: dict[str, Callable[[Any], tuple[float, str]]] = {"altitude_deg": _by_altitude, "twilight": _by_twilight, "illuminance_lx": _by_illuminance}

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import math
-import os
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from enum import IntEnum
 
@@ -13,6 +11,7 @@ import numpy as np
 from ..errors import InputError
 from . import crossing
 from .almanac import almanac, check_year
+from .cores import on_all_cores, workers
 
 # Sun's mean equatorial horizontal parallax, IAU 1976: 8.794148 arcsec at 1 au. The observer stands on the Earth's
 # surface, so a topocentric altitude is lower than the geocentric one by parallax x cos(altitude). The yearly
@@ -145,20 +144,14 @@ def checked_positions(lat_deg, lon_deg) -> tuple[np.ndarray, np.ndarray]:
 
 
 def run_in_parts(part, n: int) -> list:
-    """Call `part(rows)` for slices of whole blocks covering 0..n, on every core; results in order.
-
-    The compiled kernels release the interpreter's lock, so plain threads use all cores and need no
-    threading layer of the compiler's.
-    """
+    """Call `part(rows)` for slices of whole blocks covering 0..n, on every core; results in order."""
     blocks = max(1, -(-n // crossing.BLOCK))
-    workers = max(1, len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1)
-    if blocks < 2 or workers < 2:
+    if blocks < 2 or workers() < 2:
         return [part(slice(0, n))]
     # Four parts a worker: parts with white nights take longer, and the others then fill in.
-    edges = np.unique(np.linspace(0, blocks, min(blocks, 4 * workers) + 1).astype(int)) * crossing.BLOCK
+    edges = np.unique(np.linspace(0, blocks, min(blocks, 4 * workers()) + 1).astype(int)) * crossing.BLOCK
     rows = [slice(int(a), int(min(b, n))) for a, b in zip(edges[:-1], edges[1:])]
-    with ThreadPoolExecutor(workers) as pool:
-        return list(pool.map(part, rows))
+    return on_all_cores(part, rows)
 
 
 def prepare() -> None:

@@ -78,7 +78,11 @@ def words_in(language: str = FIRST) -> Words:
     """
     if language not in languages():
         raise InputError("the paper is not written in this language", value=language, rule=f"one of {', '.join(languages())}")
-    return Words(language, tomllib.loads((files("geozone.paper") / "words" / f"{language}.toml").read_text(encoding="utf-8")))
+    home = files("geozone.paper")
+    texts = tomllib.loads((home / "words" / f"{language}.toml").read_text(encoding="utf-8"))
+    # The slips stand in one file for all languages: a new one is worded in one place.
+    slips = tomllib.loads((home / "slipwords.toml").read_text(encoding="utf-8"))
+    return Words(language, {**texts, **{f"slip_{key}": one[language] for key, one in slips.items() if language in one}})
 
 
 def placeholders(text: str) -> set[str]:

@@ -14,6 +14,7 @@ import shapely
 
 from ..errors import InputError, PlanCheckError
 from ..plurals import counted
+from ..schema.site_columns import SITES
 from . import coordinates
 from .columns import Columns, find_columns, option
 from .coordinates import Positions
@@ -27,14 +28,8 @@ RESERVED = ("site_id", "name", "lat_deg", "lon_deg", "legal_zone_given", "load_w
 # As tables of earlier versions call the result, its share of the tolerance and the proof sites.
 EARLIER = ("tolerance_factor", "verdict", "witness")
 # What a run adds to the table later; a list that was one of our own tables may have them already.
-ADDED = ("area", "legal_zone", "legal_zone_source", "clock_rule", "boundary_m", "confirm_zone", "solar_lon_deg",
-         "worst_dark_min", "worst_dark_night", "worst_dark_edge", "worst_excess_min", "worst_excess_night",
-         "worst_excess_edge", "nights_beyond", "dark_year_min", "excess_year_min", "nights_not_judged",
-         "dark_not_judged_min", "excess_not_judged_min", "tolerance_share", "result", "group",
-         "group_dark_min", "group_excess_min", "proof_site",
-         "key_lat_deg", "key_lon_deg", "key_legal_zone", "key_dusk_offset_min", "key_dawn_offset_min", "key_events", "lit_h", "kwh", "cost", "dark_h", "excess_h",
-         "programme_dark_min", "programme_excess_min", "timetable_dark_min",
-         "timetable_excess_min", "programme_run", "legal_zone_there", "zone_across", "tz_database", *EARLIER)
+# "programme" is not among them: it is the user's, who says by it which site runs which.
+ADDED = (*(name for name in SITES.names if name not in (*RESERVED, "programme")), "solar_lon_deg", *EARLIER)
 REJECT_COLUMNS = ("file", "row", "value", "reason")
 #: Page sizes at which data portals and map services cut an answer unless asked for more. Common practice, no source.
 _PAGE_SIZES = {1000, 2000, 2500, 3000, 4000, 5000, 10_000, 20_000, 25_000, 32_000, 50_000, 100_000}

@@ -3,7 +3,6 @@
 import json
 import re
 import sqlite3
-import tomllib
 from pathlib import Path
 
 import pandas as pd
@@ -11,6 +10,7 @@ import pytest
 from python_calamine import CalamineWorkbook
 
 from geozone.files.outputs import write_outputs
+from geozone.paper.words import words_in
 from geozone.schema.tables import TABLES
 from geozone.schema.vocabulary import VOCABULARIES
 from geozone.screens.console import report
@@ -60,7 +60,7 @@ def test_columns_codes_and_the_words_on_paper():
         assert not coined(f"{table.sentence} " + " ".join(f"{one.heading} {one.sentence} {one.unit}" for one in table.columns)), table.name
     for vocabulary in VOCABULARIES.values():
         assert not coined(" ".join(f"{one.words} {one.sentence} {one.sign}" for one in vocabulary.terms)), vocabulary.name
-    words = tomllib.loads((ROOT / "geozone" / "paper" / "words" / "en.toml").read_text(encoding="utf-8"))
+    words = words_in("en").texts
     assert not coined(re.sub(r"{\w+}", "", json.dumps(list(words.values()))))
 
 

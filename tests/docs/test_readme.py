@@ -81,3 +81,18 @@ def test_files_that_the_readme_points_to_exist():
     for target in re.findall(r"\]\(([^)#]+)\)", README):
         if "://" not in target:
             assert (ROOT / target).exists(), target
+
+
+def test_sections_and_keys_that_the_readme_names_are_the_jobs():
+    from geozone.jobs.job import JobFile
+    from geozone.jobs.keys import keys_of
+
+    keys = keys_of(JobFile)
+    text = re.sub(r"```.*?```|<!-- columns.*?<!-- end of columns -->", "", README, flags=re.S)
+    sections = re.findall(r"`\[{1,2}([\w.]+)\]{1,2}(?:\s+(\w+))?", text)
+    assigned = re.findall(r"`(?:\[\w+\]\s+)?(\w+) = ", text)
+    assert len(sections) > 8 and len(assigned) > 5
+    for section, name in sections:
+        assert section in {key.section for key in keys}, section
+        assert not name or (section, name) in {(key.section, key.name) for key in keys}, (section, name)
+    assert set(assigned) <= {key.name for key in keys}

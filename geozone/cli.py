@@ -6,6 +6,7 @@ Exit codes: 0 done, 1 a defect of geozone, 2 something in the input or the outpu
 from __future__ import annotations
 
 import sys
+from enum import Enum
 from pathlib import Path
 from typing import Annotated, Optional
 
@@ -16,6 +17,14 @@ from .errors import GeozoneError
 
 app = typer.Typer(add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False, rich_markup_mode=None,
                   help="Where one shared dusk-to-dawn setting is good enough for outdoor lighting, and where it is not.")
+
+
+class PaperPart(str, Enum):
+    """What of the paper can be made alone."""
+
+    cards = "cards"
+    sheet = "sheet"
+
 
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Say nothing but the result.")]
 
@@ -30,6 +39,35 @@ def run(job: Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job fi
 
     checked = read_job(job)
     _run(checked, out if out is not None else checked.folder / "out", quiet)
+
+
+@app.command()
+def paper(job: Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file of a finished run.")],
+          out: Annotated[Optional[Path], typer.Option("--out", "-o", metavar="OUT",
+                                                      help="Output folder of that run. [default: out, beside the job file]")] = None,
+          only: Annotated[Optional[PaperPart], typer.Option("--only", metavar="cards|sheet", help="Make only these again.")] = None,
+          quiet: Quiet = False):
+    """Make sheet and cards again from what a run kept.
+
+    For a change in [sheet], [cards] or the display_ keys of [keypad]; nothing else is computed or written.
+    """
+    from .invocation import command
+    from .jobs.job import read_job
+    from .screens import console
+
+    checked = read_job(job)
+    folder = out if out is not None else checked.folder / "out"
+    say = console.silent if quiet else console.progress()
+    say("loading")
+    from .jobs.paperagain import make_again
+    from .screens.preparing import parts_of
+
+    made = make_again(checked, folder, say, only.value if only else "", command("run", job, *(("-o", out) if out is not None else ())),
+                      lambda: console.prepare(say, parts_of(checked)))
+    say(None)
+    if not quiet:
+        console.say_troubles()
+    print(console.paper_report(made, folder, quiet))
 
 
 @app.command()

@@ -56,14 +56,14 @@ def check_target(path: str | os.PathLike) -> Path:
                               rule="results are written to a folder of their own",
                               next_step="name another folder with -o, or move the file away")
         _check_above(target)
-        summary = _summary(target)
+        summary = earlier_summary(target)
         foreign = _foreign(target, summary)
         changed = changed_files(target, summary)
     except RuntimeError:  # Python up to 3.12 for a link that leads to itself
         raise OutputError("the output folder is a link that leads to itself", where=str(path),
                           next_step="name another folder with -o, or delete the link") from None
     except (OSError, ValueError) as error:
-        raise _cannot_write(path, error) from error
+        raise cannot_write(path, error) from error
     if foreign:
         raise OutputError("the output folder is in use", where=str(path), value=", ".join(foreign[:3]),
                           rule="only an empty folder, or one with nothing in it but an earlier result, is replaced",
@@ -115,7 +115,7 @@ def whole_folder(path: str | os.PathLike) -> Iterator[Path]:
         yield claim.part
         _seal(claim.part)
         check_target(target)  # somebody may have put a file there while we were computing
-        _swap(claim.part, target, claim.before)
+        put_in_place(claim.part, target, claim.before)
     except BaseException as error:
         if claim is not None:
             shutil.rmtree(claim.part, ignore_errors=True)
@@ -128,12 +128,12 @@ def whole_folder(path: str | os.PathLike) -> Iterator[Path]:
             except OSError:
                 break
         if isinstance(error, OSError):
-            raise _cannot_write(path, error) from error
+            raise cannot_write(path, error) from error
         raise
     claim.release()
 
 
-def _summary(folder: Path) -> dict:
+def earlier_summary(folder: Path) -> dict:
     """The summary of an earlier result of geozone; empty if there is none."""
     try:
         summary = json.loads((folder / SUMMARY_NAME).read_text(encoding="utf-8"))
@@ -146,7 +146,7 @@ def _summary(folder: Path) -> dict:
 def _foreign(folder: Path, summary: dict) -> list[str]:
     """Names in the folder that no earlier result of geozone accounts for, sorted."""
     ours = {str(name) for name in summary.get("files", ())}
-    return [name for name in _files_in(folder) if name not in ours and not _is_stray(name, ours)]
+    return [name for name in files_in(folder) if name not in ours and not _is_stray(name, ours)]
 
 
 def _is_stray(name: str, ours: set[str]) -> bool:
@@ -155,7 +155,7 @@ def _is_stray(name: str, ours: set[str]) -> bool:
     return any(name.endswith(ending) and name[: -len(ending)] in ours for ending in _STRAY_ENDINGS)
 
 
-def _files_in(folder: Path) -> list[str]:
+def files_in(folder: Path) -> list[str]:
     """All files below the folder as sorted relative names with "/"; empty folders end in "/"."""
     names = []
     for above, folders, files in os.walk(folder, onerror=_raise):
@@ -176,12 +176,12 @@ def _seal(part: Path) -> None:
     """Put the marker, the list of files and their sums into summary.json."""
     summary_path = part / SUMMARY_NAME
     summary = json.loads(summary_path.read_text(encoding="utf-8")) if summary_path.exists() else {}
-    files = sorted({*_files_in(part), SUMMARY_NAME})
+    files = sorted({*files_in(part), SUMMARY_NAME})
     summary = {"made_by": MADE_BY, **{k: v for k, v in summary.items() if k not in ("made_by", "files", SUMS_KEY)}, "files": files}
     summary_path.write_bytes(sealed_summary(summary, part, files))
 
 
-def _swap(part: Path, target: Path, before: Path) -> None:
+def put_in_place(part: Path, target: Path, before: Path) -> None:
     """Put `part` in the place of `target`; if that fails the target is back."""
     if not target.exists():
         os.rename(part, target)
@@ -220,9 +220,9 @@ def _check_above(target: Path) -> None:
         raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(above))
 
 
-def _cannot_write(path: str | os.PathLike, error: OSError | ValueError) -> OutputError:
+def cannot_write(path: str | os.PathLike, error: OSError | ValueError, or_else: str = ", or name another folder with -o") -> OutputError:
+    """The error for a disk that refuses; `or_else` ends its advice."""
     reason = getattr(error, "strerror", None) or str(error)
     return OutputError("the output folder cannot be written", where=str(path), value=reason,
                        rule="nothing was left half-written; an earlier result is as it was",
-                       next_step="close programs that have its files open, check its permissions and the free space, or name another "
-                                 "folder with -o")
+                       next_step=f"close programs that have its files open, check its permissions and the free space{or_else}")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 SUMMARY_NAME = "summary.json"
@@ -14,6 +14,7 @@ _DATABASE = b"SQLite format 3\x00"
 # Bytes of a database's head that change when a program merely opens it: kind of journal, change counter, "valid for" and the
 # version of the library (SQLite file format, section 1.3).
 _RESTLESS = (slice(18, 20), slice(24, 28), slice(92, 100))
+_HEAD_BYTES = 100
 
 
 def sum_of(path: Path) -> str:
@@ -23,14 +24,18 @@ def sum_of(path: Path) -> str:
     ------
     OSError
     """
-    content = bytearray(path.read_bytes())
-    if content.startswith(_DATABASE):
-        for part in _RESTLESS:
-            content[part] = bytes(part.stop - part.start)
-    return hashlib.sha256(content).hexdigest()
+    with path.open("rb") as stream:
+        head = bytearray(stream.read(_HEAD_BYTES))
+        if head.startswith(_DATABASE):
+            for part in _RESTLESS:
+                head[part] = bytes(part.stop - part.start)
+        found = hashlib.sha256(head)
+        while block := stream.read(1 << 20):
+            found.update(block)
+    return found.hexdigest()
 
 
-def sealed_summary(summary: dict, folder: Path, files: Iterable[str]) -> bytes:
+def sealed_summary(summary: dict, folder: Path, files: Iterable[str], known: Mapping[str, str] | None = None) -> bytes:
     """The summary as bytes, with the sums of all files and, over itself without this one sum, of the summary.
 
     Parameters
@@ -39,8 +44,12 @@ def sealed_summary(summary: dict, folder: Path, files: Iterable[str]) -> bytes:
     folder : Path
     files : iterable of str
         Names relative to the folder, with "/"; the summary among them.
+    known : mapping of str to str, optional
+        Sums that stand, whatever is in the file now: a file that somebody edited stays an edited one.
     """
-    sums = {name: "" if name == SUMMARY_NAME else sum_of(folder / name) for name in files if not name.endswith("/")}
+    known = known or {}
+    sums = {name: "" if name == SUMMARY_NAME else known[name] if name in known else sum_of(folder / name)
+            for name in files if not name.endswith("/")}
     text = json.dumps({**summary, SUMS_KEY: sums}, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
     content = text.encode("utf-8", errors="replace")
     return _with_own_sum(content, hashlib.sha256(content).hexdigest())

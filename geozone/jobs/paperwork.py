@@ -66,6 +66,12 @@ def check_paper(job: Job) -> None:
     card_options(job)
 
 
+def of_the_paper(only: str = "") -> Callable[[str], bool]:
+    """Whether a file of the output folder, by its name, is one that `write_paper` writes."""
+    begins = {"": ("sheet.", "cards"), "sheet": ("sheet.",), "cards": ("cards",)}[only]
+    return lambda name: name.startswith(begins)
+
+
 def write_paper(job: Job, answers: "Answers", folder: Path, say: Callable[[str], None], only: str = "") -> tuple[str, ...]:
     """Write the paper into an existing folder.
 

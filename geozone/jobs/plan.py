@@ -39,6 +39,7 @@ from .csvmanner import csv_manner
 from .groupplan import clock_to_key, planned_groups
 from .job import Job
 from .jobplaces import line_of
+from .paperagain import keep_for_paper, source_sums
 from .paperwork import check_paper, write_paper
 from .placechecks import belonging, check_early
 from .programmeplan import foolish_programmes, given_programmes, planned_programmes, remarks, site_columns
@@ -74,10 +75,16 @@ def run(job: Job, out, say: Callable[[str], None] = lambda text: None) -> Answer
     """
     check_early(job, out)
     check_paper(job)
+    sources = source_sums(job)
     answers = compute(job, say)
     say("writing")
     on_paper: list[str] = []
-    remarks = write_outputs(answers, Path(out), draw_map(answers), lambda folder: on_paper.extend(write_paper(job, answers, folder, say)))
+
+    def paper(folder: Path) -> None:
+        on_paper.extend(write_paper(job, answers, folder, say))
+        on_paper.extend(keep_for_paper(job, answers, sources, folder))
+
+    remarks = write_outputs(answers, Path(out), draw_map(answers), paper)
     return replace(answers, notes=answers.notes + remarks + tuple(on_paper))
 
 

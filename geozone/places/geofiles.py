@@ -99,6 +99,19 @@ def _check_magic(path: Path, ending: str, file: str) -> None:
                              next_step="export it again, or give it the extension of its real format")
 
 
+def parts_beside(path: Path) -> dict[str, Path]:
+    """A file and those beside it that are read with it, by their ending; empty ones, which looking at a database leaves, are not among them.
+
+    Raises
+    ------
+    InputError
+        If one of them is no plain file, or too large.
+    """
+    ending = path.suffix.lower()
+    found = _beside(path, _SHAPE_PARTS if ending == ".shp" else (ending, ending + "-wal"))
+    return {name: part for name, part in found.items() if part.stat().st_size}
+
+
 def _beside(path: Path, endings: tuple[str, ...]) -> dict[str, Path]:
     """The parts of a map file by their ending, plain files only."""
     found = {}

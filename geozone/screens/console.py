@@ -81,7 +81,7 @@ def report(answers: Answers, out: Path, quiet: bool = False) -> str:
     figures = answers.summary
     sites, drift, spread, shared = (figures[key] for key in ("sites", "drift", "spread", "shared"))
     if quiet:
-        return str(out) if not sys.stdout.isatty() else visible(str(out))  # a script needs the name as it is
+        return _name(out)
     lines = [f"{answers.title} ({answers.year})", ""]
     lines += [f"Sites       {sites['used']:,} used of {sites['read']:,} read"
               + (f"; {sites['rejected']:,} rejected, see rejects.csv" if sites["rejected"] else "")]
@@ -123,6 +123,19 @@ def report(answers: Answers, out: Path, quiet: bool = False) -> str:
     lines += ["", *(f"Note        {note}" for note in answers.notes)]
     lines += ["", f"Written     {out}", f"Map         {out / 'map.html'}"]
     return "\n".join(map(visible, lines))  # titles, names and notes hold what stands in other people's files
+
+
+def paper_report(made, out: Path, quiet: bool = False) -> str:
+    """What was made again, and where."""
+    if quiet:
+        return _name(out)
+    lines = [f"{made.title} ({made.year})", "", f"Made again  {', '.join(made.files)}; no other file was touched"]
+    lines += ["", *(f"Note        {remark}" for remark in made.remarks), *([""] if made.remarks else []), f"Written     {out}"]
+    return "\n".join(map(visible, lines))
+
+
+def _name(out: Path) -> str:
+    return str(out) if not sys.stdout.isatty() else visible(str(out))  # a script needs the name as it is
 
 
 def _groups(groups, step: float) -> list[str]:

@@ -60,10 +60,9 @@ def paper(job: Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job 
     say = console.silent if quiet else console.progress()
     say("loading")
     from .jobs.paperagain import make_again
-    from .screens.preparing import parts_of
 
     made = make_again(checked, folder, say, only.value if only else "", command("run", job, *(("-o", out) if out is not None else ())),
-                      lambda: console.prepare(say, parts_of(checked)))
+                      lambda: console.prepare(say, ("sun",)))
     say(None)
     if not quiet:
         console.say_troubles()

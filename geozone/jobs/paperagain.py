@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from .. import __version__
-from ..errors import InputError
+from ..errors import GeozoneError, InputError
 from ..files.folder import earlier_summary, files_in
 from ..files.plainpack import TooLargeError
 from ..files.renewal import check_renewable, renewed
@@ -72,6 +72,7 @@ def source_sums(job: Job) -> dict[str, str]:
 
 
 def _source_sum(job: Job, name: str) -> str:
+    job.source(name).stat()  # OSError if it is gone
     parts = [f"{ending} {sum_of(part)}" for ending, part in sorted(parts_beside(job.source(name)).items())]
     return hashlib.sha256("\n".join(parts).encode()).hexdigest()
 
@@ -134,7 +135,9 @@ def make_again(job: Job, out, say: Callable[[str], None], only: str, run_again: 
     with renewed(out, belongs) as part:
         try:
             remarks += write_paper(job, kept.answers, part, say, only)
-        except (ArithmeticError, LookupError, TypeError, ValueError, AttributeError, AssertionError) as error:
+        except (GeozoneError, OSError):
+            raise
+        except Exception as error:  # the file's sum is right and its records are whole, yet it may say what no run says
             raise InputError("the paper cannot be made of what the run kept", where=str(Path(out) / KEPT), value=f"{type(error).__name__}: {error}",
                              rule="a file as geozone wrote it", next_step=f"make the run again: {run_again}; if that stops here as well, it is a "
                                                                           "defect of geozone: please report it") from error

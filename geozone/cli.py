@@ -6,7 +6,7 @@ Exit codes: 0 done, 1 a defect of geozone, 2 something in the input or the outpu
 from __future__ import annotations
 
 import sys
-from enum import Enum
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Optional
 
@@ -19,7 +19,7 @@ app = typer.Typer(add_completion=False, no_args_is_help=True, pretty_exceptions_
                   help="Where one shared dusk-to-dawn setting is good enough for outdoor lighting, and where it is not.")
 
 
-class PaperPart(str, Enum):
+class PaperPart(StrEnum):
     """What of the paper can be made alone."""
 
     cards = "cards"

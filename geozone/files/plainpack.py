@@ -11,7 +11,7 @@ import io
 import struct
 import zipfile
 import zlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from pathlib import Path
 
 import geopandas as gpd
@@ -166,7 +166,7 @@ class Unpacked:
         return content
 
 
-def _parts(name: str, kind: str, values: Sequence) -> dict[str, bytes]:
+def _parts(name: str, kind: str, values: pd.Series) -> dict[str, bytes]:
     if kind not in (TEXT, SHAPE):
         return {f"{name}.{kind}": np.asarray(values).astype(_DTYPES[kind]).tobytes()}
     if kind == TEXT:

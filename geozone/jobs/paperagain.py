@@ -77,8 +77,8 @@ def _source_sum(job: Job, name: str) -> str:
     return hashlib.sha256("\n".join(parts).encode()).hexdigest()
 
 
-def keep_for_paper(job: Job, answers: "Answers", sources: dict[str, str], folder: Path) -> tuple[str, ...]:
-    """Write what `make_again` needs into an existing folder.
+def write_and_keep(job: Job, answers: "Answers", sources: dict[str, str], folder: Path, say: Callable[[str], None]) -> tuple[str, ...]:
+    """Write the paper into an existing folder, and what `make_again` needs beside it.
 
     Parameters
     ----------
@@ -87,17 +87,19 @@ def keep_for_paper(job: Job, answers: "Answers", sources: dict[str, str], folder
     sources : dict of str to str
         `source_sums`, taken before the files were read: one that changes meanwhile then counts as changed.
     folder : Path
+    say : callable
 
     Returns
     -------
     tuple of str
-        A sentence where there is too much to keep.
+        Sentences for the user: those of `write_paper`, and one where there is too much to keep.
     """
+    said = write_paper(job, answers, folder, say)
     try:
         (folder / KEPT).write_bytes(kept_bytes(answers, _asked(job), sources))
     except TooLargeError as error:
-        return (f"{KEPT} was left out ({error}): the paper can be made again only by the whole run",)
-    return ()
+        said += (f"{KEPT} was left out ({error}): only a run of the whole job makes this paper again",)
+    return said
 
 
 def make_again(job: Job, out, say: Callable[[str], None], only: str, run_again: str,

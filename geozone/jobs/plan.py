@@ -39,8 +39,8 @@ from .csvmanner import csv_manner
 from .groupplan import clock_to_key, planned_groups
 from .job import Job
 from .jobplaces import line_of
-from .paperagain import keep_for_paper, source_sums
-from .paperwork import check_paper, write_paper
+from .paperagain import source_sums, write_and_keep
+from .paperwork import check_paper
 from .placechecks import belonging, check_early
 from .programmeplan import foolish_programmes, given_programmes, planned_programmes, remarks, site_columns
 
@@ -79,12 +79,8 @@ def run(job: Job, out, say: Callable[[str], None] = lambda text: None) -> Answer
     answers = compute(job, say)
     say("writing")
     on_paper: list[str] = []
-
-    def paper(folder: Path) -> None:
-        on_paper.extend(write_paper(job, answers, folder, say))
-        on_paper.extend(keep_for_paper(job, answers, sources, folder))
-
-    remarks = write_outputs(answers, Path(out), draw_map(answers), paper)
+    remarks = write_outputs(answers, Path(out), draw_map(answers),
+                            lambda folder: on_paper.extend(write_and_keep(job, answers, sources, folder, say)))
     return replace(answers, notes=answers.notes + remarks + tuple(on_paper))
 
 

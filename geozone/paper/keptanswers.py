@@ -23,6 +23,7 @@ from ..grouping.cabinets import cabinet_names
 from ..grouping.grouptables import GroupAnswers
 from ..grouping.planrecords import Groups, GroupSetting, Unserved, Witnesses
 from ..numbers.clock import OffsetSequence
+from ..places.manners import Manner
 from ..switching.programmeanswers import ProgrammeAnswers, YearOfLight
 from ..trade.keypad import Keypad
 from ..trade.programme import Programme
@@ -38,7 +39,7 @@ _SITES = {"site_id": TEXT, "name": TEXT, "lat_deg": NUMBER, "lon_deg": NUMBER, "
 _TABLES = {
     "areas": {"area": TEXT, "geometry": SHAPE}, "area_pieces": {"legal_zone": TEXT, "clock_rule_text": TEXT},
     "zones": {"legal_zone": TEXT, "geometry": SHAPE}, "boundaries": {"zone_a": TEXT, "zone_b": TEXT, "same_clock": FLAG, "geometry": SHAPE},
-    "drift_lines": {"kind": TEXT, "label": TEXT, "geometry": SHAPE}, "spread": {"night": TEXT, "dusk_spread_min": NUMBER},
+    "drift_lines": {"kind": TEXT, "factor": NUMBER, "label": TEXT, "geometry": SHAPE}, "spread": {"night": TEXT, "dusk_spread_min": NUMBER},
     "clock_rules": {"text": TEXT, "legal_zones": TEXT},
 }
 _BACKDROP = {"geometry": SHAPE}
@@ -86,6 +87,7 @@ class _KeptGroups(_Plain):
 
 class _KeptProgrammes(_Plain):
     programmes: tuple[Programme, ...]
+    settings: dict[str, Setting]
     years: tuple[_Year, ...]
     currency: str
 
@@ -102,6 +104,7 @@ class _Document(_Plain):
     keypad: Keypad
     clock: Literal["own", "master"]
     setting: Setting
+    manner: Manner
     versions: dict[str, str]
     rejects: int = Field(ge=0)
     backdrop: bool
@@ -159,13 +162,14 @@ def kept_bytes(answers: Answers, job: Mapping[str, Any], sources: Mapping[str, s
     document = {
         "form": FORM, "job": dict(job), "sources": dict(sources),
         **{name: getattr(answers, name) for name in ("title", "year", "altitude_deg", "threshold_text", "clock", "versions")},
-        **{name: asdict(getattr(answers, name)) for name in ("tolerance", "keypad", "setting")},
+        **{name: asdict(getattr(answers, name)) for name in ("tolerance", "keypad", "setting", "manner")},
         "rejects": len(answers.rejects), "backdrop": answers.backdrop is not None,
         "groups": None if groups is None else _group_document(groups),
         "programmes": None if programmes is None else {
             # Without its place in the job file, which names folders of this machine.
             "programmes": [asdict(replace(one, place="", events=tuple(replace(event, place="") for event in one.events)))
                            for one in programmes.programmes],
+            "settings": {label: asdict(one) for label, one in programmes.settings.items()},
             "years": [{name: getattr(one, name) for name in _Year.model_fields} for one in programmes.years], "currency": programmes.currency},
     }
     return packed(json.dumps(document, default=_plain).encode(), tables, declared)
@@ -259,7 +263,7 @@ def _answers(document: _Document, pack: Unpacked) -> Answers:
     tables["clock_rules"]["legal_zones"] = [zones.split() for zones in tables["clock_rules"]["legal_zones"]]
     nothing = gpd.GeoDataFrame(geometry=[], crs="EPSG:4326")
     plain = {name: getattr(document, name) for name in ("title", "year", "altitude_deg", "threshold_text", "tolerance", "keypad", "clock", "setting",
-                                                        "versions")}
+                                                        "manner", "versions")}
     return Answers(**plain, search=None, sites=sites, rejects=pd.DataFrame(index=range(document.rejects)), **tables, lattice=nothing,
                    backdrop=pack.table("backdrop", _BACKDROP) if document.backdrop else None, summary={}, notes=(),
                    groups=None if groups is None else _group_answers(groups, pack, sites[_GROUP].to_numpy(object)),
@@ -281,7 +285,7 @@ def _programme_answers(kept: _KeptProgrammes, pack: Unpacked) -> ProgrammeAnswer
     years = tuple(YearOfLight(one.programme, one.group, _clock(tables["clocks"], i), one.clock_text, one.sites,
                               *(_light(tables[kind], i) for kind in ("lit", "dark"))) for i, one in enumerate(kept.years))
     empty = pd.DataFrame()
-    return ProgrammeAnswers(programmes=kept.programmes, settings={}, sites=tables["programme_sites"], hours=tables["hours"], comparison=empty,
+    return ProgrammeAnswers(programmes=kept.programmes, settings=kept.settings, sites=tables["programme_sites"], hours=tables["hours"], comparison=empty,
                             clocks=empty, findings=(), foolish=empty, cures={}, years=years, timetables=(), currency=kept.currency, notes=(),
                             summary={})
 

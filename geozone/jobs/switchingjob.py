@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..switching.tariff import Tariff
-from ..trade.programme import DUSK_TO_DAWN, Holidays, Programme, check_on_keypad
+from ..trade.keypad import check_programme
+from ..trade.programme import DUSK_TO_DAWN, Holidays, Programme
 from ..trade.switchclock import ClockKeypad
 from .jobplaces import Places
 from .programme_models import HolidaysSection, ProgrammesSection, SwitchingSections, TariffSection
@@ -72,7 +73,7 @@ def switching_of(job: SwitchingSections, keypad: KeypadSection, places: Places) 
         return None
     programmes = (DUSK_TO_DAWN,) if job.programme is None else programmes_of(job.programme, places)
     for programme in programmes:
-        check_on_keypad(programme, keypad.offset_limit_min, keypad.event_limit)
+        check_programme(programme, keypad)
     columns, timetable = job.programmes or ProgrammesSection(), job.timetable
     return SwitchingJob(programmes, columns.column, columns.lit_area_m2, holidays_of(job.holidays or HolidaysSection()),
                         tariff_of(job.tariff or TariffSection()), clock_keypad_of(keypad), keypad.offset_limit_min,

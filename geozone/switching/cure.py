@@ -13,7 +13,8 @@ from ..numbers.civil import MIN_PER_DAY, clock_text, instants, month_days
 from ..numbers.clock import OffsetSequence
 from ..numbers.sun import nights_of
 from ..trade.duedays import due_days
-from ..trade.programme import Event, Holidays, Programme, Season, check_on_keypad, days_text
+from ..trade.keypad import Keypad, check_programme
+from ..trade.programme import Event, Holidays, Programme, Season, days_text
 from .burning import difference_by_night
 from .foolish import Finding, foolish_nights, wrong_minutes, year_at
 
@@ -96,7 +97,7 @@ def cure_of(programme: Programme, switches, *, year: int, altitude_deg: float, h
     first = _harmful(foolish_nights(programme, switches, **how))
     if not first:
         return None
-    limits = (offset_limit_min, event_limit)
+    limits = Keypad(offset_limit_min=offset_limit_min, event_limit=event_limit)
     keys = list(dict.fromkeys(_key(programme.events[f.event]) for f in first if f.kind in _SUSPEND))
     # Where there are many switches, the way is chosen by those where most goes wrong, and then run at all of them.
     wrong = {id(one): sum(f.hours for f in first if f.switch is one) for one in switches} if len(switches) > _CHOSEN_BY else {}
@@ -145,7 +146,7 @@ def _scorer(programme: Programme, switches, first, limits, how):
 def _judged(programme, now, changes, left: list[str], switches, first, limits, how) -> Cure:
     """A changed programme as a cure, with its hours."""
     try:
-        check_on_keypad(now, *limits)
+        check_programme(now, limits)
     except InputError as error:
         left = [*left, str(error)]
     before_h, after_h, dark, dark_h, one_h = 0.0, 0.0, 0.0, 0.0, 0.0

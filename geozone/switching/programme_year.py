@@ -12,8 +12,8 @@ from ..numbers.intervals import EDGE_COUNT, EDGES
 from ..numbers.sun import checked_positions, sin_threshold, switch_times
 from ..sharing.drift import Drift, keyed_times, setting_drift, unwrapped_lon_deg
 from ..trade.duedays import events_on
-from ..trade.keypad import Keypad
-from ..trade.programme import DUSK_TO_DAWN, Holidays, Programme, check_on_keypad
+from ..trade.keypad import Keypad, check_programme
+from ..trade.programme import DUSK_TO_DAWN, Holidays, Programme
 from ..trade.setting import Setting, Tolerance
 from .burning import Union, compare_sites, expand, noons
 from .tariff import Tariff, bins_of
@@ -80,7 +80,7 @@ def programme_year(*, lat_deg, lon_deg, legal_zone, programme: Programme = DUSK_
     either is booked to the night in which it lies, from solar noon to solar noon at the site.
     """
     check_year(year)
-    check_on_keypad(programme, keypad.offset_limit_min)
+    check_programme(programme, keypad)
     if switch_clock not in ("own", "master"):
         raise ValueError(f"switch_clock is 'own' or 'master', not {switch_clock!r}")
     lat_rad, lon_rad = checked_positions(lat_deg, lon_deg)

@@ -1,9 +1,10 @@
-"""What a time switch can hold."""
+"""What a time switch can hold: the one place of its limits, and of how a position stands on its display."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
@@ -12,6 +13,16 @@ from ..schema.column import step_decimals
 
 #: A metre on the ground [degree]; finer steps change no switching time and make searches endless.
 FINEST_STEP_DEG = 1e-5
+
+
+class Limits(Protocol):
+    """What the checks below ask of a keypad: a `Keypad`, or the job's [keypad], whose keys bear the same names."""
+
+    @property
+    def offset_limit_min(self) -> int: ...
+
+    @property
+    def event_limit(self) -> int | None: ...
 
 
 @dataclass(frozen=True)
@@ -24,10 +35,13 @@ class Keypad:
         Smallest step of the keyed latitude and longitude [degree]. Common practice, no source: 0.1.
     offset_limit_min : int
         Largest dusk or dawn offset, either way, in whole minutes. Common practice, no source: 99.
+    event_limit : int or None
+        How many events a programme may have; None: any number.
     """
 
     coordinate_step_deg: float = 0.1
     offset_limit_min: int = 99
+    event_limit: int | None = None
 
     def __post_init__(self):
         if not FINEST_STEP_DEG <= self.coordinate_step_deg <= 5:
@@ -46,6 +60,41 @@ class Keypad:
         steps = np.rint(np.asarray(value_deg, dtype=float) / self.coordinate_step_deg)
         rounded = np.round(steps * self.coordinate_step_deg, 9) + 0.0
         return float(rounded) if rounded.ndim == 0 else rounded
+
+
+def check_programme(programme, keypad: Limits) -> None:
+    """Refuse a programme that the keypad cannot hold.
+
+    Raises
+    ------
+    InputError
+        A shift beyond the keypad's limit, or more events than it holds.
+    """
+    for event in programme.events:
+        if abs(event.shift_min) > keypad.offset_limit_min:
+            raise InputError("the shift is beyond what the keypad holds", where=event.place or programme.name,
+                             value=event.shift_min, rule=f"at most {keypad.offset_limit_min} minutes either way",
+                             next_step="use a smaller shift, a clock time, or raise keypad.offset_limit_min")
+    most = keypad.event_limit
+    if most is not None and len(programme.events) > most:
+        raise InputError(f"programme {programme.name!r} has more events than the keypad holds",
+                         where=programme.events[most].place or programme.place or None,
+                         value=len(programme.events), rule=f"at most {most} events (keypad.event_limit)",
+                         next_step="join days or seasons in one event, or raise keypad.event_limit")
+
+
+def check_setting(setting, keypad: Limits) -> None:
+    """Refuse a setting whose offsets the keypad cannot hold.
+
+    Raises
+    ------
+    InputError
+    """
+    for name in ("dusk_offset_min", "dawn_offset_min"):
+        if abs(getattr(setting, name)) > keypad.offset_limit_min:
+            raise InputError(f"{name} is beyond what the keypad holds", value=getattr(setting, name),
+                             rule=f"at most {keypad.offset_limit_min} minutes either way",
+                             next_step="use a smaller offset or raise keypad.offset_limit_min")
 
 
 def keyed_text(value_deg: float, step_deg: float, sides: str = "", number: Callable[[float, int], str] = "{:.{}f}".format) -> str:

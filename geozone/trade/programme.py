@@ -285,26 +285,6 @@ def minute_of_night(minute: int) -> int:
     return minute - 720 if minute >= 720 else minute + 720
 
 
-def check_on_keypad(programme: Programme, offset_limit_min: int, event_limit: int | None = None) -> None:
-    """Refuse what the keypad cannot hold.
-
-    Raises
-    ------
-    InputError
-        A shift beyond the keypad's limit, or more events than it holds.
-    """
-    for event in programme.events:
-        if abs(event.shift_min) > offset_limit_min:
-            raise InputError("the shift is beyond what the keypad holds", where=event.place or programme.name,
-                             value=event.shift_min, rule=f"at most {offset_limit_min} minutes either way",
-                             next_step="use a smaller shift, a clock time, or raise keypad.offset_limit_min")
-    if event_limit is not None and len(programme.events) > event_limit:
-        raise InputError(f"programme {programme.name!r} has more events than the keypad holds",
-                         where=programme.events[event_limit].place or programme.place or None,
-                         value=len(programme.events), rule=f"at most {event_limit} events (keypad.event_limit)",
-                         next_step="join days or seasons in one event, or raise keypad.event_limit")
-
-
 def days_text(days) -> str:
     """A set of weekdays in plain words, such as "mon-fri" or "mon, wed"."""
     for name, known in DAY_SETS.items():

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from ..errors import InputError
 from ..numbers.clock import near_zones, valid_zone
 from .bounds import checked_number, checked_whole
-from .keypad import Keypad
+from .keypad import Keypad, check_setting
 
 # Longitudes are unwrapped inside a run: a site at 179 may be 539 there. The same limit as `switch_times` has.
 _MOST_LON_DEG = 540.0
@@ -76,11 +76,7 @@ class Setting:
         InputError
             If an offset is beyond the keypad's limit.
         """
-        for name in ("dusk_offset_min", "dawn_offset_min"):
-            if abs(getattr(self, name)) > keypad.offset_limit_min:
-                raise InputError(f"{name} is beyond what the keypad holds", value=getattr(self, name),
-                                 rule=f"at most {keypad.offset_limit_min} minutes either way",
-                                 next_step="use a smaller offset or raise keypad.offset_limit_min")
+        check_setting(self, keypad)
         return Setting(keypad.round_deg(self.lat_deg), keypad.round_deg(self.lon_deg), self.legal_zone,
                        self.dusk_offset_min, self.dawn_offset_min)
 

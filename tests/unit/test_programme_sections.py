@@ -9,8 +9,8 @@ from geozone.jobs.jobplaces import Places
 from geozone.jobs.keys import Refusal
 from geozone.jobs.programme_models import days_of, minute_of
 from geozone.jobs.programme_sections import read_clock_keypad, read_holidays, read_programmes, read_tariff
-from geozone.trade.keypad import Keypad
-from geozone.trade.programme import DUSK_TO_DAWN, Event, Programme, Season, check_on_keypad
+from geozone.trade.keypad import Keypad, check_programme
+from geozone.trade.programme import DUSK_TO_DAWN, Event, Programme, Season
 
 JOB = """# a job
 [[programme]]
@@ -109,10 +109,10 @@ def test_times():
 def test_keypad_limits():
     programme = Programme("p", (Event("on", "dusk", 120), Event("off", "dawn")))
     with pytest.raises(InputError, match="beyond what the keypad holds"):
-        check_on_keypad(programme, Keypad().offset_limit_min)
-    check_on_keypad(programme, 120)
+        check_programme(programme, Keypad())
+    check_programme(programme, Keypad(offset_limit_min=120))
     with pytest.raises(InputError, match="more events than"):
-        check_on_keypad(programme, 120, event_limit=1)
+        check_programme(programme, Keypad(offset_limit_min=120, event_limit=1))
 
 
 def test_holidays():

@@ -10,9 +10,9 @@
   };
 
   const SVG = "http://www.w3.org/2000/svg";
+  // Lines that are drawn otherwise than by the one class of their name.
   const SWATCHES = {
-    tolerance: ["gz-casing", "gz-tolerance"], drift: ["gz-drift"], boundary: ["gz-casing", "gz-boundary"],
-    "boundary-same": ["gz-boundary-same"], dusk: ["gz-dusk"], backdrop: ["gz-backdrop"],
+    tolerance: ["gz-casing", "gz-tolerance"], boundary: ["gz-casing", "gz-boundary"],
   };
 
   function swatch(kind) {
@@ -34,7 +34,7 @@
       for (const [r, className] of [[8, "gz-setting-rim"], [8, "gz-setting"], [2, "gz-setting-dot"]]) {
         draw("circle", className, { cx: 22, cy: 10, r });
       }
-    } else for (const className of SWATCHES[kind]) draw("path", className, { d: "M1 10H43", fill: "none" });
+    } else for (const className of SWATCHES[kind] || ["gz-" + kind]) draw("path", className, { d: "M1 10H43", fill: "none" });
     return picture;
   }
 

@@ -8,14 +8,14 @@ import pytest
 from geozone.errors import InputError
 from geozone.jobs.job import Job, JobFile, read_job
 from geozone.jobs.keys import Key, keys_of, sections_in, toml_of
-from geozone.numbers.daylight import TWILIGHT
+from geozone.numbers.daylight import THRESHOLDS, TWILIGHT
 from geozone.paper.sizes import ORIENTATIONS, SIZES_MM
 from geozone.switching.timetable import PERIODS, ROUNDINGS_MIN
 from geozone.trade.programme import DAY_NAMES, NIGHT_RULES
 
 KEYS = keys_of(JobFile)
 # The dark threshold is one of three, and a job needs this much.
-LEFT_OUT = {"dark.twilight", "dark.illuminance_lx"}
+LEFT_OUT = {f"dark.{kind}" for kind in THRESHOLDS if kind != "altitude_deg"}
 
 
 def whole_job() -> list[str]:

@@ -1,5 +1,7 @@
 """A set cover given as a matrix, for the search: it holds nothing that has to do with lamps, and shares no code with them."""
 
+import itertools
+
 import numpy as np
 
 from geozone.setcover.bits import pack, undominated
@@ -50,3 +52,18 @@ class MatrixProblem:
 
     def held(self, columns, wide):
         return (self.wide if wide else self.sure)[columns[:, 0]]
+
+
+def fewest_by_hand(member):
+    """The fewest sets, by trying every choice."""
+    for k in range(1, member.shape[0] + 1):
+        for some in itertools.combinations(range(member.shape[0]), k):
+            if member[list(some)].any(axis=0).all():
+                return k
+
+
+def random_cover(seed, n_set=14, n=11):
+    """Random sets of which every element is in one at least."""
+    member = np.random.default_rng(seed).random((n_set, n)) < 0.25
+    member[np.arange(n) % n_set, np.arange(n)] = True
+    return member

@@ -1,6 +1,7 @@
 """The fewest columns by the very functions that a run calls, for covers that were written down as a matrix."""
 
-import itertools
+import runpy
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,18 +11,8 @@ from geozone.setcover.neighbours import Neighbours
 from geozone.setcover.relaxation import Relaxation, Relaxed
 from geozone.setcover.search import Search
 
-
-def fewest_by_hand(member):
-    for k in range(1, member.shape[0] + 1):
-        for some in itertools.combinations(range(member.shape[0]), k):
-            if member[list(some)].any(axis=0).all():
-                return k
-
-
-def random_cover(seed, n_set=14, n=11):
-    member = np.random.default_rng(seed).random((n_set, n)) < 0.25
-    member[np.arange(n) % n_set, np.arange(n)] = True
-    return member
+COVERS = runpy.run_path(str(Path(__file__).parents[1] / "matrixproblem.py"))
+fewest_by_hand, random_cover = COVERS["fewest_by_hand"], COVERS["random_cover"]
 
 
 def solved(problem, seconds=20.0):

@@ -1,6 +1,7 @@
 """Whether so many sets are enough: by branching, and by HiGHS, against every choice."""
 
-import itertools
+import runpy
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -9,18 +10,8 @@ from geozone.setcover.bits import pack
 from geozone.setcover.exact import exact
 from geozone.setcover.programs import RelaxedCover, bound_of, mixed_integer
 
-
-def fewest_by_hand(member):
-    for k in range(1, member.shape[0] + 1):
-        for some in itertools.combinations(range(member.shape[0]), k):
-            if member[list(some)].any(axis=0).all():
-                return k
-
-
-def random_cover(seed, n_set=14, n=11):
-    member = np.random.default_rng(seed).random((n_set, n)) < 0.25
-    member[np.arange(n) % n_set, np.arange(n)] = True
-    return member
+COVERS = runpy.run_path(str(Path(__file__).parents[1] / "matrixproblem.py"))
+fewest_by_hand, random_cover = COVERS["fewest_by_hand"], COVERS["random_cover"]
 
 
 @pytest.mark.parametrize("seed", range(6))

@@ -1,16 +1,16 @@
 """Covers from above: the greedy rule, and swapping."""
 
+import runpy
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from geozone.setcover.greedy import greedy, greedy_columns, plain_greedy
 from geozone.setcover.localsearch import improved
 
-
-def random_cover(seed, n_set, n):
-    member = np.random.default_rng(seed).random((n_set, n)) < 0.25
-    member[np.arange(n) % n_set, np.arange(n)] = True
-    return member
+COVERS = runpy.run_path(str(Path(__file__).parents[1] / "matrixproblem.py"))
+random_cover = COVERS["random_cover"]
 
 
 def test_local_search_covers_and_never_worsens():

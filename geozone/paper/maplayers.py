@@ -24,17 +24,16 @@ from ..files import looks
 from ..grouping.grouphues import hues_apart
 from ..places.antimeridian import span_deg
 from .mapview import MapView
+from .signs import signs_svg
 
 if TYPE_CHECKING:
     from ..answers import Answers
 
 _PT_PER_MM = 72 / 25.4
-INK, RIM, LAMP, CLOCK, DRIFT, DUSK = map(looks.hexadecimal, (looks.INK, looks.LAMP_RIM, looks.LAMP, looks.CLOCK, looks.DRIFT, looks.DUSK))
+INK, DRIFT, DUSK = map(looks.hexadecimal, (looks.INK, looks.DRIFT, looks.DUSK))
 #: Darker than on the screen: a printed hair line in the screen's grey is lost.
 OUTLINE, QUIET = "#6e6856", "#b9b3a3"
 
-#: Verdict: marker, fill, rim, width of the rim [mm], size [mm].
-MARKS = {"within": ("o", LAMP, RIM, 0.25, 1.9), "beyond": ("D", INK, "#ffffff", 0.15, 2.1), "other clock": ("s", "#ffffff", CLOCK, 0.5, 1.9)}
 #: Line patterns of kinds of lines: colour, width [mm], dashes [mm].
 LINES = {"tolerance": (INK, 0.7, ()), "drift": (DRIFT, 0.3, ()), "dusk": (DUSK, 0.3, (0.4, 0.9))}
 BORDER = ("#a5342a", 0.6, (3.0, 0.8, 0.5, 0.8))
@@ -59,8 +58,8 @@ class MapLayer:
 def map_layers(answers: "Answers", view: MapView) -> list[MapLayer]:
     """Layers of the map frame, the lowest first: graticule, background, outlines, groups, lines, borders, sites."""
     drawn = [("Graticule", _graticule), ("Background", _background), ("Outlines", _outlines), ("Groups", _groups),
-             ("Lines of equal minutes", _lines), ("Legal-time borders", _borders), ("Sites", _sites)]
-    return [MapLayer(name, _svg(view, lambda axes, draw=draw: draw(axes, answers, view))) for name, draw in drawn]
+             ("Lines of equal minutes", _lines), ("Legal-time borders", _borders)]
+    return [*(MapLayer(name, _svg(view, lambda axes, draw=draw: draw(axes, answers, view))) for name, draw in drawn), MapLayer("Sites", _sites(answers, view))]
 
 
 def graticule_step_deg(view: MapView) -> float:
@@ -213,16 +212,9 @@ def mark_size_mm(sites: int) -> float:
     return float(np.clip(1.0 - 0.22 * (np.log10(max(sites, 1)) - 2.0), 0.4, 1.0))
 
 
-def _sites(axes, answers, view: MapView) -> None:
+def _sites(answers: "Answers", view: MapView) -> bytes:
     x, y = view.on_sheet(answers.sites["lon_deg"].to_numpy(float), answers.sites["lat_deg"].to_numpy(float))
-    factor = mark_size_mm(len(answers.sites))
-    verdict = answers.sites["result"].to_numpy(str)
-    for code in ("within", "other clock", "beyond"):  # the last lie on top
-        mine = verdict == code
-        marker, fill, rim, rim_mm, size_mm = MARKS[code]
-        side = size_mm * factor * _PT_PER_MM * (0.75 if marker == "D" else 1.0)
-        axes.plot(x[mine], y[mine], linestyle="none", marker=marker, markersize=side, markerfacecolor=fill, markeredgecolor=rim,
-                  markeredgewidth=rim_mm * factor * _PT_PER_MM)
+    return signs_svg(view.box, x, y, answers.sites["result"].to_numpy(str), mark_size_mm(len(answers.sites)))
 
 
 @lru_cache(maxsize=1)

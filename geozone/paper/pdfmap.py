@@ -8,6 +8,7 @@ ISO 32000-2, 8.11 (optional content) and 12.10 (geospatial features); ISO 19005-
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -17,6 +18,8 @@ from pikepdf import Array, Dictionary, Name, String
 from .mapview import MapView
 
 _PT_PER_MM = 72 / 25.4
+# Texts and names, which are passed over, or an operator of marked content.
+_OPERATOR = re.compile(rb"\((?:[^\\()]|\\.|\((?:[^\\()]|\\.)*\))*\)|/[^\s()<>\[\]{}/%]*|\b(BDC|BMC|EMC)\b", re.DOTALL)
 #: Behind a layer's name: the empty picture at the end of a layer of text.
 END = " end"
 
@@ -67,29 +70,31 @@ def _switchable(document: pikepdf.Pdf, page: pikepdf.Page, groups: dict[str, pik
     The typesetter marks each picture by its alternative text. A layer is the picture of its name; one of text lies between the
     empty pictures of its name and of its name with `END`.
     """
-    # Instructions are handed on as they are: taken apart and built anew, those of 50,000 signs cost twice their reading.
-    stream = list(pikepdf.parse_content_stream(page))
-    kinds = [str(instruction.operator) for instruction in stream]
+    # Only where marked content begins and ends is taken out of the page: 50,000 signs are not taken apart and built anew.
+    marks = [(str(one.operator), _alternative(one.operands)) for one in pikepdf.parse_content_stream(page, "BDC BMC EMC")]
+    content = page.obj.Contents.read_bytes()
+    spans = [found.span(1) for found in _OPERATOR.finditer(content) if found[1]]
+    if len(spans) != len(marks):
+        raise ValueError("operators of marked content cannot be told from text")
     alternatives: dict[str, int] = {}
-    for i, kind in enumerate(kinds):
-        if kind == "BDC":
-            alternatives.setdefault(_alternative(stream[i].operands), i)
-    names, opens, closes = Dictionary(), {}, set()
+    for i, (_, name) in enumerate(marks):
+        alternatives.setdefault(name, i)
+    names, added = Dictionary(), []
     for number, (name, group) in enumerate(groups.items()):
         if name not in alternatives:
             continue
         place = f"/Layer{number}"
         names[place] = group
-        opens[alternatives[name]] = pikepdf.ContentStreamInstruction([Name.OC, Name(place)], pikepdf.Operator("BDC"))
-        closes.add(_closing(kinds, alternatives.get(name + END, alternatives[name])))
-    end, out = pikepdf.ContentStreamInstruction([], pikepdf.Operator("EMC")), []
-    for i, instruction in enumerate(stream):
-        if i in opens:
-            out.append(opens[i])
-        out.append(instruction)
-        if i in closes:
-            out.append(end)
-    page.obj.Contents = document.make_stream(pikepdf.unparse_content_stream(out))
+        begin, last = alternatives[name], alternatives.get(name + END)
+        # Just inside the marks of a picture; of a text, from behind the first empty picture to behind the last.
+        opens = spans[begin][1] if last is None else spans[_closing(marks, begin)][1]
+        closes = spans[_closing(marks, begin)][0] if last is None else spans[_closing(marks, last)][1]
+        added += [(opens, f" /OC {place} BDC\n".encode()), (closes, b" EMC\n")]
+    parts, done = [], 0
+    for place, text in sorted(added, key=lambda one: one[0]):
+        parts += [content[done:place], text]
+        done = place
+    page.obj.Contents = document.make_stream(b"".join([*parts, content[done:]]))
     page.resources.Properties = names
 
 
@@ -98,12 +103,11 @@ def _alternative(operands) -> str:
     return str(properties["/Alt"]) if isinstance(properties, Dictionary) and "/Alt" in properties else ""
 
 
-def _closing(kinds: list[str], start: int) -> int:
+def _closing(marks: list[tuple[str, str]], start: int) -> int:
     """Place of the end of the marked content that begins at `start`."""
     depth = 0
-    for i in range(start, len(kinds)):
-        depth += kinds[i] in ("BDC", "BMC")
-        depth -= kinds[i] == "EMC"
+    for i in range(start, len(marks)):
+        depth += 1 if marks[i][0] != "EMC" else -1
         if depth == 0:
             return i
     raise ValueError("marked content is not closed")

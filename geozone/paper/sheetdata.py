@@ -14,6 +14,7 @@ from .maplayers import BORDER, LINES, OUTLINE, ground_points, group_swatches, ma
 from .mapview import MapView
 from .options import SheetOptions
 from .pdfmap import END
+from .signs import sign_pictures
 from .sizes import Box
 from .words import Words
 
@@ -127,9 +128,9 @@ def _panel(answers: "Answers", options: SheetOptions, words: Words, left: list, 
 
 
 def _signs(answers: "Answers", words: Words) -> dict:
-    verdict = answers.sites["result"]
+    verdict, signs = answers.sites["result"], sign_pictures()
     return {"kind": "signs", "head": words("legend"),
-            "rows": [{"code": code, "words": words(f"verdict_{code.replace(' ', '_')}"), "count": words.number(int((verdict == code).sum()))}
+            "rows": [{"svg": signs[code], "words": words(f"verdict_{code.replace(' ', '_')}"), "count": words.number(int((verdict == code).sum()))}
                      for code in ("within", "beyond", "other clock")]}
 
 

@@ -60,17 +60,33 @@ class _Taken:
     def __post_init__(self):
         self.cells = np.zeros((int(np.ceil(self.frame.height / _CELL_MM)), int(np.ceil(self.frame.width / _CELL_MM))), dtype=bool)
 
-    def _slices(self, box: Box):
-        x0, y0 = (box.x - self.frame.x) / _CELL_MM, (box.y - self.frame.y) / _CELL_MM
-        x1, y1 = (box.right - self.frame.x) / _CELL_MM, (box.bottom - self.frame.y) / _CELL_MM
-        return slice(max(int(np.floor(y0)), 0), int(np.ceil(y1))), slice(max(int(np.floor(x0)), 0), int(np.ceil(x1)))
+    def _cells(self, boxes: np.ndarray) -> np.ndarray:
+        """First and last-but-one column and row (n, 4) of what boxes (n, 4: left, upper, right, lower edge) [mm] touch."""
+        at = (boxes - [self.frame.x, self.frame.y] * 2) / _CELL_MM
+        cells = np.concatenate([np.floor(at[:, :2]), np.ceil(at[:, 2:])], axis=1).astype(np.int64)
+        return np.clip(cells, 0, [*self.cells.shape[::-1]] * 2)
 
-    def free(self, box: Box) -> bool:
-        inside = box.x >= self.frame.x and box.y >= self.frame.y and box.right <= self.frame.right and box.bottom <= self.frame.bottom
-        return inside and not self.cells[self._slices(box)].any()
+    def take(self, boxes: np.ndarray) -> None:
+        for x0, y0, x1, y1 in self._cells(boxes).tolist():
+            self.cells[y0:y1, x0:x1] = True
 
-    def take(self, box: Box) -> None:
-        self.cells[self._slices(box)] = True
+    def settle(self) -> None:
+        """Count what is taken by now, so that most boxes are refused at a glance."""
+        self._sums = np.zeros(np.add(self.cells.shape, 1), dtype=np.int32)
+        np.cumsum(np.cumsum(self.cells, axis=0, dtype=np.int32), axis=1, out=self._sums[1:, 1:])
+
+    def first_free(self, boxes: np.ndarray) -> int | None:
+        """Place of the first box that lies in the frame and on nothing taken."""
+        frame = self.frame
+        inside = (boxes[:, 0] >= frame.x) & (boxes[:, 1] >= frame.y) & (boxes[:, 2] <= frame.right) & (boxes[:, 3] <= frame.bottom)
+        cells, sums = self._cells(boxes), self._sums
+        x0, y0, x1, y1 = cells.T
+        open_to = inside & (sums[y1, x1] - sums[y0, x1] - sums[y1, x0] + sums[y0, x0] == 0)
+        for place in np.flatnonzero(open_to).tolist():
+            x0, y0, x1, y1 = cells[place]
+            if not self.cells[y0:y1, x0:x1].any():
+                return place
+        return None
 
 
 def placed(wanted: Sequence[Wanted], frame: Box, signs_mm: np.ndarray, sign_radius_mm: float,
@@ -96,30 +112,29 @@ def placed(wanted: Sequence[Wanted], frame: Box, signs_mm: np.ndarray, sign_radi
         Names without room.
     """
     taken = _Taken(frame)
-    for x, y in signs_mm:
-        if frame.holds(x, y):
-            taken.take(Box(x - sign_radius_mm, y - sign_radius_mm, 2 * sign_radius_mm, 2 * sign_radius_mm))
-    for box in covered:
-        taken.take(box)
+    middles = np.asarray(signs_mm, dtype=float).reshape(-1, 2)
+    shown = (middles[:, 0] >= frame.x) & (middles[:, 0] <= frame.right) & (middles[:, 1] >= frame.y) & (middles[:, 1] <= frame.bottom)
+    middles = np.unique(np.round(middles[shown], 2), axis=0)
+    taken.take(np.concatenate([middles - sign_radius_mm - 0.005, middles + sign_radius_mm + 0.005], axis=1))
+    taken.take(np.array([[box.x, box.y, box.right, box.bottom] for box in covered]).reshape(-1, 4))
+    taken.settle()
     labels, left = [], []
     for one in wanted:
-        label = _place(one, taken, sign_radius_mm)
-        if label is None:
+        box = _place(one, taken, sign_radius_mm)
+        if box is None:
             left.append(one)
         else:
-            taken.take(Box(label.box.x - 0.3, label.box.y - 0.3, label.box.width + 0.6, label.box.height + 0.6))
-            labels.append(label)
+            taken.take(np.array([[box.x - 0.3, box.y - 0.3, box.right + 0.3, box.bottom + 0.3]]))
+            labels.append(Label(one.text, one.kind, box, one.size_mm, one.bold))
     return labels, left
 
 
-def _place(one: Wanted, taken: _Taken, sign_radius_mm: float) -> Label | None:
+def _place(one: Wanted, taken: _Taken, sign_radius_mm: float) -> Box | None:
     width, height = width_mm(one.text, one.size_mm, one.bold), one.size_mm * LINE
-    for x, y in one.places:
-        for dx, dy in _around(one, width, height, sign_radius_mm):
-            box = Box(x + dx - width / 2, y + dy - height / 2, width, height)
-            if taken.free(box):
-                return Label(one.text, one.kind, box, one.size_mm, one.bold)
-    return None
+    shifts = np.array(list(_around(one, width, height, sign_radius_mm)))
+    corner = (np.asarray(one.places, dtype=float)[:, None, :] + shifts - [width / 2, height / 2]).reshape(-1, 2)
+    place = taken.first_free(np.concatenate([corner, corner + [width, height]], axis=1))
+    return None if place is None else Box(float(corner[place, 0]), float(corner[place, 1]), width, height)
 
 
 def _around(one: Wanted, width: float, height: float, sign_radius_mm: float):

@@ -170,19 +170,22 @@ def group_looks(answers: "Answers") -> dict[str, tuple[str, str]]:
 
 def group_swatches(answers: "Answers") -> dict[str, str]:
     """A piece of each group's hatching, 6 by 3 mm, as SVG; a group without an outline has an empty one."""
-    looks, drawn = group_looks(answers), {}
-    for look in {*looks.values(), None}:
-        with rc_context({"svg.hashsalt": "geozone", "hatch.linewidth": 0.35}):
-            figure = Figure(figsize=(6 / 25.4, 3 / 25.4))
-            axes = figure.add_axes((0, 0, 1, 1))
-            axes.set_axis_off()
-            if look is not None:
-                rim, hatch = look
-                axes.add_patch(Rectangle((0.03, 0.06), 0.94, 0.88, facecolor="none", edgecolor=rim, linewidth=0.5 * _PT_PER_MM, hatch=hatch))
-            target = io.BytesIO()
-            figure.savefig(target, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
-            drawn[look] = target.getvalue().decode()
-    return {str(group): drawn[looks.get(str(group))] for group in answers.groups.settings["group"]}
+    looks = group_looks(answers)
+    return {str(group): _swatch(looks.get(str(group))) for group in answers.groups.settings["group"]}
+
+
+@lru_cache(maxsize=128)
+def _swatch(look: tuple[str, str] | None) -> str:
+    with rc_context({"svg.hashsalt": "geozone", "hatch.linewidth": 0.35}):
+        figure = Figure(figsize=(6 / 25.4, 3 / 25.4))
+        axes = figure.add_axes((0, 0, 1, 1))
+        axes.set_axis_off()
+        if look is not None:
+            rim, hatch = look
+            axes.add_patch(Rectangle((0.03, 0.06), 0.94, 0.88, facecolor="none", edgecolor=rim, linewidth=0.5 * _PT_PER_MM, hatch=hatch))
+        target = io.BytesIO()
+        figure.savefig(target, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
+    return target.getvalue().decode()
 
 
 def _groups(axes, answers, view: MapView) -> None:

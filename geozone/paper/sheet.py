@@ -13,7 +13,7 @@ from .options import SheetOptions
 from .pdfmap import MapPage, finish
 from .sheetdata import LABELS, layout, map_sheet, title_fields
 from .sheettables import sheet_tables
-from .typesetting import has_long_word, printable, typeset
+from .typesetting import has_long_word, png_of, printable, typeset
 from .words import Words, words_in
 
 if TYPE_CHECKING:
@@ -49,7 +49,8 @@ def sheet_files(answers: "Answers", options: SheetOptions) -> dict[str, bytes]:
     views = _views(answers, options, words)
     data = _document(answers, options, words, views)
     frame = {**data, "maps": data["maps"][:1], "frame_only": True, "tables": [], "long": False}
-    return {"pdf": _pdf(answers, options, words, views, data), **{kind: typeset("sheet.typ", frame, kind) for kind in ("svg", "png")}}
+    return {"pdf": _pdf(answers, options, words, views, data), "svg": typeset("sheet.typ", frame, "svg"),
+            "png": png_of(typeset("sheet.typ", frame, tagged=False))}
 
 
 def sheet_pdf(answers: "Answers", options: SheetOptions) -> bytes:

@@ -69,9 +69,9 @@ def draw_year(picture: YearPicture, kind: str = "svg") -> bytes:
         figure = Figure(figsize=(9.0, 4.3), facecolor=PAPER)
         axes = figure.add_axes((0.07, 0.15, 0.91, 0.66))
         axes.set(xlim=(0, n_night), ylim=(720, 2160))
-        wasted = _without(picture.lit, picture.dark)
+        wasted = left_of(picture.lit, picture.dark)
         for ends, colour, hatch in ((picture.dark, DARKNESS, None), (picture.lit, LAMPS, None), (wasted, WASTE, "////")):
-            boxes = _boxes(ends, picture.clock, n_night)
+            boxes = night_boxes(ends, picture.clock, n_night)
             if hatch:
                 # Slivers of a shifted dusk are no waste worth a hatch.
                 boxes = [box for box in boxes if box[2][1] - box[0][1] > 60]
@@ -111,7 +111,7 @@ def shortened(text: str, limit: int) -> str:
     return text if len(text) <= limit else text[: limit - 1] + "…"
 
 
-def _boxes(ends: np.ndarray, clock: OffsetSequence, n_night: int) -> np.ndarray | list:
+def night_boxes(ends: np.ndarray, clock: OffsetSequence, n_night: int) -> np.ndarray | list:
     """Rectangles (night, wall minute) of intervals: cut where the clock is changed and at noon on it."""
     if ends.shape[1] == 0:
         return []
@@ -137,7 +137,7 @@ def _boxes(ends: np.ndarray, clock: OffsetSequence, n_night: int) -> np.ndarray 
     return np.concatenate(out)
 
 
-def _without(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+def left_of(a: np.ndarray, b: np.ndarray) -> np.ndarray:
     """The pieces of union `a` outside union `b`."""
     marks = np.unique(np.concatenate([a.ravel(), b.ravel()]))
     if marks.size < 2:

@@ -84,7 +84,7 @@ def _text(card: GroupCard, altitude: float, year: int, day: int, display: Displa
              f"Legal zone  {setting.legal_zone} (tz database {clock.tz_version()})"]
     if not card.keying.exact:
         lines.append("            " + words("readings_clock_keyed", when="; ".join(span.text() for span in card.keying.wrong)))
-    columns = reading_days(card, year, day, display)
+    columns = reading_days(card, year, display)
     names = {"dusk": "dusk", "dawn": "dawn", "coming": "next dawn"}
     both = any(key.startswith("without_") for key in columns)
     heads = [names[key.removeprefix("without_")] + ("" if not both else " without" if key.startswith("without_") else " with")

@@ -206,18 +206,24 @@ def clock_text(minute: float, display: Display, words: Words) -> str:
     return f"{(whole // 60 - 1) % 12 + 1}:{whole % 60:02d} {'a.m.' if whole < 720 else 'p.m.'}"
 
 
-def reading_days(card: GroupCard, year: int, first_day: int, display: Display) -> dict[str, np.ndarray]:
+def reading_days(card: GroupCard, year: int, display: Display) -> dict[str, np.ndarray]:
     """Readings of a year by column: "dusk", "dawn" and, where the display is not known, the others that it may show."""
-    found = {}
+    return reading_days_of([card], year, display)[0]
+
+
+def reading_days_of(cards: list[GroupCard], year: int, display: Display) -> list[dict[str, np.ndarray]]:
+    """`reading_days` of several cards, which is quicker: the sun is computed for all of them together."""
+    found: list[dict[str, np.ndarray]] = [{} for _ in cards]
     modes = {True: [("", True)], False: [("", False)], None: [("", True), ("without_", False)]}[display.includes_offsets]
-    if display.includes_offsets is None and not (card.setting.dusk_offset_min or card.setting.dawn_offset_min):
-        modes = [("", True)]
-    for prefix, offsets in modes:
-        read = readings([card.keyed], year, offsets=offsets)
-        found[f"{prefix}dusk"] = read.dusk_min[0]
-        found[f"{prefix}dawn"] = (read.coming_dawn_min if display.dawn == "coming" else read.dawn_min)[0]
-        if display.dawn is None:
-            found[f"{prefix}coming"] = read.coming_dawn_min[0]
+    for prefix, offsets in modes if cards else ():
+        read = readings([card.keyed for card in cards], year, offsets=offsets)
+        for i, (card, columns) in enumerate(zip(cards, found, strict=True)):
+            if prefix and not (card.setting.dusk_offset_min or card.setting.dawn_offset_min):
+                continue
+            columns[f"{prefix}dusk"] = read.dusk_min[i]
+            columns[f"{prefix}dawn"] = (read.coming_dawn_min if display.dawn == "coming" else read.dawn_min)[i]
+            if display.dawn is None:
+                columns[f"{prefix}coming"] = read.coming_dawn_min[i]
     return found
 
 

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from ..files.yearpicture import DARKNESS, LAMPS, WASTE
 from ..numbers.clock import offset_text
 from ..trade.readings import Display
-from .carddata import FORTNIGHT, CardOptions, GroupCard, cabinets_of, change_days, clock_text, degrees_minutes, digits_text, reading_days
+from .carddata import FORTNIGHT, CardOptions, GroupCard, cabinets_of, change_days, clock_text, degrees_minutes, digits_text, reading_days, reading_days_of
 from .cardslips import other_days, something_else
+from .joining import joined
 from .sheetdata import position_text
-from .typesetting import has_long_word, printable, typeset
+from .typesetting import forget, has_long_word, printable, typeset
 from .words import Words, words_in
 from .yearstrip import month_starts, year_strip
 
@@ -22,10 +26,12 @@ if TYPE_CHECKING:
 
 #: Sites listed on a card; crew.csv has all.
 SITES_LISTED = 400
+#: Cards set together: the typesetter takes some 7 MB for each.
+AT_ONCE = 40
 
 
-def cards_pdf(answers: "Answers", cards: list[GroupCard], options: CardOptions, display: Display) -> bytes:
-    """The cards as PDF/A-2b.
+def cards_pdf(answers: "Answers", cards: list[GroupCard], options: CardOptions, display: Display, at_once: int = AT_ONCE) -> bytes:
+    """The cards as PDF/A-2b, tagged, with a bookmark a card.
 
     Parameters
     ----------
@@ -34,6 +40,8 @@ def cards_pdf(answers: "Answers", cards: list[GroupCard], options: CardOptions, 
         See `group_cards`.
     options : CardOptions
     display : Display
+    at_once : int
+        How many cards are set together.
 
     Returns
     -------
@@ -42,16 +50,32 @@ def cards_pdf(answers: "Answers", cards: list[GroupCard], options: CardOptions, 
     """
     words = words_in(options.language)
     first = date(answers.year, 1, 1) + timedelta(options.day_of(answers.year))
-    data = {
-        "title": printable(answers.title), "author": "geozone", "language": options.language, "size": options.size,
-        "dated": [first.year, first.month, first.day],
-        "versions": words("versions", geozone=answers.versions.get("geozone", ""), tz=answers.versions.get("tz database", "")),
-        "words": _template_words(words), "cautions": [words(f"caution_{key}") for key in ("supply", "unlit", "levels", "horizon")],
-        "cards": [card_page(card, answers, options, display, words) for card in cards], "unserved": _unserved(answers, words),
-        "months": _months(answers.year, words), "strip": {"lit": LAMPS, "dark": DARKNESS, "waste": WASTE},
-        "remarks": [] if words.read_by_a_crew else [words("unchecked")],
-    }
-    return typeset("cards.typ", {**data, "long": has_long_word(data, 20)})
+    head = {"title": printable(answers.title), "author": "geozone", "language": options.language, "size": options.size,
+            "dated": [first.year, first.month, first.day], "cautions": [words(f"caution_{key}") for key in ("supply", "unlit", "levels", "horizon")],
+            "remarks": [] if words.read_by_a_crew else [words("unchecked")]}
+    common = {"versions": words("versions", geozone=answers.versions.get("geozone", ""), tz=answers.versions.get("tz database", "")),
+              "words": _template_words(words), "months": _months(answers.year, words), "strip": {"lit": LAMPS, "dark": DARKNESS, "waste": WASTE}}
+    answers = replace(answers, sites=_listed(answers))
+
+    def parts() -> Iterator[bytes]:
+        for begin in range(0, max(len(cards), 1), at_once):
+            some = cards[begin:begin + at_once]
+            pages = [card_page(card, answers, options, display, words, columns)
+                     for card, columns in zip(some, reading_days_of(some, answers.year, display), strict=True)]
+            data = {**head, **common, "cards": pages, "unserved": _unserved(answers, words) if begin + at_once >= len(cards) else None}
+            yield typeset("cards.typ", {**data, "long": has_long_word(data, 20)})
+            if len(cards) > at_once:
+                forget()
+
+    return joined(parts(), lambda pages: typeset("cardfoot.typ", {**head, "pages": pages}, tagged=False))
+
+
+def _listed(answers: "Answers") -> pd.DataFrame:
+    """The columns of the site table that cards name: taking some rows of all its columns takes as long as setting a card."""
+    kept = {"site_id", "name", "area", "group", "programme"}
+    if answers.groups is not None and answers.groups.keep_together:
+        kept |= {answers.groups.keep_together, f"{answers.groups.keep_together}_given"}
+    return pd.DataFrame({name: answers.sites[name] for name in answers.sites.columns if name in kept})
 
 
 def _months(year: int, words: Words) -> list[dict]:
@@ -81,12 +105,12 @@ def _unserved(answers: "Answers", words: Words) -> dict | None:
     return {"head": words.count(len(left), "card_unserved"), "sites": sites, "more": words("list_more", n=words.number(more)) if more > 0 else ""}
 
 
-def card_page(card: GroupCard, answers: "Answers", options: CardOptions, display: Display, words: Words) -> dict:
-    """One card as data."""
+def card_page(card: GroupCard, answers: "Answers", options: CardOptions, display: Display, words: Words, columns: dict | None = None) -> dict:
+    """One card as data; `columns`: its readings where they are known already, as `reading_days` gives them."""
     year, first_day = answers.year, options.day_of(answers.year)
     mine = card_sites(card, answers)
     first = date(year, 1, 1) + timedelta(first_day)
-    columns = reading_days(card, year, first_day, display)
+    columns = columns if columns is not None else reading_days(card, year, display)
     changes = change_days(card, year)
     areas = sorted({str(area) for area in mine["area"] if str(area)})
     unknown = display.includes_offsets is None and any(key.startswith("without_") for key in columns)

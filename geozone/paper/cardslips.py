@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from functools import lru_cache
 
 import numpy as np
 
@@ -68,6 +69,7 @@ def other_days(card: GroupCard, year: int) -> list[int]:
     return sorted((day - date(year, 1, 1)).days for day in days)
 
 
+@lru_cache(maxsize=256)
 def day_between_rules(clock: SwitchClock, year: int) -> date | None:
     """The middle of the shortest time in a year in which one rule has been changed and the keyed one has not, or the reverse.
 

@@ -41,7 +41,7 @@ class Words:
 
     @property
     def locale(self) -> Locale:
-        return Locale.parse(self.language)
+        return _locale(self.language)
 
     @property
     def read_by_a_crew(self) -> bool:
@@ -55,11 +55,22 @@ class Words:
 
     def date(self, day: date, form: str = "long") -> str:
         """A date in the language's form; "long", "medium", or a pattern of Unicode TR 35."""
-        return dates.format_date(day, format=form, locale=self.locale)
+        return _dated(self.language, day, form)
 
     def count(self, n: int, key: str) -> str:
         """A number of things: the key's text for one or for many."""
         return self(f"{key}_one" if n == 1 else f"{key}_many", n=self.number(n))
+
+
+@lru_cache(maxsize=8)
+def _locale(language: str) -> Locale:
+    return Locale.parse(language)
+
+
+@lru_cache(maxsize=4096)
+def _dated(language: str, day: date, form: str) -> str:
+    """A date in words: every card of a run names the same ones."""
+    return dates.format_date(day, format=form, locale=_locale(language))
 
 
 def languages() -> list[str]:

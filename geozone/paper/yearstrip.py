@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..files.yearpicture import DARKNESS, LAMPS, WASTE, _boxes, _without
+from ..files.yearpicture import DARKNESS, LAMPS, WASTE, left_of, night_boxes
 from ..numbers.clock import OffsetSequence
 from ..numbers.sun import nights_of
 
@@ -30,11 +30,11 @@ def year_strip(lit: np.ndarray, dark: np.ndarray, clock: OffsetSequence, year: i
         Whether lamps burn in daylight for over an hour anywhere.
     """
     nights = nights_of(year).size
-    wasted = _boxes(_without(lit, dark), clock, nights)
+    wasted = night_boxes(left_of(lit, dark), clock, nights)
     wasted = [box for box in wasted if box[2][1] - box[0][1] > _LEAST_WASTE_MIN]
     height = 1440 / _UNIT_MIN
     shapes = [f'<path fill="{colour}" d="{_path(boxes, height)}"/>'
-              for boxes, colour in ((_boxes(dark, clock, nights), DARKNESS), (_boxes(lit, clock, nights), LAMPS), (wasted, WASTE)) if len(boxes)]
+              for boxes, colour in ((night_boxes(dark, clock, nights), DARKNESS), (night_boxes(lit, clock, nights), LAMPS), (wasted, WASTE)) if len(boxes)]
     hatch = f'<path fill="url(#h)" d="{_path(wasted, height)}"/>' if wasted else ""
     lines = "".join(f"M0,{y:g}h{nights}" for y in np.arange(0, height + 1, height / 4)) + \
         "".join(f"M{x},0v{height:g}" for x in [*month_starts(year), nights])
@@ -52,8 +52,9 @@ def month_starts(year: int) -> list[int]:
 
 def _path(boxes, height: float) -> str:
     """Rectangles (night, wall minute) as one path, the later hours above."""
-    parts = []
-    for (x, low), _, (_, high), _ in boxes:
-        top, bottom = height - (high - 720) / _UNIT_MIN, height - (low - 720) / _UNIT_MIN
-        parts.append(f"M{x:.0f},{top:.1f}h1v{bottom - top:.1f}h-1z")
-    return "".join(parts)
+    if not len(boxes):
+        return ""
+    corners = np.asarray(boxes)
+    top = height - (corners[:, 2, 1] - 720) / _UNIT_MIN
+    tall = height - (corners[:, 0, 1] - 720) / _UNIT_MIN - top
+    return "M%.0f,%.1fh1v%.1fh-1z" * len(corners) % tuple(np.column_stack([corners[:, 0, 0], top, tall]).ravel().tolist())

@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 from scipy.spatial import KDTree
 
+# Up to so many stops all of them are looked at each time, which is quicker than a tree.
+_FEW = 300
 #: How many neighbours are asked for at once; most stops have an open one among them.
 _NEAR = 16
 
@@ -47,6 +49,8 @@ def driving_order(lat_deg, lon_deg, area) -> np.ndarray:
 
 def _driven(at: np.ndarray, area: np.ndarray) -> np.ndarray:
     """Stops at different positions of an area in driving order."""
+    if len(at) <= _FEW:
+        return _driven_few(at, area)
     left = np.ones(len(at), dtype=bool)
     all_stops = _Stops(at, np.arange(len(at)), left)
     of_area = [_Stops(at, np.flatnonzero(area == code), left) for code in range(area.max() + 1)]
@@ -61,6 +65,22 @@ def _driven(at: np.ndarray, area: np.ndarray) -> np.ndarray:
         if all_stops.open:
             here = (mine if mine.open else all_stops).nearest(here)
     return order
+
+
+def _driven_few(at: np.ndarray, area: np.ndarray) -> np.ndarray:
+    """`_driven` of a few stops."""
+    here = int(np.lexsort((at[:, 0], -at[:, 1]))[0])
+    left, order = np.ones(len(at), dtype=bool), [here]
+    left[here] = False
+    for _ in range(len(at) - 1):
+        open_to = left & (area == area[here])
+        if not open_to.any():
+            open_to = left
+        away = ((at - at[here]) ** 2).sum(axis=1)
+        here = int(np.where(open_to, away, np.inf).argmin())
+        left[here] = False
+        order.append(here)
+    return np.array(order, dtype=np.int64)
 
 
 class _Stops:

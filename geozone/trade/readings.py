@@ -156,14 +156,16 @@ def readings(keyed, year: int, *, offsets: bool = True) -> Readings:
             times[mine] += sun.clock_offsets(clock, times[mine])
         if offsets:
             times += np.array([one.dusk_offset_min if edge == "dusk" else one.dawn_offset_min for one in keyed], dtype=float)[:, None]
-        found.append(times % MIN_PER_DAY)
+        found.append(times - MIN_PER_DAY * np.floor(times / MIN_PER_DAY))
     dusk, dawn, coming = found
     return Readings(dusk, dawn, coming, nights)
 
 
 def wrapped(minutes, period: float = MIN_PER_DAY) -> np.ndarray:
     """Differences of times of a clock's face, from minus half of it to half of it."""
-    return (np.asarray(minutes, dtype=float) + period / 2) % period - period / 2
+    minutes = np.asarray(minutes, dtype=float)
+    # As a remainder of minutes and half the period would be, which takes several times as long.
+    return minutes - period * np.floor(minutes / period + 0.5)
 
 
 def _held_days(date_error_days: int, year_error: int, nights: np.ndarray) -> np.ndarray:

@@ -101,7 +101,7 @@ def test_every_setting_site_and_reading_stands_in_the_text(grouped, tmp_path, si
         for site in card_sites(card, grouped)["site_id"]:
             assert site in text
         for day, when in ((90, "Thu 1 Apr"), (93, "Sun 4 Apr *"), (103, "Wed 14 Apr")):
-            times = [clock_text(float(one[day]), KNOWN, words_in()) for one in reading_days(card, 2027, 90, KNOWN).values()]
+            times = [clock_text(float(one[day]), KNOWN, words_in()) for one in reading_days(card, 2027, KNOWN).values()]
             assert " ".join([when, *times]) in flat
     assert len({card.setting.legal_zone for card in cards}) == 2 and all(name in flat for name in ("C0", "C3"))
 
@@ -149,7 +149,7 @@ def test_unknown_is_printed_as_both(grouped, tmp_path):
     text, cards = text_of(grouped, tmp_path, Display())
     flat = " ".join(text.split())
     card = next(card for card in cards if card.setting.dusk_offset_min or card.setting.dawn_offset_min)
-    columns = reading_days(card, 2027, 0, Display())
+    columns = reading_days(card, 2027, Display())
     assert list(columns) == ["dusk", "dawn", "coming", "without_dusk", "without_dawn", "without_coming"]
     assert " ".join(clock_text(float(one[0]), Display(), words_in()) for one in columns.values()) in flat and "both are given" in flat
 

@@ -148,11 +148,13 @@ def readings(keyed, year: int, *, offsets: bool = True) -> Readings:
     for error in {(one.date_error_days, one.year_error) for one in keyed}:
         mine = [i for i, one in enumerate(keyed) if (one.date_error_days, one.year_error) == error]
         held[mine] = _held_days(*error, nights)
+    of_clock: dict[SwitchClock, list[int]] = {}
+    for i, one in enumerate(keyed):
+        of_clock.setdefault(one.clock, []).append(i)
     found = []
     for edge, day in (("dusk", held), ("dawn", held - 1), ("dawn", held)):
         times = sun.times(edge, day)
-        for clock in {one.clock for one in keyed}:
-            mine = [i for i, one in enumerate(keyed) if one.clock == clock]
+        for clock, mine in of_clock.items():
             times[mine] += sun.clock_offsets(clock, times[mine])
         if offsets:
             times += np.array([one.dusk_offset_min if edge == "dusk" else one.dawn_offset_min for one in keyed], dtype=float)[:, None]

@@ -153,13 +153,14 @@ def _table(slips: Sequence[Slip], delivered: Readings, shown: Readings, display:
     off = wrapped(times[1:] - times[0], face)
     harms = _harms(np.stack([delivered.dusk_min, getattr(delivered, dawn)], axis=1), slips)
     seen = ~_reads_right(times, display)
-    rows = _Rows(off[:, :, week])
+    rows, kinds_of = _Rows(off[:, :, week]), _time_kinds(times[:, :, week])
+    seen_now = seen[:, week].any(axis=1)
     unseen = []
     for i, slip in enumerate(slips):
         if not harms[i]:
             continue
-        if seen[i, week].any():
-            rows.add(i, slip.about == "offset", _time_kinds(times, i, week))
+        if seen_now[i]:
+            rows.add(i, slip.about == "offset", kinds_of[i])
             continue
         after, before = np.flatnonzero(seen[i, week.stop:]), np.flatnonzero(seen[i, :week.start])
         first = week.stop + after[0] if after.size else before[0] if before.size else None
@@ -184,12 +185,15 @@ def _reads_right(times: np.ndarray, display: Display) -> np.ndarray:
     return fits.all(axis=1)
 
 
-def _time_kinds(times: np.ndarray, i: int, week: slice) -> tuple[str, str]:
-    """Whether a wrong switch shows dusk and dawn in the week, as `Row` says it."""
-    right, wrong = np.isnan(times[0, :, week]), np.isnan(times[i + 1, :, week])
-    dusk, dawn = ("shown" if not right[edge].any() and not wrong[edge].any() else "none" if wrong[edge].all()
-                  else "appears" if right[edge].all() and not wrong[edge].any() else "some" for edge in (0, 1))
-    return dusk, dawn
+def _time_kinds(times: np.ndarray) -> list[tuple[str, str]]:
+    """Per slip: whether the wrong switch shows dusk and dawn in the week, as `Row` says it."""
+    none = np.isnan(times)
+    right, wrong = none[0], none[1:]
+    kinds = np.full(wrong.shape[:2], "some", dtype=object)
+    kinds[right.all(axis=1) & ~wrong.any(axis=2)] = "appears"
+    kinds[wrong.all(axis=2)] = "none"
+    kinds[~right.any(axis=1) & ~wrong.any(axis=2)] = "shown"
+    return [(dusk, dawn) for dusk, dawn in kinds.tolist()]
 
 
 class _Rows:

@@ -1,4 +1,4 @@
-"""Speed and memory of the paper: of the border example, and of 500 groups with 20,000 sites, whose figures are the example's, repeated.
+"""Speed and memory of the paper: of the examples (`geozone demo` makes the border one), and of 500 groups with 20,000 sites, whose figures are the example's, repeated.
 
     python tests/bench/bench_paper.py
 
@@ -63,11 +63,14 @@ def timed(job, answers) -> tuple[float, float]:
 
 
 def main(groups: int = GROUPS, sites: int = SITES) -> None:
-    job = read_job(examples_folder() / "border" / "job.toml")
-    small = compute(job)
-    timed(job, small)
-    wall, used = timed(job, small)
-    print(f"border example, {len(small.sites)} sites: {wall:.1f} s ({used:.1f} s of processor time)")
+    smallest = 0.0
+    for name in ("town", "border"):
+        job = read_job(examples_folder() / name / "job.toml")
+        small = compute(job)
+        timed(job, small)
+        wall, used = timed(job, small)
+        smallest = max(smallest, used)
+        print(f"{name} example, {len(small.sites)} sites: {wall:.1f} s ({used:.1f} s of processor time)")
     large = enlarged(small, groups, sites)
     large_wall, large_used = timed(job, large)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
@@ -77,7 +80,7 @@ def main(groups: int = GROUPS, sites: int = SITES) -> None:
     assert large_used / used < grown
     if (groups, sites) != (GROUPS, SITES):
         return
-    assert used <= SMALL_LIMIT_S and large_used <= LIMIT_S and peak <= LIMIT_MB, "too slow or too large on an idle machine"
+    assert smallest <= SMALL_LIMIT_S and large_used <= LIMIT_S and peak <= LIMIT_MB, "too slow or too large on an idle machine"
 
 
 if __name__ == "__main__":

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 from geozone.files.hourspicture import draw_hours
-from geozone.files.yearpicture import DARKNESS, LAMPS, WASTE, YearPicture, _boxes, _without, draw_year
+from geozone.files.yearpicture import DARKNESS, LAMPS, WASTE, YearPicture, night_boxes, left_of, draw_year
 from geozone.numbers import clock
 from geozone.switching.programme_year import intended
 from geozone.trade.programme import DUSK_TO_DAWN, Event, Programme
@@ -43,7 +43,7 @@ def test_part_night_leaves_darkness():
 
 def test_boxes_add_up_to_the_lit_minutes_of_the_year():
     ends = intended(DUSK_TO_DAWN, **HERE).ends
-    boxes = _boxes(ends, SEQUENCE, 365)
+    boxes = night_boxes(ends, SEQUENCE, 365)
     heights = boxes[:, 2, 1] - boxes[:, 0, 1]
     from geozone.numbers.intervals import lit_minutes
 
@@ -54,8 +54,8 @@ def test_boxes_add_up_to_the_lit_minutes_of_the_year():
 
 def test_without_by_hand():
     a, b = np.array([[0.0, 10.0], [5.0, 20.0]]), np.array([[3.0], [12.0]])
-    assert _without(a, b).tolist() == [[0.0, 12.0], [3.0, 20.0]]
-    assert _without(np.empty((2, 0)), b).shape[1] == 0
+    assert left_of(a, b).tolist() == [[0.0, 12.0], [3.0, 20.0]]
+    assert left_of(np.empty((2, 0)), b).shape[1] == 0
 
 
 @pytest.mark.parametrize("title", ["$\\frac$ <script>alert(1)</script> & --> ]]>", "夜間 {x} %s", "", "x" * 5000])

@@ -247,9 +247,9 @@ def _update(saved: bytes, objects: list[tuple[int, bytes]], fixed: bytes, ident:
     rows.sort()
     table = zlib.compress(b"".join(kind.to_bytes(1, "big") + where.to_bytes(5, "big") + index.to_bytes(2, "big") for _, kind, where, index in rows), 6)
     # The first row is the root of the structure, which lay in the saved document; all others follow each other.
-    index = b"%d 1 %d %d" % (rows[0][0], rows[1][0], len(rows) - 1)
+    listed = b"%d 1 %d %d" % (rows[0][0], rows[1][0], len(rows) - 1)
     before = int(saved[saved.rindex(b"startxref") + 9:].split()[0])
     out.append(b"%d 0 obj\n<</Type/XRef/Size %d/W[1 5 2]/Index[%b]/Prev %d%b/ID[<%b><%b>]/Filter/FlateDecode/Length %d>>stream\n%b\nendstream\nendobj\n"
-               b"startxref\n%d\n%%%%EOF\n" % (number, number + 1, index, before, fixed, ident.hex().encode(), seal.hexdigest()[:32].encode(),
+               b"startxref\n%d\n%%%%EOF\n" % (number, number + 1, listed, before, fixed, ident.hex().encode(), seal.hexdigest()[:32].encode(),
                                              len(table), table, at))
     return b"".join(out)

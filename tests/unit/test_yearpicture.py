@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 from geozone.files.hourspicture import draw_hours
-from geozone.files.yearpicture import DARKNESS, LAMPS, WASTE, YearPicture, night_boxes, left_of, draw_year
+from geozone.files.yearpicture import DARKNESS, LAMPS, WASTE, YearPicture, draw_year, left_of, night_boxes
 from geozone.numbers import clock
 from geozone.switching.programme_year import intended
 from geozone.trade.programme import DUSK_TO_DAWN, Event, Programme

@@ -152,7 +152,7 @@ def _table(slips: Sequence[Slip], delivered: Readings, shown: Readings, display:
     times = np.stack([shown.dusk_min, getattr(shown, dawn)], axis=1)  # (1 + slip, edge, date)
     off = wrapped(times[1:] - times[0], face)
     harms = _harms(np.stack([delivered.dusk_min, getattr(delivered, dawn)], axis=1), slips)
-    seen = np.asarray(~_reads_right(times, display))
+    seen = np.logical_not(_reads_right(times, display))
     rows, kinds_of = _Rows(off[:, :, week]), _time_kinds(times[:, :, week])
     seen_now = seen[:, week].any(axis=1)
     unseen = []

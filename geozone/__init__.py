@@ -30,13 +30,15 @@ _NAMES = {
     "sharing.drift": "Drift setting_drift",
     "sharing.shared": "best_shared_setting",
     "sharing.spread": "area_spread drift_field drift_lines dusk_lines",
+    "switching.conditions": "Conditions",
     "switching.cure": "cure_of",
     "switching.foolish": "foolish_nights Switch",
-    "switching.hours": "Conditions site_hours",
+    "switching.hours": "site_hours",
     "switching.programme_year": "lit_hours",
     "switching.sitedrift": "site_drift",
     "switching.tariff": "Tariff",
     "switching.timetable": "dated_timetable",
+    "trade.basis": "Basis DarkThreshold",
     "trade.keypad": "Keypad",
     "trade.programme": "Event Holidays Programme Season",
     "trade.setting": "Setting Tolerance",
@@ -86,15 +88,17 @@ if TYPE_CHECKING:  # for editors and type checkers, which do not run the look-up
     from .sharing.spread import (
         dusk_lines as dusk_lines,
     )
+    from .switching.conditions import Conditions as Conditions
     from .switching.cure import cure_of as cure_of
     from .switching.foolish import Switch as Switch
     from .switching.foolish import foolish_nights as foolish_nights
-    from .switching.hours import Conditions as Conditions
     from .switching.hours import site_hours as site_hours
     from .switching.programme_year import lit_hours as lit_hours
     from .switching.sitedrift import site_drift as site_drift
     from .switching.tariff import Tariff as Tariff
     from .switching.timetable import dated_timetable as dated_timetable
+    from .trade.basis import Basis as Basis
+    from .trade.basis import DarkThreshold as DarkThreshold
     from .trade.keypad import Keypad as Keypad
     from .trade.programme import Event as Event
     from .trade.programme import Holidays as Holidays

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
 import geopandas as gpd
 import pandas as pd
 
 from .grouping.grouptables import GroupAnswers
 from .places.manners import PLAIN, Manner
+from .places.whereabouts import Whereabouts
+from .sharing.second_opinion import SecondOpinion
 from .sharing.shared import FoundSetting
 from .switching.programmeanswers import ProgrammeAnswers
+from .trade.basis import Basis
 from .trade.keypad import Keypad
 from .trade.setting import Setting, Tolerance
 
@@ -26,18 +29,9 @@ class Answers:
     ----------
     title : str
         The job's title, as the user wrote it: untrusted text.
-    year : int
-        The year that was computed.
-    altitude_deg : float
-        Dark threshold: altitude of the sun's centre [degree], negative below the horizon.
-    threshold_text : str
-        The same in words, for example "sun 4 degrees below the horizon".
-    tolerance : Tolerance
-        Largest dark and largest excess minutes allowed at any one switching.
-    keypad : Keypad
-        What the switches can hold.
-    clock : {"own", "master"}
-        "own": every switch runs its own legal clock; "master": one switch commands all.
+    basis : Basis
+        Year, dark threshold, tolerance, keypad and whose clock; `year`, `altitude_deg`, `threshold_text`, `tolerance`, `keypad`
+        and `clock` read them from it.
     setting : Setting
         The shared setting under test, as the keypad holds it.
     search : FoundSetting or None
@@ -83,15 +77,14 @@ class Answers:
         What the switching programmes do; None = not asked for.
     manner : Manner
         How CSV files are written.
+    where : Whereabouts or None
+        Where the sites lie.
+    opinion : SecondOpinion or None
+        The second calculation of a sample of the run's times.
     """
 
     title: str
-    year: int
-    altitude_deg: float
-    threshold_text: str
-    tolerance: Tolerance
-    keypad: Keypad
-    clock: Literal["own", "master"]
+    basis: Basis
     setting: Setting
     search: FoundSetting | None
     sites: gpd.GeoDataFrame
@@ -111,3 +104,35 @@ class Answers:
     groups: GroupAnswers | None = None
     programmes: ProgrammeAnswers | None = None
     manner: Manner = PLAIN
+    where: Whereabouts | None = None
+    opinion: SecondOpinion | None = None
+
+    @property
+    def year(self) -> int:
+        """The year that was computed."""
+        return self.basis.year
+
+    @property
+    def altitude_deg(self) -> float:
+        """Dark threshold: altitude of the sun's centre [degree], negative below the horizon."""
+        return self.basis.altitude_deg
+
+    @property
+    def threshold_text(self) -> str:
+        """The same in words, for example "sun 4 degrees below the horizon"."""
+        return self.basis.dark.words
+
+    @property
+    def tolerance(self) -> Tolerance:
+        """Largest dark and largest excess minutes allowed at any one switching."""
+        return self.basis.tolerance
+
+    @property
+    def keypad(self) -> Keypad:
+        """What the switches can hold."""
+        return self.basis.keypad
+
+    @property
+    def clock(self) -> str:
+        """"own": every switch runs its own legal clock; "master": one switch commands all."""
+        return self.basis.switch_clock

@@ -5,16 +5,18 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from . import __version__
+from .answers import Answers
+from .grouping.grouptables import groups_summary
+from .numbers import clock
+from .places import zoneshapes
 from .places.zonepieces import crossed_areas
-from .sharing.second_opinion import SecondOpinion
 from .sharing.shared import FoundSetting
+from .switching.programmeanswers import clock_to_key
 from .switching.sitedrift import BEYOND, OTHER_CLOCK, WITHIN
-from .trade.setting import Setting
 
 
-def summarise(*, sites: pd.DataFrame, where: dict, rejects: pd.DataFrame, clock_rules: pd.DataFrame, spread: pd.DataFrame,
-              area_pieces: pd.DataFrame, setting: Setting, search: FoundSetting | None, switch_clock: str,
-              opinion: SecondOpinion, job: dict, versions: dict, notes: tuple[str, ...]) -> dict:
+def summarise(answers: Answers) -> dict:
     """Everything that another program may want to read, under names that stay.
 
     Returns
@@ -22,20 +24,25 @@ def summarise(*, sites: pd.DataFrame, where: dict, rejects: pd.DataFrame, clock_
     dict
         Plain Python values, nested one or two deep.
     """
-    return {
-        "job": job,
+    sites, rejects, setting, basis, manner = answers.sites, answers.rejects, answers.setting, answers.basis, answers.manner
+    opinion, spread = answers.opinion, answers.spread
+    summary = {
+        "job": {"title": answers.title, "year": basis.year, "dark_threshold": basis.dark.words, "altitude_deg": basis.altitude_deg,
+                "dark_min": basis.tolerance.dark_min, "excess_min": basis.tolerance.excess_min,
+                "shallow_deg": basis.tolerance.shallow_deg, "coordinate_step_deg": basis.keypad.coordinate_step_deg,
+                "offset_limit_min": basis.keypad.offset_limit_min},
         "sites": {"read": len(sites) + len(rejects), "used": len(sites), "rejected": len(rejects),
                   "confirm_zone": int(sites["confirm_zone"].sum()),
                   "outside_areas": int((sites["area"] == "").sum())},
-        "where": where,
+        "where": answers.where.as_dict(),
         "clock_rules": [{"text": row.text, "legal_zones": list(row.legal_zones), "sites": int(row.sites)}
-                        for row in clock_rules.itertuples()],
-        "areas_crossed": crossed_areas(area_pieces, job["year"]),
+                        for row in answers.clock_rules.itertuples()],
+        "areas_crossed": crossed_areas(answers.area_pieces, basis.year),
         "spread": {**_worst_spread(spread, "dusk"), **_worst_spread(spread, "dawn"),
                    "nights_without": int((spread["points_without"] > 0).sum())},
         "shared": {"lat_deg": setting.lat_deg, "lon_deg": setting.lon_deg, "legal_zone": setting.legal_zone,
                    "dusk_offset_min": setting.dusk_offset_min, "dawn_offset_min": setting.dawn_offset_min,
-                   "clock": switch_clock, **_search(search)},
+                   "clock": basis.switch_clock, **_search(answers.search), "clock_to_key": clock_to_key(setting.legal_zone, basis)},
         "drift": {**_worst(sites, "dark"), **_worst(sites, "excess"),
                   "sites_within": _count(sites, WITHIN), "sites_beyond": _count(sites, BEYOND),
                   "sites_other_clock": _count(sites, OTHER_CLOCK),
@@ -46,9 +53,24 @@ def summarise(*, sites: pd.DataFrame, where: dict, rejects: pd.DataFrame, clock_
         "second_opinion": {"by": "astral", "compared": opinion.compared, "largest_s": opinion.largest_s,
                            "largest_steady_s": opinion.largest_steady_s, "mean_s": opinion.mean_s,
                            "unmatched": opinion.unmatched, "surplus": opinion.surplus},
-        "notes": list(notes),
-        "versions": versions,
+        "notes": list(answers.notes),
+        "versions": answers.versions,
+        "csv": {"separator": manner.separator, "decimal": manner.decimal, "encoding": manner.encoding},
     }
+    if answers.groups is not None:
+        summary["groups"] = groups_summary(answers.groups)
+    if answers.programmes is not None:
+        summary.update(answers.programmes.summary)
+    return summary
+
+
+def versions() -> dict[str, str]:
+    """What a result depends on, by name."""
+    from importlib.metadata import version
+
+    return {"geozone": __version__, "tz database": clock.tz_version(),
+            "zone boundaries": f"{zoneshapes.boundary_version()} ({zoneshapes.BOUNDARY_CREDIT})",
+            "erfa": version("pyerfa"), "astral": version("astral"), "numba": version("numba")}
 
 
 def _search(search: FoundSetting | None) -> dict:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field as also
 
 import numpy as np
 
+from ..trade.basis import Basis
 from ..trade.setting import Tolerance
 from . import shiftcells
 from .keylattice import KeyLattice
@@ -41,9 +42,8 @@ class AllowedShifts:
     lat_deg, lon_deg : (n_site,) float64
     unit : (n_site,) int64
         Row that each site belongs to, 0..n-1.
-    year : int
-    altitude_deg : float
-    tolerance : Tolerance
+    basis : Basis
+        Its year, dark threshold and tolerance; the keypad stands in the lattice.
     lattice : KeyLattice
     factor_cap : float
         Largest factor on the tolerances that will be asked for.
@@ -56,9 +56,7 @@ class AllowedShifts:
     lat_deg: np.ndarray
     lon_deg: np.ndarray
     unit: np.ndarray
-    year: int
-    altitude_deg: float
-    tolerance: Tolerance
+    basis: Basis
     lattice: KeyLattice
     factor_cap: float = 1.0
     key_lat_deg: np.ndarray = also(init=False)
@@ -69,6 +67,18 @@ class AllowedShifts:
     steady: bool = also(init=False)
     # Extremes by factor, made when they are asked for.
     _made: dict = also(init=False, default_factory=dict)
+
+    @property
+    def year(self) -> int:
+        return self.basis.year
+
+    @property
+    def altitude_deg(self) -> float:
+        return self.basis.altitude_deg
+
+    @property
+    def tolerance(self) -> Tolerance:
+        return self.basis.tolerance
 
     def __post_init__(self):
         order = np.argsort(self.unit, kind="stable")

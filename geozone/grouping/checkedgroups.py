@@ -7,15 +7,14 @@ from dataclasses import replace
 import numpy as np
 
 from ..errors import PlanCheckError
-from ..sharing.drift import night_label, setting_drift
-from ..trade.keypad import Keypad
-from ..trade.setting import Tolerance
+from ..sharing.drift import night_label, drift_at
+from ..trade.basis import Basis
 from .alone import best_alone
 from .planrecords import GroupSetting
 from .siteparts import GroupSites, Part, unserved_row
 
 
-def checked_groups(parts: list[Part], sites: GroupSites, *, year: int, altitude_deg: float, tolerance: Tolerance, keypad: Keypad):
+def checked_groups(parts: list[Part], sites: GroupSites, basis: Basis):
     """Verify every group night by night, mend what fails, then name the groups and say how they fare.
 
     Returns
@@ -45,15 +44,13 @@ def checked_groups(parts: list[Part], sites: GroupSites, *, year: int, altitude_
         while waiting:
             setting, rows, first = waiting.pop(0)
             index = part.sites[np.isin(part.shifts.unit, rows)]
-            worst = setting_drift(lat_deg=sites.lat[index], lon_deg=sites.lon[index], setting=setting, year=year,
-                                  altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
-                                  legal_zone=sites.zone[index])
+            worst = drift_at(sites.lat[index], sites.lon[index], setting, basis, sites.zone[index])
             bad = np.unique(part.shifts.unit[np.isin(part.sites, index)][worst.nights_beyond > 0])
             if not bad.size:
-                found.append((part, setting, index, worst, float(worst.factor(tolerance).max())))
+                found.append((part, setting, index, worst, float(worst.factor(basis.tolerance).max())))
                 continue
             if not first:
-                failed.append(unserved_row(part, sites, int(bad[0]), setting, float(worst.factor(tolerance).max()), False))
+                failed.append(unserved_row(part, sites, int(bad[0]), setting, float(worst.factor(basis.tolerance).max()), False))
                 served[bad] = False
                 continue
             mended += bad.size
@@ -77,10 +74,10 @@ def checked_groups(parts: list[Part], sites: GroupSites, *, year: int, altitude_
         records.append(GroupSetting(
             group_name(rank), setting, part.rule, part.value, index.size,
             max(0.0, float(worst.worst_dark_min[dark])), sites.ids[index[dark]] if worst.worst_dark_night[dark] >= 0 else None,
-            str(night_label(worst.worst_dark_night[dark], year)), str(worst.worst_dark_edge[dark]),
+            str(night_label(worst.worst_dark_night[dark], basis.year)), str(worst.worst_dark_edge[dark]),
             max(0.0, float(worst.worst_excess_min[excess])),
             sites.ids[index[excess]] if worst.worst_excess_night[excess] >= 0 else None,
-            str(night_label(worst.worst_excess_night[excess], year)), str(worst.worst_excess_edge[excess]), factor))
+            str(night_label(worst.worst_excess_night[excess], basis.year)), str(worst.worst_excess_edge[excess]), factor))
     given = np.empty(sites.n, dtype=object)
     given[sites.back] = labels
     return parts, tuple(records), given, failed, mended

@@ -41,8 +41,7 @@ def part_curve(shifts: AllowedShifts, legal_zone: str, most: int, seconds: float
     setting, cell, factors = best_setting(shifts, rows, legal_zone)
     cover = KeyedCover((setting,), cell[None, :], rows, np.zeros(rows.size, np.int64), float(factors.max()))
     if cover.factor > shifts.factor_cap:
-        wide = AllowedShifts(shifts.lat_deg, shifts.lon_deg, shifts.unit, shifts.year, shifts.altitude_deg, shifts.tolerance,
-                             shifts.lattice, factor_cap=1.05 * cover.factor)
+        wide = AllowedShifts(shifts.lat_deg, shifts.lon_deg, shifts.unit, shifts.basis, shifts.lattice, factor_cap=1.05 * cover.factor)
         # Cells name latitudes by index, and the wider shifts have others.
         cell = cell.copy()
         cell[0] = int(np.argmin(np.abs(wide.key_lat_deg - setting.lat_deg)))

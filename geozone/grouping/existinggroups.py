@@ -6,7 +6,7 @@ import time
 
 import numpy as np
 
-from ..sharing.drift import setting_drift
+from ..sharing.drift import drift_at
 from .allowedshifts import AllowedShifts
 from .fewestsettings import fewest
 from .keyedcovers import best_setting, within
@@ -41,9 +41,7 @@ def existing_groups(several: list, names: list, clock_rules: list, zones: list, 
             rows = np.flatnonzero(name == value)
             setting, _, factor = best_setting(shifts, rows, zone)
             served = bool(within(factor, shifts).all())
-            worst = setting_drift(lat_deg=shifts.lat_deg[rows], lon_deg=shifts.lon_deg[rows], setting=setting,
-                                  year=shifts.year, altitude_deg=shifts.altitude_deg, tolerance=shifts.tolerance,
-                                  keypad=shifts.lattice.keypad)
+            worst = drift_at(shifts.lat_deg[rows], shifts.lon_deg[rows], setting, shifts.basis)
             groups.append([value, rule, rows.size, setting, served, float(factor.max()),
                            float(worst.worst_dark_min.max()), float(worst.worst_excess_min.max()), 1])
             if not served:
@@ -54,8 +52,7 @@ def existing_groups(several: list, names: list, clock_rules: list, zones: list, 
             groups[index][-1] = 0
             continue
         left = begun + seconds - time.monotonic()
-        part = AllowedShifts(shifts.lat_deg[rows], shifts.lon_deg[rows], np.arange(rows.size), shifts.year, shifts.altitude_deg,
-                             shifts.tolerance, shifts.lattice)
+        part = AllowedShifts(shifts.lat_deg[rows], shifts.lon_deg[rows], np.arange(rows.size), shifts.basis, shifts.lattice)
         share = max(1.0, left / (len(waiting) - turn))
         found = fewest(part, np.arange(rows.size), zone, share, tidy=False)
         groups[index][-1] = len(found.cover.settings)

@@ -7,13 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from ..numbers.almanac import check_year
 from ..places.legalzones import with_legal_time
 from ..places.located import column_of
-from ..sharing.drift import setting_drift
+from ..sharing.drift import drift_at
 from ..sharing.envelope import envelope
-from ..trade.keypad import Keypad
-from ..trade.setting import Tolerance
+from ..trade.basis import Basis
 from .allowedshifts import AllowedShifts
 from .checkedgroups import checked_groups
 from .curve import part_curve, proved, shared_out
@@ -26,34 +24,18 @@ from .siteparts import GroupSites, most_common, parts_of, without_unserved
 from .witnesses import proof_rows, told
 
 
-def fewest_groups(*, lat_deg, lon_deg, year: int, altitude_deg: float, tolerance: Tolerance, keypad: Keypad,
-                  legal_zone=None, clock_rule=None, offsets: bool = True, keep_together=None, within=None,
-                  site_id=None, existing=None, curve_to: int = 0, time_limit_s: float = 60.0) -> Groups:
+def fewest_groups(sites: GroupSites, basis: Basis, *, offsets: bool = True, curve_to: int = 0, time_limit_s: float = 60.0) -> Groups:
     """The fewest settings that keep every site within tolerance on every night, with the proof.
 
     Parameters
     ----------
-    lat_deg, lon_deg : (n,) array_like [degree]
-    year : int
-    altitude_deg : float [degree]
-        Dark threshold.
-    tolerance : Tolerance
-    keypad : Keypad
-        "Fewest" is a statement about this keypad: its steps of position, its whole minutes and their limit.
-    legal_zone : (n,) array_like of str, optional
-        Legal zone of each site; left out: UTC.
-    clock_rule : (n,) array_like of int, optional
-        Left out: sites whose zones have the same offsets all year share a clock rule.
+    sites : GroupSites
+        With the units, borders and groups of today that are to be kept to or compared with.
+    basis : Basis
+        "Fewest" is a statement about its keypad: the steps of position, the whole minutes and their limit. Whose clock it is
+        does not matter: all sites of a group are on one.
     offsets : bool
         Whether dusk and dawn offsets may be keyed.
-    keep_together : (n,) array_like, optional
-        Units (cabinet, feeder) whose sites must share a setting. A blank value is a unit of its own.
-    within : (n,) array_like, optional
-        No group crosses from one value to another.
-    site_id : (n,) array_like, optional
-        Names for the answer; left out: 0, 1, 2, ...
-    existing : (n,) array_like, optional
-        A grouping to compare with. Sites that name none, a blank, are left out of the comparison.
     curve_to : int
         Points of the curve; 0 for none.
     time_limit_s : float [second]
@@ -66,7 +48,7 @@ def fewest_groups(*, lat_deg, lon_deg, year: int, altitude_deg: float, tolerance
     Raises
     ------
     InputError
-        For positions, years or columns that cannot be used, or a unit that spans two clock rules or `within` values.
+        For a unit that spans two clock rules or `within` values.
     PlanCheckError
         If the plan fails its verification in a way that cannot be mended: a defect of geozone.
 
@@ -74,20 +56,21 @@ def fewest_groups(*, lat_deg, lon_deg, year: int, altitude_deg: float, tolerance
     -----
     A night on which only the site or only the setting has darkness is judged whole: all minutes of the site's own
     night are dark minutes if the setting never lights, all minutes of the given night are excess if the site wants
-    none, exactly as in `setting_drift`.
+    none, exactly as in `drift_at`.
 
     Examples
     --------
-    >>> plan = fewest_groups(lat_deg=[-35.0, -35.1], lon_deg=[141.0, 147.0], year=2027, altitude_deg=-4.0,
-    ...                      tolerance=Tolerance(5, 5), keypad=Keypad())
+    >>> from geozone import Tolerance
+    >>> sites = GroupSites([-35.0, -35.1], [141.0, 147.0], 2027)
+    >>> plan = fewest_groups(sites, Basis(2027, -4.0, Tolerance(5, 5)))
     >>> plan.count, plan.proved, list(plan.group_of_site)
     (2, True, ['A', 'B'])
     """
     begun = time.monotonic()
-    sites = GroupSites(lat_deg, lon_deg, check_year(year), legal_zone, clock_rule, keep_together, within, site_id, existing)
-    lattice = KeyLattice.of(keypad, offsets)
+    basis = replace(basis, switch_clock="own")
+    lattice = KeyLattice.of(basis.keypad, offsets)
     parts, unserved = [], []
-    for part in parts_of(sites, year, altitude_deg, tolerance, lattice):
+    for part in parts_of(sites, basis, lattice):
         part, without = without_unserved(part, sites)
         parts.append(part)
         unserved += without
@@ -99,34 +82,29 @@ def fewest_groups(*, lat_deg, lon_deg, year: int, altitude_deg: float, tolerance
             weight = part.shifts.n / sum(later.shifts.n for later in parts[number:])
             found = fewest(part.shifts, np.flatnonzero(part.served), part.zone, max(0.2, left * weight))
             parts[number] = replace(part, found=found)
-    parts, settings, group_of_site, failed, mended = checked_groups(parts, sites, year=year, altitude_deg=altitude_deg,
-                                                                    tolerance=tolerance, keypad=keypad)
+    parts, settings, group_of_site, failed, mended = checked_groups(parts, sites, basis)
     solved = [part for part in parts if part.found is not None]
     unserved += failed
     count = len(settings)
     # A row that is taken out of a plan makes it smaller by one setting at most.
     lower = min(count, max(sum(part.found.lower_bound for part in solved) - len(failed), min(count, 1)))
-    curve = _curve(parts, curve_to, 0.35 * time_limit_s, sites, tolerance) if curve_to else ()
+    curve = _curve(parts, curve_to, 0.35 * time_limit_s, sites, basis.tolerance) if curve_to else ()
     compared = None
-    if existing is not None and (sites.group != "").any():
+    if sites.compared and (sites.group != "").any():
         theirs = {one for one, name in zip(np.asarray(group_of_site, dtype=object)[sites.back], sites.group) if one and name}
-        compared = _compared(parts, sites, year, altitude_deg, tolerance, lattice, len(theirs), 0.15 * time_limit_s)
-    later = later_years(lat_deg=sites.lat, lon_deg=sites.lon, legal_zone=sites.zone, site_id=sites.ids,
-                        group=group_of_site[sites.back], settings=settings, year=int(year), altitude_deg=altitude_deg,
-                        tolerance=tolerance, keypad=keypad)
-    ruled = not offsets or keep_together is not None or within is not None
+        compared = _compared(parts, sites, basis, lattice, len(theirs), 0.15 * time_limit_s)
+    later = later_years(sites, group_of_site[sites.back], settings, basis)
+    ruled = not offsets or sites.ruled
     notes = _notes(solved, unserved, count, lower, lattice, ruled, mended)
-    if existing is not None and compared is None:
+    if sites.compared and compared is None:
         notes += ("No site names a group of today: there is nothing to compare the plan with.",)
-    notes += tuple(filter(None, (_white_note(sites, group_of_site, settings, year, altitude_deg, tolerance),
-                                 said(later, int(year), count))))
+    notes += tuple(filter(None, (_white_note(sites, group_of_site, basis), said(later, basis.year, count))))
     witnesses = _witnesses(solved, sites, time.monotonic() + max(1.0, 0.05 * time_limit_s))
     return Groups(count, lower, count == lower, count - lower, settings, group_of_site, witnesses, curve, compared,
                   tuple(unserved), later, time.monotonic() - begun, notes)
 
 
-def groups_of(sites, *, year: int, altitude_deg: float, tolerance: Tolerance = Tolerance(), keypad: Keypad = Keypad(),
-              keep_together=None, within=None, existing=None, **options) -> Groups:
+def groups_of(sites, basis: Basis, *, keep_together=None, within=None, existing=None, **options) -> Groups:
     """The fewest settings that keep every site of a table within tolerance on every night, with the proof.
 
     Parameters
@@ -134,12 +112,13 @@ def groups_of(sites, *, year: int, altitude_deg: float, tolerance: Tolerance = T
     sites : GeoDataFrame
         Points in any coordinate system. Legal time is added where it is missing; site_id names the sites in the answer,
         left out: 0, 1, 2, ...
+    basis : Basis
     keep_together, within, existing : str, optional
-        Column names.
+        Column names, see `GroupSites`.
     **options
         offsets, curve_to, time_limit_s: see `fewest_groups`.
     """
-    sites = with_legal_time(sites, year)
+    sites = with_legal_time(sites, basis.year)
 
     def column(name):
         return None if name is None else column_of(sites, name, "sites")
@@ -148,11 +127,10 @@ def groups_of(sites, *, year: int, altitude_deg: float, tolerance: Tolerance = T
         return sites[name].to_numpy() if name in sites.columns else None
 
     lon = present("solar_lon_deg")
-    return fewest_groups(lat_deg=sites["lat_deg"].to_numpy(), lon_deg=present("lon_deg") if lon is None else lon,
-                         year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
-                         legal_zone=present("legal_zone"), clock_rule=present("clock_rule"),
-                         site_id=present("site_id"), keep_together=column(keep_together), within=column(within),
-                         existing=column(existing), **options)
+    grouped = GroupSites(sites["lat_deg"].to_numpy(), present("lon_deg") if lon is None else lon, basis.year,
+                         legal_zone=present("legal_zone"), clock_rule=present("clock_rule"), site_id=present("site_id"),
+                         keep_together=column(keep_together), within=column(within), existing=column(existing))
+    return fewest_groups(grouped, basis, **options)
 
 
 def _curve(parts, curve_to: int, seconds: float, sites: GroupSites, tolerance) -> tuple[CurvePoint, ...]:
@@ -184,15 +162,13 @@ def _worst(parts, chosen, sites: GroupSites):
         for c, setting in enumerate(point.cover.settings):
             index = part.sites[of_row[part.shifts.unit] == c]
             if index.size:
-                worst = setting_drift(lat_deg=sites.lat[index], lon_deg=sites.lon[index], setting=setting,
-                                      year=part.shifts.year, altitude_deg=part.shifts.altitude_deg,
-                                      tolerance=part.shifts.tolerance, keypad=part.shifts.lattice.keypad)
+                worst = drift_at(sites.lat[index], sites.lon[index], setting, part.shifts.basis)
                 dark = max(dark, float(worst.worst_dark_min.max()))
                 excess = max(excess, float(worst.worst_excess_min.max()))
     return dark, excess
 
 
-def _compared(parts, sites: GroupSites, year, altitude_deg, tolerance, lattice, count, seconds):
+def _compared(parts, sites: GroupSites, basis: Basis, lattice, count, seconds):
     several, names, rules, zones, servable = [], [], [], [], []
     can = np.zeros(sites.n, bool)
     for part in parts:
@@ -201,8 +177,7 @@ def _compared(parts, sites: GroupSites, year, altitude_deg, tolerance, lattice, 
         index = np.flatnonzero((sites.rule == rule) & (sites.group != ""))
         if index.size == 0:
             continue
-        several.append(AllowedShifts(sites.lat[index], sites.lon[index], np.arange(index.size), int(year), float(altitude_deg),
-                                     tolerance, lattice))
+        several.append(AllowedShifts(sites.lat[index], sites.lon[index], np.arange(index.size), basis, lattice))
         names.append(sites.group[index])
         rules.append(rule)
         zones.append(most_common(sites.zone[index]))
@@ -254,13 +229,13 @@ def _units(count: int) -> str:
     return f"{count:,} site{'' if count == 1 else 's'} (or sites that must stay together)"
 
 
-def _white_note(sites: GroupSites, group_of_site, settings, year, altitude_deg, tolerance) -> str | None:
+def _white_note(sites: GroupSites, group_of_site, basis: Basis) -> str | None:
     """What is judged on nights without dusk, if the plan's sites or settings have any that count."""
     mine = np.flatnonzero(group_of_site[sites.back] != "")
     if not mine.size:
         return None
-    without = envelope(lat_deg=sites.lat[mine], lon_deg=sites.lon[mine], year=year, altitude_deg=altitude_deg,
-                       shallow_deg=tolerance.shallow_deg).sites_without
+    without = envelope(lat_deg=sites.lat[mine], lon_deg=sites.lon[mine], year=basis.year, altitude_deg=basis.altitude_deg,
+                       shallow_deg=basis.tolerance.shallow_deg).sites_without
     if without.any():
         return (f"On {int((without > 0).sum())} nights some sites have no dusk or no dawn: where the site or its setting has no "
                 "night at all, that night is judged by all its minutes unlit or lit too long.")

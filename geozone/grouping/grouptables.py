@@ -8,9 +8,8 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from ..sharing.drift import setting_drift
-from ..trade.keypad import Keypad
-from ..trade.setting import Tolerance
+from ..sharing.drift import drift_at
+from ..trade.basis import Basis
 from .grouphulls import group_hulls
 from .grouprules import GroupRules, headline, kept_apart_by, what_keeps_apart
 from .planrecords import Groups
@@ -124,8 +123,7 @@ def group_answers(plan: Groups, sites: pd.DataFrame, clock_rules: pd.DataFrame, 
     return GroupAnswers(plan, settings, hulls, curve, old, unserved, keep_together, existing_column, within, offsets)
 
 
-def group_columns(plan: Groups, sites: pd.DataFrame, *, year: int, altitude_deg: float, tolerance: Tolerance,
-                  keypad: Keypad) -> pd.DataFrame:
+def group_columns(plan: Groups, sites: pd.DataFrame, basis: Basis) -> pd.DataFrame:
     """The plan as columns of the site table.
 
     Returns
@@ -140,8 +138,7 @@ def group_columns(plan: Groups, sites: pd.DataFrame, *, year: int, altitude_deg:
     dark, excess = np.full(len(sites), np.nan), np.full(len(sites), np.nan)
     for one in plan.settings:
         mine = np.flatnonzero(group == one.name)
-        found = setting_drift(lat_deg=sites["lat_deg"].to_numpy(float)[mine], lon_deg=sites["solar_lon_deg"].to_numpy(float)[mine],
-                              setting=one.setting, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad)
+        found = drift_at(sites["lat_deg"].to_numpy(float)[mine], sites["solar_lon_deg"].to_numpy(float)[mine], one.setting, basis)
         dark[mine], excess[mine] = found.worst_dark_min, found.worst_excess_min
     proof = sites["site_id"].isin(list(plan.witnesses.site_ids)) if plan.witnesses.kind != "none" else False
     keyed = {one.name: _keyed(one.setting) for one in plan.settings}

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..sharing.drift import setting_drift
+from ..sharing.drift import drift_at
 from ..trade.setting import Setting
 from .allowedshifts import AllowedShifts
 
@@ -55,8 +55,7 @@ def exact_factor(shifts: AllowedShifts, setting: Setting, rows: np.ndarray) -> n
     place = np.full(shifts.n, -1)
     place[rows] = np.arange(rows.size)
     sites = np.flatnonzero(place[shifts.unit] >= 0)
-    worst = setting_drift(lat_deg=shifts.lat_deg[sites], lon_deg=shifts.lon_deg[sites], setting=setting, year=shifts.year,
-                  altitude_deg=shifts.altitude_deg, tolerance=shifts.tolerance, keypad=shifts.lattice.keypad)
+    worst = drift_at(shifts.lat_deg[sites], shifts.lon_deg[sites], setting, shifts.basis)
     out = np.zeros(rows.size)
     np.maximum.at(out, place[shifts.unit[sites]], worst.factor(shifts.tolerance))
     return out

@@ -7,57 +7,57 @@ from dataclasses import replace
 import numpy as np
 
 from ..numbers.almanac import LAST_YEAR
-from ..sharing.drift import night_label, setting_drift
-from ..trade.keypad import Keypad
-from ..trade.setting import MOST_TOLERANCE_MIN, Tolerance
+from ..sharing.drift import night_label, drift_at
+from ..trade.basis import Basis
+from ..trade.setting import MOST_TOLERANCE_MIN
 from .planrecords import GroupSetting, LaterYear
+from .siteparts import GroupSites
 
 _YEARS = 3
 # Without white nights worst drifts move by 0.0015 min from year to year at most, and UT1 alone is 0.9 s: no more than noise.
 _NOISE_MIN = 0.015
 
 
-def later_years(*, lat_deg, lon_deg, legal_zone, site_id, group, settings: tuple[GroupSetting, ...], year: int,
-                altitude_deg: float, tolerance: Tolerance, keypad: Keypad) -> tuple[LaterYear, ...]:
+def later_years(sites: GroupSites, group, settings: tuple[GroupSetting, ...], basis: Basis) -> tuple[LaterYear, ...]:
     """How the plan's groups fare in the three years after its own.
 
     Parameters
     ----------
-    lat_deg, lon_deg, legal_zone, site_id : (n,) array_like
-        Longitudes unwrapped as `switch_times` describes.
+    sites : GroupSites
     group : (n,) array_like of str
         Name of each site's group, "" for none.
     settings : tuple of GroupSetting
-    year, altitude_deg, tolerance, keypad
+    basis : Basis
+        What the plan was made for.
 
     Returns
     -------
     tuple of LaterYear
         One for each year that can be computed; clocks are those that the tz database foresees.
     """
-    lat, lon, zone, ids, group = (np.asarray(one) for one in (lat_deg, lon_deg, legal_zone, site_id, group))
+    group, tolerance = np.asarray(group), basis.tolerance
     # A hair more than allowed is no news.
     roomy = replace(tolerance, dark_min=min(tolerance.dark_min + _NOISE_MIN, MOST_TOLERANCE_MIN),
                     excess_min=min(tolerance.excess_min + _NOISE_MIN, MOST_TOLERANCE_MIN))
     found = []
-    for later in range(year + 1, min(year + _YEARS, LAST_YEAR) + 1):
-        groups, sites, nights, over, where = 0, 0, 0, 0.0, (None, "")
+    for later in range(basis.year + 1, min(basis.year + _YEARS, LAST_YEAR) + 1):
+        then = replace(basis, year=later, tolerance=roomy)
+        groups, touched, nights, over, where = 0, 0, 0, 0.0, (None, "")
         for one in settings:
             mine = np.flatnonzero(group == one.name)
-            drift = setting_drift(lat_deg=lat[mine], lon_deg=lon[mine], setting=one.setting, year=later,
-                                  altitude_deg=altitude_deg, tolerance=roomy, keypad=keypad, legal_zone=zone[mine])
+            drift = drift_at(sites.lat[mine], sites.lon[mine], one.setting, then, sites.zone[mine])
             beyond = drift.nights_beyond > 0
             if not beyond.any():
                 continue
-            groups, sites = groups + 1, sites + int(beyond.sum())
+            groups, touched = groups + 1, touched + int(beyond.sum())
             nights = max(nights, int(drift.nights_beyond.max()))
             dark, excess = drift.worst_dark_min - tolerance.dark_min, drift.worst_excess_min - tolerance.excess_min
             worst = int(np.argmax(np.maximum(dark, excess)))
             if max(dark[worst], excess[worst]) > over:
                 over = float(max(dark[worst], excess[worst]))
                 night = (drift.worst_dark_night if dark[worst] >= excess[worst] else drift.worst_excess_night)[worst]
-                where = (ids[mine[worst]], str(night_label(night, later)))
-        found.append(LaterYear(later, groups, sites, nights, over, *where))
+                where = (sites.ids[mine[worst]], str(night_label(night, later)))
+        found.append(LaterYear(later, groups, touched, nights, over, *where))
     return tuple(found)
 
 

@@ -11,9 +11,11 @@ from ..errors import InputError
 from ..numbers import clock
 from ..numbers.sun import checked_positions
 from ..sharing.drift import unwrapped_lon_deg
+from ..trade.basis import Basis
 from .allowedshifts import AllowedShifts
 from .alone import best_alone
 from .fewestsettings import Fewest
+from .keylattice import KeyLattice
 from .keyedcovers import best_setting, within as is_within
 from .planrecords import Unserved
 
@@ -50,9 +52,33 @@ class Part:
 
 
 class GroupSites:
-    """The input, checked, in an order of its own so that the order of the rows does not matter."""
+    """The sites to be grouped, checked, in an order of their own so that the order of the rows does not matter.
 
-    def __init__(self, lat_deg, lon_deg, year, legal_zone, clock_rule, keep_together, within, site_id, existing):
+    Parameters
+    ----------
+    lat_deg, lon_deg : (n,) array_like [degree]
+    year : int
+    legal_zone : (n,) array_like of str, optional
+        Legal zone of each site; left out: UTC.
+    clock_rule : (n,) array_like of int, optional
+        Left out: sites whose zones have the same offsets all year share a clock rule.
+    keep_together : (n,) array_like, optional
+        Units (cabinet, feeder) whose sites must share a setting. A blank value is a unit of its own.
+    within : (n,) array_like, optional
+        No group crosses from one value to another.
+    site_id : (n,) array_like, optional
+        Names for the answer; left out: 0, 1, 2, ...
+    existing : (n,) array_like, optional
+        A grouping to compare with. Sites that name none, a blank, are left out of the comparison.
+
+    Raises
+    ------
+    InputError
+        For positions or columns that cannot be used.
+    """
+
+    def __init__(self, lat_deg, lon_deg, year: int, *, legal_zone=None, clock_rule=None, keep_together=None, within=None, site_id=None,
+                 existing=None):
         lat, lon = checked_positions(lat_deg, lon_deg)
         n = lat.size
         if n == 0:
@@ -79,6 +105,8 @@ class GroupSites:
             lon[mine] = unwrapped_lon_deg(lon[mine], name, year)
         order = np.lexsort((np.array([str(i) for i in ids]), unit.astype(str), lat, lon))
         self.n, self.back = n, order
+        # What was asked for, blank columns included.
+        self.ruled, self.compared = keep_together is not None or within is not None, existing is not None
         self.lat, self.lon, self.zone, self.rule = lat[order], lon[order], zone[order], self.rule[order]
         self.unit, self.value, self.group, self.ids = unit[order], value[order], group[order], ids[order]
 
@@ -101,7 +129,14 @@ def most_common(names) -> str:
     return str(values[np.argmax(counts)])
 
 
-def parts_of(sites: GroupSites, year, altitude_deg, tolerance, lattice) -> list[Part]:
+def parts_of(sites: GroupSites, basis: Basis, lattice: KeyLattice) -> list[Part]:
+    """The sites in parts that share no setting, in the order of clock rules and values of `within`.
+
+    Raises
+    ------
+    InputError
+        If a unit spans two of them.
+    """
     home: dict = {}
     for i, (unit, rule, value) in enumerate(zip(sites.unit, sites.rule, sites.value)):
         first = home.setdefault(unit, i) if unit else i
@@ -126,7 +161,7 @@ def parts_of(sites: GroupSites, year, altitude_deg, tolerance, lattice) -> list[
                 names[k] = spot.setdefault((sites.lat[i], sites.lon[i]), names[k])
         _, first, unit = np.unique(names, return_index=True, return_inverse=True)
         rank = np.argsort(np.argsort(first))
-        shifts = AllowedShifts(sites.lat[index], sites.lon[index], rank[unit], int(year), float(altitude_deg), tolerance, lattice)
+        shifts = AllowedShifts(sites.lat[index], sites.lon[index], rank[unit], basis, lattice)
         labels = np.array([sites.unit[index[f]] or str(sites.ids[index[f]]) for f in np.sort(first)], dtype=object)
         parts.append(Part(rule, value, most_common(sites.zone[index]), index, shifts, labels, np.ones(shifts.n, bool)))
     return parts

@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import difflib
 
-from ..errors import InputError
+import pandas as pd
+
+from ..errors import InputError, PlanCheckError
 from ..grouping.groups import groups_of
 from ..grouping.grouptables import GroupAnswers, group_answers, group_columns
-from ..numbers import clock
 from ..places.sites import ADDED, RESERVED
-from ..switching.programmeanswers import keyed_clocks, wrong_text
-from ..trade.keypad import Keypad
-from ..trade.setting import Tolerance
-from ..trade.switchclock import ClockKeypad, Keying, best_keying
+from ..switching.programmeanswers import clock_words, keyed_clocks
 from .job import Job
-from .programme_sections import clock_keypad_of
 
 
-def planned_groups(job: Job, sites, rules, *, altitude_deg: float, tolerance: Tolerance, keypad: Keypad):
+def planned_groups(job: Job, sites, rules) -> tuple[GroupAnswers | None, pd.DataFrame | None, tuple[str, ...]]:
     """The fewest settings for the sites of a job.
 
     Parameters
@@ -28,48 +25,35 @@ def planned_groups(job: Job, sites, rules, *, altitude_deg: float, tolerance: To
         As `add_legal_time` and `site_drift` leave it.
     rules : DataFrame
         As `clock_rules` makes it.
-    altitude_deg, tolerance, keypad
-        As everywhere in the run.
 
     Returns
     -------
-    tuple of (GroupAnswers, DataFrame)
-        The plan, and its columns for the site table.
+    tuple of (GroupAnswers, DataFrame, tuple of str)
+        The plan, its columns for the site table, and notes. Neither of the first two where the plan failed its own check:
+        everything else of the run is right and wanted all the same.
 
     Raises
     ------
     InputError
         If a column that the section names is not in the site list, or a unit that must stay together cannot.
     """
-    asked = job.groups
-    year = job.job.year
+    asked, basis = job.groups, job.basis
     columns = {key: column_meant(job, sites, key, getattr(asked, key), "groups") for key in ("keep_together", "existing", "within")}
     try:
-        plan = groups_of(sites, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad,
-                         offsets=asked.offsets, curve_to=asked.curve_to, time_limit_s=asked.time_limit_s, **columns)
+        plan = groups_of(sites, basis, offsets=asked.offsets, curve_to=asked.curve_to, time_limit_s=asked.time_limit_s, **columns)
     except InputError as error:
         raise InputError(error.what, where=f"{job.job.sites}, column {asked.keep_together!r}", value=error.value,
                          rule=error.rule, next_step=error.next_step) from None
-    keyed = keyed_clocks(rules, year, clock_keypad(job))
-    to_key = {rule: _clock_words(keying) for rule, (_, keying) in keyed.items()}
+    except PlanCheckError as error:
+        return None, None, (f"The groups are left out: their plan failed its own check ({error}). That is a defect of geozone; "
+                            "please report it.",)
+    keyed = keyed_clocks(rules, basis.year, basis.keypad.clocks)
+    to_key = {rule: clock_words(keying) for rule, (_, keying) in keyed.items()}
     answers: GroupAnswers = group_answers(
         plan, sites, rules, clock_to_key=to_key, keep_together=asked.keep_together or "", existing_column=asked.existing or "",
         within=asked.within or "", offsets=asked.offsets)
-    return answers, group_columns(plan, sites, year=year, altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad)
-
-
-def clock_to_key(job: Job, legal_zone: str) -> str:
-    """Standard time and summer-time rule to key for a legal zone, and when that is not its legal time."""
-    return _clock_words(best_keying(clock.offsets(legal_zone, job.job.year), job.job.year, clock_keypad(job)))
-
-
-def _clock_words(keying: Keying) -> str:
-    return keying.switch_clock.text() + ("" if keying.exact else f"; not legal time: {wrong_text(keying)}")
-
-
-def clock_keypad(job: Job) -> ClockKeypad:
-    """The clocks that the job's keypad offers."""
-    return clock_keypad_of(job.keypad)
+    # The first note says what the headline says, and why where fewer settings are not ruled out.
+    return answers, group_columns(plan, sites, basis), plan.notes[1 if plan.proved else 0:]
 
 
 def column_meant(job: Job, sites, key: str, name: str | None, section: str) -> str | None:

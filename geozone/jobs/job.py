@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -13,9 +14,12 @@ from ..errors import InputError
 from ..invocation import command
 from ..places import limits
 from ..places.endings import ENDINGS, OLD_ENDINGS
+from ..trade.basis import Basis, DarkThreshold
+from ..trade.setting import Tolerance
 from .jobmessages import checked
 from .jobplaces import Places
 from .programme_models import SwitchingSections
+from .programme_sections import keypad_of
 from .sections import PaperSections, SiteSections
 from .switchingjob import switching_of
 
@@ -83,6 +87,12 @@ class Job(JobFile):
         named.update({name: one for name, one in {"area_names": area_names, "crs": crs}.items() if one is not None})
         places = Places(IN_MEMORY)
         return _whole(checked(JobFile, {**sections, "job": named, "dark": dark}, places), places, frames=frames)
+
+    @cached_property
+    def basis(self) -> Basis:
+        """What every answer of the job rests on."""
+        return Basis(self.job.year, DarkThreshold.of(**dict((self.dark.given,))), Tolerance(**self.tolerance.model_dump()),
+                     keypad_of(self.keypad), self.shared.clock)
 
     @property
     def folder(self) -> Path:
@@ -165,7 +175,7 @@ def read_job(path) -> Job:
 def _whole(checked_file: JobFile, places: Places, **more) -> Job:
     """A job of checked sections, its programmes turned into records."""
     sections = {name: getattr(checked_file, name) for name in JobFile.model_fields}
-    return Job(**sections, switching=switching_of(checked_file, checked_file.keypad, places), **more)
+    return Job(**sections, switching=switching_of(checked_file, keypad_of(checked_file.keypad), places), **more)
 
 
 def _refuse_name(path: Path) -> None:

@@ -12,7 +12,6 @@ from ..paper.options import Revision, SheetOptions
 from ..paper.sizes import Paper
 from ..paper.words import words_in
 from ..trade.readings import Display
-from .groupplan import clock_keypad
 from .job import Job
 
 if TYPE_CHECKING:
@@ -107,7 +106,7 @@ def write_paper(job: Job, answers: "Answers", folder: Path, say: Callable[[str],
     if only in ("", "cards"):
         say("setting the cards")
         options, display = card_options(job), display_of(job)
-        cards = group_cards(answers, options, display, clock_keypad(job))
+        cards = group_cards(answers, options, display, job.basis.keypad.clocks)
         (folder / CARDS).write_bytes(cards_pdf(answers, cards, options, display))
         (folder / PHONE).write_bytes(draw_cards(answers, cards, options, display).encode("utf-8"))
     return letters_missing(answers, job)

@@ -9,7 +9,8 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BeforeValidator, ConfigDict, Field, field_validator, model_validator
 
 from ..nearnames import did_you_mean
-from ..trade.programme import DAY_NAMES, DAY_SETS, MONTH_DAYS, SHIFT_LIMIT_MIN, SUN_EDGES
+from ..numbers.civil import DAY_NAMES
+from ..trade.programme import DAY_SETS, MONTH_DAYS, SHIFT_LIMIT_MIN, SUN_EDGES
 from .keys import Refusal, Section, Text, Whole, key, table
 
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]

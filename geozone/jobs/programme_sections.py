@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
+
+from ..numbers.civil import DAY_NAMES
 from ..switching.tariff import Band, Tariff
-from ..trade.programme import DAY_NAMES, Event, Holidays, Programme, Season
+from ..trade.keypad import Keypad
+from ..trade.programme import Event, Holidays, Programme, Season
 from ..trade.switchclock import SAVING_RULES, ClockKeypad, NthWeekday, SavingRule
 from .jobmessages import checked
 from .jobplaces import Places
@@ -71,6 +75,12 @@ def clock_keypad_of(section: KeypadSection) -> ClockKeypad:
     if section.utc_offsets is None:
         return ClockKeypad(savings=savings)
     return ClockKeypad(tuple(map(offset_minutes, section.utc_offsets)), savings)
+
+
+def keypad_of(section: KeypadSection) -> Keypad:
+    """All that can be keyed into the job's switches: keys of one name with the record's fields, and the clocks."""
+    named = {one.name: getattr(section, one.name) for one in fields(Keypad) if one.name != "clocks"}
+    return Keypad(**named, clocks=clock_keypad_of(section))
 
 
 def _event(section: EventSection, place: str) -> Event:

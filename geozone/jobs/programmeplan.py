@@ -10,12 +10,14 @@ import pandas as pd
 from ..errors import InputError
 from ..grouping.grouptables import GroupAnswers
 from ..places.numerals import as_numbers, find_decimal
+from ..switching.assigned import Assigned
+from ..switching.conditions import Conditions
 from ..switching.foolish import Switch, foolish_nights
-from ..switching.hours import Conditions, assigned_programmes
+from ..switching.hours import assigned_programmes
 from ..switching.programmeanswers import ProgrammeAnswers, keyed_clocks, programme_answers, wall_clocks
-from ..trade.keypad import Keypad
+from ..trade.basis import Basis
 from ..trade.programme import DUSK_TO_DAWN, Programme
-from ..trade.setting import Setting, Tolerance
+from ..trade.setting import Setting
 from .groupplan import column_meant
 from .job import Job
 from .switchingjob import SwitchingJob
@@ -41,18 +43,22 @@ class Switching:
     programme_of: pd.Series
     keyed: dict
 
-    def options(self, foolish: frozenset = frozenset()) -> dict:
-        """What `site_drift` needs to know. Dusk to dawn everywhere keeps its fast way.
+    def judged(self, foolish: frozenset, basis: Basis) -> dict:
+        """What `site_drift` needs to know beside sites and setting. Dusk to dawn everywhere keeps its fast way.
 
         Sites with a foolish programme are judged from dusk to dawn: the verdict is about the setting, and no setting
         mends a programme.
         """
         sound = tuple(one for one in self.asked.programmes if one.name not in foolish)
         if all(programme.plain for programme in sound):
-            return {}
+            return {"basis": basis}
         judged = replace(DUSK_TO_DAWN, name="\0dusk to dawn")  # a name that no job file can hold
-        return {"programmes": (*sound, judged), "holidays": self.asked.holidays, "wall_clocks": wall_clocks(self.keyed),
+        return {"basis": self.conditions(basis), "programmes": (*sound, judged),
                 "programme_of": self.programme_of.where(~self.programme_of.isin(foolish), judged.name)}
+
+    def conditions(self, basis: Basis) -> Conditions:
+        """The basis with the job's holidays and tariff and with the clocks that its switches really show."""
+        return Conditions.of(basis, holidays=self.asked.holidays, tariff=self.asked.tariff, wall_clocks=wall_clocks(self.keyed))
 
 
 def given_programmes(job: Job, sites, rules) -> Switching | None:
@@ -69,16 +75,17 @@ def given_programmes(job: Job, sites, rules) -> Switching | None:
     column = column_meant(job, sites, "column", asked.column, "programmes")
     _check_areas(asked, sites)
     programme_of = assigned_programmes(sites, asked.programmes, column, job.called)
-    return Switching(asked, programme_of, keyed_clocks(rules, job.job.year, asked.clock_keypad))
+    return Switching(asked, programme_of, keyed_clocks(rules, job.basis.year, job.basis.keypad.clocks))
 
 
-def foolish_programmes(switching: Switching, sites, year: int, altitude_deg: float) -> frozenset:
+def foolish_programmes(switching: Switching, sites, basis: Basis) -> frozenset:
     """Names of programmes that do something foolish at some of their own sites, each on its own position.
 
     Asked at the northernmost, southernmost, easternmost, westernmost and middle site of each clock rule.
     """
     found = set()
-    wall = wall_clocks(switching.keyed) or {}
+    conditions = switching.conditions(basis)
+    wall = conditions.wall_clocks or {}
     for programme in switching.asked.programmes:
         mine = sites[(switching.programme_of == programme.name).to_numpy()]
         switches = []
@@ -89,8 +96,7 @@ def foolish_programmes(switching: Switching, sites, year: int, altitude_deg: flo
                 site = rows.loc[row]
                 switches.append(Switch(str(row), Setting(site["lat_deg"], site["lon_deg"], site["legal_zone"]), site["legal_zone"],
                                        (str(row),), wall.get(switching.keyed[int(rule)][0].key)))
-        if any(one.wrong_light for one in foolish_nights(programme, switches, year=year, altitude_deg=altitude_deg,
-                                                       holidays=switching.asked.holidays)):
+        if any(one.wrong_light for one in foolish_nights(programme, switches, conditions)):
             found.add(programme.name)
     return frozenset(found)
 
@@ -106,8 +112,8 @@ def remarks(switching: Switching, foolish: frozenset, year: int) -> tuple[str, .
     return tuple(notes)
 
 
-def planned_programmes(job: Job, switching: Switching, sites, rules, *, altitude_deg: float, tolerance: Tolerance,
-                       keypad: Keypad, shared: Setting, groups: GroupAnswers | None) -> ProgrammeAnswers:
+def planned_programmes(job: Job, switching: Switching, sites, rules, shared: Setting,
+                       groups: GroupAnswers | None) -> tuple[ProgrammeAnswers, pd.DataFrame]:
     """Hours, foolish nights, pictures and timetables of a job with programmes.
 
     Parameters
@@ -116,10 +122,14 @@ def planned_programmes(job: Job, switching: Switching, sites, rules, *, altitude
     sites : GeoDataFrame
         As the run has it, with the plan's groups if there are any.
     rules : DataFrame
-    altitude_deg, tolerance, keypad
     shared : Setting
         The shared setting under test: what is keyed where there are no groups.
     groups : GroupAnswers or None
+
+    Returns
+    -------
+    tuple of (ProgrammeAnswers, DataFrame)
+        The answers, and their columns for the site table.
     """
     asked = switching.asked
     # Places in results name the file only: the same job gives the same bytes wherever it lies.
@@ -127,8 +137,7 @@ def planned_programmes(job: Job, switching: Switching, sites, rules, *, altitude
     settings, label = {SHARED: shared}, np.full(len(sites), SHARED, dtype=object)
     if groups is not None:
         settings, label = _group_settings(groups, sites)
-    conditions = Conditions(job.job.year, altitude_deg, tolerance, keypad, asked.holidays, asked.tariff,
-                            job.shared.clock, wall_clocks(switching.keyed))
+    assigned = Assigned(programmes, switching.programme_of, settings, label, shared, groups is not None)
     area = None
     if asked.lit_area_column is not None:
         name = column_meant(job, sites, "lit_area_m2", asked.lit_area_column, "programmes")
@@ -136,10 +145,9 @@ def planned_programmes(job: Job, switching: Switching, sites, rules, *, altitude
         if not (area > 0).any():
             raise InputError("no site has a lit area", where=job.called, value=asked.lit_area_column,
                              rule="square metres above 0 in the column that programmes.lit_area_m2 names")
-    return programme_answers(sites, programmes, conditions, programme_of=switching.programme_of, clock_rules=rules,
-                             keyed=switching.keyed, settings=settings, setting_of=label, groups=groups is not None,
-                             shared=shared, offset_limit_min=asked.offset_limit_min, event_limit=asked.event_limit,
-                             lit_area_m2=area, timetable=asked.timetable, title=job.job.title)
+    found = programme_answers(sites, assigned, switching.conditions(job.basis), rules, switching.keyed,
+                              lit_area_m2=area, timetable=asked.timetable, title=job.job.title)
+    return found, site_columns(found, sites)
 
 
 def site_columns(found: ProgrammeAnswers, sites) -> pd.DataFrame:

@@ -10,7 +10,7 @@ from pydantic import field_validator, model_validator
 from ..nearnames import did_you_mean
 from ..numbers.daylight import THRESHOLDS
 from ..places.delimited import SEPARATORS, separator_meant
-from ..trade.keypad import FINEST_STEP_DEG
+from ..trade.keypad import FINEST_STEP_DEG, MOST_EVENTS
 from ..trade.setting import MOST_SHALLOW_DEG, MOST_TOLERANCE_MIN
 from ..trade.switchclock import SAVING_RULES
 from .keys import Number, Refusal, Section, Switch, Text, Whole, key, table
@@ -120,7 +120,7 @@ class KeypadSection(Section):
 
     coordinate_step_deg: Number = key("smallest step of latitude and longitude, in degrees", 0.1, ge=FINEST_STEP_DEG, le=5)
     offset_limit_min: Whole = key("largest shift of dusk and dawn, in whole minutes", 99, ge=0, le=720)
-    event_limit: Whole | None = key("how many events a programme may have; left out: any number", None, example=8, ge=1, le=10_000)
+    event_limit: Whole | None = key("how many events a programme may have; left out: any number", None, example=8, ge=1, le=MOST_EVENTS)
     display_offsets: Literal["included", "left out", "unknown"] = key("whether the display's dusk and dawn include the offsets", "unknown")
     display_dawn: Literal["morning", "coming", "unknown"] = key("whose dawn the display shows: of the date shown, or the coming one", "unknown")
     display_error_min: Number = key("how far the switch's own sun may be off, in minutes", 1.0, ge=0, le=30)

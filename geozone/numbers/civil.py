@@ -13,6 +13,8 @@ import numpy as np
 from .clock import OffsetSequence
 
 MIN_PER_DAY = 1440.0
+# As they are counted: Monday 0 to Sunday 6.
+DAY_NAMES = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
 
 @dataclass(frozen=True)

@@ -25,9 +25,9 @@ from ..grouping.planrecords import Groups, GroupSetting, Unserved, Witnesses
 from ..numbers.clock import OffsetSequence
 from ..places.manners import Manner
 from ..switching.programmeanswers import ProgrammeAnswers, YearOfLight
-from ..trade.keypad import Keypad
+from ..trade.basis import Basis
 from ..trade.programme import Programme
-from ..trade.setting import Setting, Tolerance
+from ..trade.setting import Setting
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -97,12 +97,7 @@ class _Document(_Plain):
     job: dict[str, Any]
     sources: dict[str, str]
     title: str
-    year: int = Field(ge=1972, le=2098)
-    altitude_deg: float = Field(ge=-90, le=90)
-    threshold_text: str
-    tolerance: Tolerance
-    keypad: Keypad
-    clock: Literal["own", "master"]
+    basis: Basis
     setting: Setting
     manner: Manner
     versions: dict[str, str]
@@ -161,8 +156,8 @@ def kept_bytes(answers: Answers, job: Mapping[str, Any], sources: Mapping[str, s
         tables |= _programme_tables(programmes)
     document = {
         "form": FORM, "job": dict(job), "sources": dict(sources),
-        **{name: getattr(answers, name) for name in ("title", "year", "altitude_deg", "threshold_text", "clock", "versions")},
-        **{name: asdict(getattr(answers, name)) for name in ("tolerance", "keypad", "setting", "manner")},
+        **{name: getattr(answers, name) for name in ("title", "versions")},
+        **{name: asdict(getattr(answers, name)) for name in ("basis", "setting", "manner")},
         "rejects": len(answers.rejects), "backdrop": answers.backdrop is not None,
         "groups": None if groups is None else _group_document(groups),
         "programmes": None if programmes is None else {
@@ -262,8 +257,7 @@ def _answers(document: _Document, pack: Unpacked) -> Answers:
     tables = {name: pack.table(name, columns) for name, columns in _TABLES.items()}
     tables["clock_rules"]["legal_zones"] = [zones.split() for zones in tables["clock_rules"]["legal_zones"]]
     nothing = gpd.GeoDataFrame(geometry=[], crs="EPSG:4326")
-    plain = {name: getattr(document, name) for name in ("title", "year", "altitude_deg", "threshold_text", "tolerance", "keypad", "clock", "setting",
-                                                        "manner", "versions")}
+    plain = {name: getattr(document, name) for name in ("title", "basis", "setting", "manner", "versions")}
     return Answers(**plain, search=None, sites=sites, rejects=pd.DataFrame(index=range(document.rejects)), **tables, lattice=nothing,
                    backdrop=pack.table("backdrop", _BACKDROP) if document.backdrop else None, summary={}, notes=(),
                    groups=None if groups is None else _group_answers(groups, pack, sites[_GROUP].to_numpy(object)),

@@ -95,3 +95,10 @@ def column_of(table: pd.DataFrame, name: str, called: str) -> np.ndarray:
         raise InputError(f"the {called} have no such column", where=called, value=name, rule=f"one of {', '.join(own)}",
                          next_step=did_you_mean(name, own, f"add a column {name}"))
     return table[name].to_numpy()
+
+
+def with_columns(sites: gpd.GeoDataFrame, columns: pd.DataFrame | None) -> gpd.GeoDataFrame:
+    """A table of sites with further columns of the same index; the table itself where there are none."""
+    if columns is None:
+        return sites
+    return gpd.GeoDataFrame(pd.concat([sites, columns], axis=1), geometry="geometry", crs=sites.crs)

@@ -18,6 +18,7 @@ import numpy as np
 import shapely
 
 from ..compiled import library_kernels
+from .antimeridian import span_deg
 
 with library_kernels():
     from timezonefinder import TimezoneFinder
@@ -28,6 +29,8 @@ BOUNDARY_CREDIT = "Legal zone outlines © OpenStreetMap contributors, ODbL 1.0"
 UNITS_PER_DEG = 10_000_000
 # Detail from which on [degree] vertices are thinned before anything else is done with them.
 _WIDE_DEG = 0.004
+# Outlines round sites are drawn with this many details across the map, and 0.0005 degrees at best.
+_ZONE_DETAIL = 10_000
 
 
 @lru_cache(maxsize=1)
@@ -138,6 +141,21 @@ def zone_polygons(bounds, simplify_deg: float = 0.0) -> geopandas.GeoDataFrame:
         names, shapes = [names[i] for i in kept], [shapes[i] for i in kept]
     return geopandas.GeoDataFrame({"legal_zone": np.array(names, dtype=object)}, geometry=list(shapes),
                                   crs="EPSG:4326")
+
+
+def zone_polygons_round(areas, sites):
+    """Legal zones over the areas and the sites, with a margin for the map."""
+    _, south, _, north = np.array([areas.total_bounds, sites.total_bounds]).T
+    south, north = south.min(), north.max()
+    west, east = span_deg(sites["lon_deg"], areas.geometry)
+    width = (east - west) % 360.0
+    margin = max(0.1 * max(width, north - south), 0.05)
+    if west <= east:
+        west, east = max(west - margin, -180.0), min(east + margin, 180.0)
+    else:
+        west, east = west - margin, east + margin
+    return zone_polygons((west, max(south - margin, -90.0), east, min(north + margin, 90.0)),
+                         simplify_deg=max(0.0005, max(width, north - south) / _ZONE_DETAIL))
 
 
 def _on_raster(ring: np.ndarray, grid: int) -> np.ndarray:

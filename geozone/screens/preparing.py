@@ -94,13 +94,14 @@ def _shared() -> None:
     import numpy as np
 
     from ..sharing.shared import searched_setting
+    from ..trade.basis import Basis
     from ..trade.keypad import Keypad
     from ..trade.setting import Tolerance
 
     for sites, spread in ((4, 0.5), (4, 8.0), (60, 8.0)):
         lat = np.linspace(52.0, 52.0 + spread, sites)
-        searched_setting(lat_deg=lat, lon_deg=np.linspace(9.0, 9.0 + spread, sites), year=2027, altitude_deg=-6.0,
-                         legal_zone="Europe/Berlin", tolerance=Tolerance(8.0, 12.0), keypad=Keypad(1.0, 20))
+        searched_setting(lat, np.linspace(9.0, 9.0 + spread, sites), "Europe/Berlin",
+                         Basis(2027, -6.0, Tolerance(8.0, 12.0), Keypad(1.0, 20)))
 
 
 def _groups() -> None:
@@ -108,36 +109,38 @@ def _groups() -> None:
     import numpy as np
 
     from ..grouping.groups import fewest_groups
+    from ..grouping.siteparts import GroupSites
+    from ..trade.basis import Basis
     from ..trade.keypad import Keypad
     from ..trade.setting import Tolerance
 
     step = np.linspace(0.0, 1.0, 24)
     lat, lon = -35.0 + np.sin(9.0 * step), 140.0 + 3.0 * step
-    fewest_groups(lat_deg=lat, lon_deg=lon, year=2027, altitude_deg=-4.0, tolerance=Tolerance(2.0, 3.0), keypad=Keypad(0.2),
-                  legal_zone=["Australia/Adelaide"] * 24, keep_together=[f"u{i // 2}" for i in range(24)],
-                  existing=[f"g{i // 8}" for i in range(24)], curve_to=2, time_limit_s=10)
+    sites = GroupSites(lat, lon, 2027, legal_zone=["Australia/Adelaide"] * 24, keep_together=[f"u{i // 2}" for i in range(24)],
+                       existing=[f"g{i // 8}" for i in range(24)])
+    fewest_groups(sites, Basis(2027, -4.0, Tolerance(2.0, 3.0), Keypad(0.2)), curve_to=2, time_limit_s=10)
 
 
 def _programmes() -> None:
     """One site with a programme of four events, compared, expanded and searched for foolish nights."""
     from ..numbers import clock
+    from ..switching.conditions import Conditions
     from ..switching.foolish import Switch, foolish_nights
-    from ..trade.programme import Event, Programme
     from ..switching.programme_year import delivered, intended, programme_year
-    from ..trade.setting import Setting, Tolerance
     from ..switching.timetable import dated_timetable, timetable_year
+    from ..trade.programme import Event, Programme
+    from ..trade.setting import Setting
 
     programme = Programme("p", (Event("on", "dusk"), Event("off", 1350), Event("on", 330), Event("off", "dawn")))
-    here = {"lat_deg": [-35.0], "lon_deg": [140.0], "year": 2027, "altitude_deg": -4.0}
-    setting, zone = Setting(-35.0, 140.0, "Australia/Adelaide"), "Australia/Adelaide"
-    programme_year(**here, legal_zone=zone, programme=programme, setting=setting)
-    programme_year(**here, legal_zone=zone, programme=programme)
-    legal = clock.offsets(zone, 2027)
-    delivered(programme, legal, year=2027, altitude_deg=-4.0, setting=setting)
-    intended(programme, lat_deg=-35.0, lon_deg=140.0, legal_zone=zone, year=2027, altitude_deg=-4.0)
-    table = dated_timetable(**here, legal_zone=zone, tolerance=Tolerance())
-    foolish_nights(programme, [Switch("p", setting, zone)], year=2027, altitude_deg=-4.0)
-    timetable_year(table, lat_deg=[-35.0], lon_deg=[140.0], legal_zone=zone, altitude_deg=-4.0, programme=programme)
+    setting, zone, conditions = Setting(-35.0, 140.0, "Australia/Adelaide"), "Australia/Adelaide", Conditions(2027, -4.0)
+    where, sky = ([-35.0], [140.0], zone), {"year": 2027, "altitude_deg": -4.0}
+    programme_year(*where, programme, conditions, setting=setting)
+    programme_year(*where, programme, conditions)
+    delivered(programme, clock.offsets(zone, 2027), conditions, setting)
+    intended(programme, lat_deg=-35.0, lon_deg=140.0, legal_zone=zone, **sky)
+    table = dated_timetable(lat_deg=[-35.0], lon_deg=[140.0], legal_zone=zone, **sky)
+    foolish_nights(programme, [Switch("p", setting, zone)], conditions)
+    timetable_year(table, *where, conditions, programme)
 
 
 _WORK: dict[str, Callable[[], None]] = {"sun": _sun, "shared": _shared, "groups": _groups, "programmes": _programmes}

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..numbers import clock, comparison, shallow
-from ..numbers.almanac import almanac, check_year
+from ..numbers.almanac import almanac
 from ..numbers.intervals import EDGES
 from ..numbers.sun import checked_positions, nights_of, run_in_parts, sin_threshold, switch_times
+from ..trade.basis import Basis, DarkThreshold
 from ..trade.keypad import Keypad
 from ..trade.setting import Setting, Tolerance
 
@@ -108,14 +109,27 @@ def setting_drift(*, lat_deg, lon_deg, setting: Setting, year: int, altitude_deg
     light is held against the same night's intended light. Nights that `tolerance.shallow_deg` leaves out (see
     `judged_nights`) count in the year's sums only.
     """
-    check_year(year)
-    setting = setting.on_keypad(keypad)
+    return drift_at(lat_deg, lon_deg, setting, Basis(year, DarkThreshold(altitude_deg), tolerance, keypad, switch_clock), legal_zone)
+
+
+def drift_at(lat_deg, lon_deg, setting: Setting, basis: Basis, legal_zone=None) -> Drift:
+    """The same as `setting_drift`, for a plan's basis.
+
+    Parameters
+    ----------
+    lat_deg, lon_deg : (n,) array_like [degree]
+    setting : Setting
+    basis : Basis
+    legal_zone : (n,) array_like of str, optional
+    """
+    year, altitude_deg, tolerance = basis.year, basis.altitude_deg, basis.tolerance
+    setting = setting.on_keypad(basis.keypad)
     lat_rad, lon_rad = checked_positions(lat_deg, lon_deg)
     n = lat_rad.size
     result = np.empty((comparison.COLUMNS, n))
     table, sin_h = almanac(year), sin_threshold(altitude_deg)
     judged = shallow.limits(altitude_deg, tolerance.shallow_deg)
-    for zones_clock, rows in _by_clock(legal_zone, setting, year, n, switch_clock):
+    for zones_clock, rows in _by_clock(legal_zone, setting, year, n, basis.switch_clock):
         keyed = keyed_times(setting, year=year, altitude_deg=altitude_deg, site_clock=zones_clock)
         lat, lon = (lat_rad, lon_rad) if rows is None else (lat_rad[rows], lon_rad[rows])
 
@@ -187,8 +201,6 @@ def _clock_difference_min(keyed_clock, site_clock, utc_min):
 
 
 def _by_clock(legal_zone, setting: Setting, year: int, n: int, switch_clock: str):
-    if switch_clock not in ("own", "master"):
-        raise ValueError(f"switch_clock is 'own' or 'master', not {switch_clock!r}")
     if legal_zone is None or switch_clock == "master":
         yield None, None
         return

@@ -39,9 +39,14 @@ import pandas as pd
 from astral import Observer, SunDirection
 from astral.sun import elevation, time_at_elevation
 
+from ..numbers.sun import switch_times
+from ..trade.basis import Basis
+
 # The sun crosses a threshold once a night each way, so consecutive dusks lie about 1,440 minutes apart. An event
 # more than half a day off belongs to another night; anything nearer is a real difference and is shown.
 _SAME_NIGHT_MIN = 720.0
+# Site-nights of a run that are computed once more.
+_OPINION_SIZE = 200
 
 STEADY_DEG_PER_MIN = 0.1
 """Where the sun crosses slower than this [degree per minute], a tiny difference in altitude is a large one in time."""
@@ -140,6 +145,26 @@ def second_opinion(*, lat_deg, lon_deg, night, dusk_utc_min, dawn_utc_min, year:
     return SecondOpinion(compared=len(off), largest_s=float(off.max()), mean_s=float(off.mean()),
                          unmatched=int((ours & ~theirs).sum()), surplus=int((~ours & theirs).sum()),
                          largest_steady_s=float(steady.max()), table=table)
+
+
+def opinion_on(sites: pd.DataFrame, basis: Basis) -> SecondOpinion:
+    """A random sample of a run's own switching times, recomputed by astral; the year is the seed.
+
+    Parameters
+    ----------
+    sites : DataFrame
+        With lat_deg, solar_lon_deg.
+    basis : Basis
+    """
+    year, altitude_deg = basis.year, basis.altitude_deg
+    n_night = 366 if pd.Timestamp(year, 1, 1).is_leap_year else 365
+    site, night = sample(len(sites), n_night, _OPINION_SIZE, seed=year)
+    chosen, row = np.unique(site, return_inverse=True)
+    lat, lon = (sites[name].to_numpy(float)[chosen] for name in ("lat_deg", "solar_lon_deg"))
+    times = switch_times(lat_deg=lat, lon_deg=lon, year=year, altitude_deg=altitude_deg)
+    return second_opinion(lat_deg=lat[row], lon_deg=lon[row], night=times.night[night],
+                          dusk_utc_min=times.dusk_utc_min[row, night], dawn_utc_min=times.dawn_utc_min[row, night],
+                          year=year, altitude_deg=altitude_deg)
 
 
 def _one_event(lat, lon, night, edge, ours, epoch, altitude_deg):

@@ -7,6 +7,7 @@ from fractions import Fraction
 
 import numpy as np
 
+from ..trade.basis import Basis, DarkThreshold
 from ..trade.keypad import Keypad
 from ..trade.setting import Setting, Tolerance
 from .drift import keyed_times, legal_lon_deg
@@ -75,13 +76,6 @@ class FoundSetting:
 
 def best_shared_setting(*, lat_deg, lon_deg, year: int, altitude_deg: float, legal_zone: str,
                         tolerance: Tolerance = Tolerance(), keypad: Keypad = Keypad()) -> Setting:
-    """The setting that `searched_setting` finds."""
-    return searched_setting(lat_deg=lat_deg, lon_deg=lon_deg, year=year, altitude_deg=altitude_deg,
-                            legal_zone=legal_zone, tolerance=tolerance, keypad=keypad).setting
-
-
-def searched_setting(*, lat_deg, lon_deg, year: int, altitude_deg: float, legal_zone: str,
-                     tolerance: Tolerance = Tolerance(), keypad: Keypad = Keypad()) -> FoundSetting:
     """The keypad setting with the smallest worst drift, or, where none serves all sites, one that serves most.
 
     Parameters
@@ -95,6 +89,24 @@ def searched_setting(*, lat_deg, lon_deg, year: int, altitude_deg: float, legal_
 
     Returns
     -------
+    Setting
+    """
+    return searched_setting(lat_deg, lon_deg, legal_zone, Basis(year, DarkThreshold(altitude_deg), tolerance, keypad)).setting
+
+
+def searched_setting(lat_deg, lon_deg, legal_zone: str, basis: Basis) -> FoundSetting:
+    """The keypad setting with the smallest worst drift, or, where none serves all sites, one that serves most.
+
+    Parameters
+    ----------
+    lat_deg, lon_deg : (n,) array_like [degree]
+        Sites; longitudes unwrapped as `switch_times` describes.
+    legal_zone : str
+        The zone that is keyed; all sites share its clock rule, or are commanded by its clock.
+    basis : Basis
+
+    Returns
+    -------
     FoundSetting
 
     Notes
@@ -105,7 +117,7 @@ def searched_setting(*, lat_deg, lon_deg, year: int, altitude_deg: float, legal_
     has to stop leaves open is in the bounds. Among settings that serve equally many the one with the smallest worst drift
     of all sites is taken, of those that were come across.
     """
-    search = _Search(lat_deg, lon_deg, year, altitude_deg, legal_zone, tolerance, keypad)
+    search = _Search(lat_deg, lon_deg, legal_zone, basis)
     if not search.own.any_judged():
         return search.record(search.middle_setting(), search.own.n, search.own.n, 0.0)
     least, served, at_least = search.least_drift()
@@ -115,13 +127,13 @@ def searched_setting(*, lat_deg, lon_deg, year: int, altitude_deg: float, legal_
 
 
 class _Search:
-    def __init__(self, lat_deg, lon_deg, year, altitude_deg, legal_zone, tolerance: Tolerance, keypad: Keypad):
+    def __init__(self, lat_deg, lon_deg, legal_zone: str, basis: Basis):
         self.lat, self.lon = np.atleast_1d(np.asarray(lat_deg, float)), np.atleast_1d(np.asarray(lon_deg, float))
-        self.year, self.altitude_deg, self.legal_zone = year, altitude_deg, legal_zone
-        self.tolerance, self.keypad = tolerance, keypad
+        self.year, self.altitude_deg, self.legal_zone = basis.year, basis.altitude_deg, legal_zone
+        self.tolerance, self.keypad = basis.tolerance, basis.keypad
         self.middle = (0.5 * (self.lat.min() + self.lat.max()), 0.5 * (self.lon.min() + self.lon.max()))
-        self.equal = _EQUAL_MIN / min(tolerance.dark_min, tolerance.excess_min)
-        self.own = OwnTimes(self.lat, self.lon, year, altitude_deg, tolerance.shallow_deg)
+        self.equal = _EQUAL_MIN / min(self.tolerance.dark_min, self.tolerance.excess_min)
+        self.own = OwnTimes(self.lat, self.lon, self.year, self.altitude_deg, self.tolerance.shallow_deg)
 
     def factors(self, setting: Setting) -> np.ndarray:
         keyed = keyed_times(setting.on_keypad(self.keypad), year=self.year, altitude_deg=self.altitude_deg)

@@ -12,9 +12,9 @@ import shapely
 from ..numbers import clock
 from ..numbers.sun import State, nights_of, switch_times
 from ..places.lattice import Lattice, level_lines
-from ..trade.keypad import Keypad
+from ..trade.basis import Basis
 from ..trade.setting import Setting, Tolerance
-from .drift import setting_drift, unwrapped_lon_deg
+from .drift import drift_at, unwrapped_lon_deg
 
 _MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split()
 _FACTORS = (0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 16.0, 24.0)
@@ -57,8 +57,7 @@ def area_spread(*, lat_deg, lon_deg, year: int, altitude_deg: float) -> pd.DataF
     return pd.DataFrame(table)
 
 
-def drift_field(lattice: Lattice, setting: Setting, *, year: int, altitude_deg: float, tolerance: Tolerance,
-                keypad: Keypad) -> pd.DataFrame:
+def drift_field(lattice: Lattice, setting: Setting, basis: Basis) -> pd.DataFrame:
     """Worst drift by position alone at every lattice point; clocks are left out.
 
     Returns
@@ -68,11 +67,10 @@ def drift_field(lattice: Lattice, setting: Setting, *, year: int, altitude_deg: 
         `tolerance_share`.
     """
     lat, lon = lattice.grid
-    found = setting_drift(lat_deg=lat, lon_deg=unwrapped_lon_deg(lon, setting.legal_zone, year), setting=setting, year=year,
-                  altitude_deg=altitude_deg, tolerance=tolerance, keypad=keypad, switch_clock="master")
+    found = drift_at(lat, unwrapped_lon_deg(lon, setting.legal_zone, basis.year), setting, basis)
     return pd.DataFrame({"lat_deg": lat, "lon_deg": lon, "inside": lattice.inside.ravel(),
                          "worst_dark_min": found.worst_dark_min, "worst_excess_min": found.worst_excess_min,
-                         "tolerance_share": found.factor(tolerance)})
+                         "tolerance_share": found.factor(basis.tolerance)})
 
 
 def drift_lines(lattice: Lattice, field: pd.DataFrame, tolerance: Tolerance) -> gpd.GeoDataFrame:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -13,9 +12,10 @@ from ..numbers.civil import MIN_PER_DAY, clock_text, instants, month_days
 from ..numbers.clock import OffsetSequence
 from ..numbers.sun import nights_of
 from ..trade.duedays import due_days
-from ..trade.keypad import Keypad, check_programme
+from ..trade.keypad import check_programme
 from ..trade.programme import Event, Holidays, Programme, Season, days_text
 from .burning import difference_by_night
+from .conditions import Conditions
 from .foolish import Finding, foolish_nights, wrong_minutes, year_at
 
 # A suspended event stays away some days longer on either side: the calendar runs up to a day ahead of or behind the sun. Next
@@ -77,8 +77,7 @@ class Cure:
     clock_note: str = ""
 
 
-def cure_of(programme: Programme, switches, *, year: int, altitude_deg: float, holidays: Holidays = Holidays(),
-            switch_clock: str = "own", offset_limit_min: int = 99, event_limit: int | None = None) -> Cure | None:
+def cure_of(programme: Programme, switches, conditions: Conditions) -> Cure | None:
     """A cure for whatever `foolish_nights` finds; None when it finds nothing that does harm.
 
     An event that is left behind by the sun is suspended for that season, on all its days or only on the weekdays on which
@@ -88,22 +87,18 @@ def cure_of(programme: Programme, switches, *, year: int, altitude_deg: float, h
 
     Parameters
     ----------
-    programme, switches, year, altitude_deg, holidays, switch_clock
-        As for `foolish_nights`.
-    offset_limit_min, event_limit : int
-        What the keypad holds. A cure beyond it is not verified and says so in `left`.
+    programme, switches, conditions
+        As for `foolish_nights`. A cure beyond what the keypad holds is not verified and says so in `left`.
     """
-    how: dict[str, Any] = {"year": year, "altitude_deg": altitude_deg, "holidays": holidays, "switch_clock": switch_clock}
-    first = _harmful(foolish_nights(programme, switches, **how))
+    first = _harmful(foolish_nights(programme, switches, conditions))
     if not first:
         return None
-    limits = Keypad(offset_limit_min=offset_limit_min, event_limit=event_limit)
     keys = list(dict.fromkeys(_key(programme.events[f.event]) for f in first if f.kind in _SUSPEND))
     # Where there are many switches, the way is chosen by those where most goes wrong, and then run at all of them.
     wrong = {id(one): sum(f.hours for f in first if f.switch is one) for one in switches} if len(switches) > _CHOSEN_BY else {}
     few = sorted(switches, key=lambda one: -wrong[id(one)])[:_CHOSEN_BY] if wrong else list(switches)
     mine = {id(one) for one in few}
-    score = _scorer(programme, few, [f for f in first if id(f.switch) in mine], limits, how)
+    score = _scorer(programme, few, [f for f in first if id(f.switch) in mine], conditions)
     ways = dict.fromkeys(keys, 0)
     if len(keys) <= 2:
         options = [dict(zip(keys, chosen)) for chosen in itertools.product(range(len(_PARTINGS)), repeat=len(keys))]
@@ -113,11 +108,11 @@ def cure_of(programme: Programme, switches, *, year: int, altitude_deg: float, h
             ways[key] = min(range(len(_PARTINGS)), key=lambda way: score(ways | {key: way})[0])
     if not wrong:
         return score(ways)[1]
-    everywhere = _scorer(programme, switches, first, limits, how)
+    everywhere = _scorer(programme, switches, first, conditions)
     return min((everywhere(one) for one in (ways, dict.fromkeys(keys, 0))), key=lambda found: found[0])[1]
 
 
-def _scorer(programme: Programme, switches, first, limits, how):
+def _scorer(programme: Programme, switches, first, conditions: Conditions):
     """A function from ways to part the weekdays to (how bad, the cure): what has been run once is not run again."""
     findings: dict[Programme, list[Finding]] = {}
     cures: dict[Programme, Cure] = {}
@@ -125,15 +120,15 @@ def _scorer(programme: Programme, switches, first, limits, how):
     def carried_out(ways: dict) -> Cure:
         now, found, changes = programme, first, []
         for _ in range(_ROUNDS):
-            changed = _changed(now, found, how, switches, changes, ways)
+            changed = _changed(now, found, conditions, switches, changes, ways)
             if changed == now:
                 break
             now = changed
             if now not in findings:
-                findings[now] = _harmful(foolish_nights(now, switches, **how))
+                findings[now] = _harmful(foolish_nights(now, switches, conditions))
             found = findings[now]
         if now not in cures:
-            cures[now] = _judged(programme, now, tuple(dict.fromkeys(changes)), [f.text for f in found], switches, first, limits, how)
+            cures[now] = _judged(programme, now, tuple(dict.fromkeys(changes)), [f.text for f in found], switches, first, conditions)
         return cures[now]
 
     def score(ways: dict):
@@ -143,20 +138,20 @@ def _scorer(programme: Programme, switches, first, limits, how):
     return score
 
 
-def _judged(programme, now, changes, left: list[str], switches, first, limits, how) -> Cure:
+def _judged(programme, now, changes, left: list[str], switches, first, conditions: Conditions) -> Cure:
     """A changed programme as a cure, with its hours."""
     try:
-        check_programme(now, limits)
+        check_programme(now, conditions.keypad)
     except InputError as error:
         left = [*left, str(error)]
     before_h, after_h, dark, dark_h, one_h = 0.0, 0.0, 0.0, 0.0, 0.0
     # A clock time that was moved on purpose is what is meant from now on.
-    wanted = _with_moves(programme, first, how, switches)
+    wanted = _with_moves(programme, first, conditions, switches)
     for switch in switches:
         sites = max(1, len(switch.sites))
-        first_year = year_at(programme, switch, **how)
+        first_year = year_at(programme, switch, conditions)
         before_h += sites * float(wrong_minutes(first_year).sum()) / 60
-        a, b = year_at(wanted, switch, **how), year_at(now, switch, **how)
+        a, b = year_at(wanted, switch, conditions), year_at(now, switch, conditions)
         missing = difference_by_night(a.meant, b.obeyed, a.noon)
         lost = difference_by_night(first_year.meant, b.obeyed, a.noon)
         dark, one_h = max(dark, float(lost.max())), max(one_h, float(lost.sum()) / 60)
@@ -172,11 +167,11 @@ def _harmful(found: list[Finding]) -> list[Finding]:
     return [one for one in found if not one.harmless]
 
 
-def _changed(programme: Programme, found: list[Finding], how, switches, changes: list[str], ways: dict) -> Programme:
+def _changed(programme: Programme, found: list[Finding], conditions: Conditions, switches, changes: list[str], ways: dict) -> Programme:
     """The programme with every event that was found at fault replaced by none, one or several."""
     events: list[Event] = []
     # Events in a clock change move together, so that their order and the time between them stay.
-    step = _step_out([programme.events[i].at for i in {f.event for f in found if f.kind in _MOVE}], switches, how)
+    step = _step_out([programme.events[i].at for i in {f.event for f in found if f.kind in _MOVE}], switches, conditions)
     for i, event in enumerate(programme.events):
         mine = [f for f in found if f.event == i]
         kinds = {f.kind for f in mine}
@@ -186,12 +181,12 @@ def _changed(programme: Programme, found: list[Finding], how, switches, changes:
         elif kinds & set(_SUSPEND):
             # A day on which the event does harm at any switch of the programme.
             nights = np.unique(np.concatenate([f.nights for f in mine if f.kind in _SUSPEND])).astype(int)
-            for days, hit in _parted(event, programme, nights, how, ways.get(_key(event), 0)):
+            for days, hit in _parted(event, programme, nights, conditions, ways.get(_key(event), 0)):
                 part = replace(event, days=days)
                 if not hit.size:
                     events.append(part)
                     continue
-                kept = _suspended(part, programme, hit, how["year"], _change_days(switches, how))
+                kept = _suspended(part, programme, hit, conditions.year, _change_days(switches, conditions))
                 named = event.text() if days == event.days else f"{event.text()} (only {days_text(days)})"
                 changes.append(f"suspended in the season in which it comes at the wrong time: {named}" if kept else
                                f"taken out, as it comes at the wrong time all year: {named}")
@@ -210,8 +205,8 @@ def _changed(programme: Programme, found: list[Finding], how, switches, changes:
     return programme.with_events(events)
 
 
-def _with_moves(programme: Programme, found, how, switches) -> Programme:
-    return _changed(programme, [f for f in found if f.kind in _MOVE], how, switches, [], {})
+def _with_moves(programme: Programme, found, conditions, switches) -> Programme:
+    return _changed(programme, [f for f in found if f.kind in _MOVE], conditions, switches, [], {})
 
 
 def _key(event: Event) -> tuple:
@@ -219,12 +214,12 @@ def _key(event: Event) -> tuple:
     return event.turn, event.at, event.shift_min
 
 
-def _parted(event: Event, programme: Programme, nights: np.ndarray, how, way: int) -> list[tuple[frozenset, np.ndarray]]:
+def _parted(event: Event, programme: Programme, nights: np.ndarray, conditions, way: int) -> list[tuple[frozenset, np.ndarray]]:
     """Weekdays of an event that get a season of their own, each with its nights: [(days, nights)]."""
     if way == 0:
         return [(event.days, nights)]
     days = nights + 1 if programme.night_rule == "date" and _morning(event) else nights
-    mine = {day: nights[due_days(replace(event, days=frozenset((day,)), season=None), days, how["year"], how["holidays"])]
+    mine = {day: nights[due_days(replace(event, days=frozenset((day,)), season=None), days, conditions.year, conditions.holidays)]
             for day in sorted(event.days)}
     count = {day: hit.size for day, hit in mine.items()}
     blocks = _PARTINGS[way](count)
@@ -298,9 +293,9 @@ def _suspended(event: Event, programme: Programme, nights: np.ndarray, year: int
     return [replace(event, season=Season(int(month_day[a]), int(month_day[b]))) for a, b in zip(starts, stops)]
 
 
-def _step_out(minutes, switches, how) -> int:
+def _step_out(minutes, switches, conditions) -> int:
     """The smallest move that takes clock times out of what any switch's clock leaves out or repeats in the year."""
-    day, clocks = np.arange(nights_of(how["year"]).size), _clocks(switches, how)
+    day, clocks = np.arange(nights_of(conditions.year).size), _clocks(switches, conditions)
 
     def clear(minute):
         shown = [instants(day * MIN_PER_DAY + minute, sequence) for sequence in clocks]
@@ -313,18 +308,18 @@ def _step_out(minutes, switches, how) -> int:
     return 0
 
 
-def _clocks(switches, how) -> list[OffsetSequence]:
+def _clocks(switches, conditions) -> list[OffsetSequence]:
     """The different clocks that the switches' events follow."""
-    shown = [switch.shown(how["year"], how["switch_clock"]) for switch in switches]
+    shown = [switch.shown(conditions) for switch in switches]
     return list({sequence.key: sequence for sequence in shown}.values())
 
 
-def _change_days(switches, how) -> set[int]:
+def _change_days(switches, conditions) -> set[int]:
     """Civil days on which some switch's clock is changed."""
     found = set()
-    for sequence in _clocks(switches, how):
+    for sequence in _clocks(switches, conditions):
         found |= set(np.floor((sequence.start_utc_min[1:] + sequence.offset_min[:-1]) / MIN_PER_DAY).astype(int).tolist())
-    return {day for day in found if 0 <= day < nights_of(how["year"]).size}
+    return {day for day in found if 0 <= day < nights_of(conditions.year).size}
 
 
 def _one_line(text: str) -> str:

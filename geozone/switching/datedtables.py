@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from .assigned import Assigned
 from .calendars import timetable_calendar
-from .hours import Conditions
+from .conditions import Conditions
 from .switchings import switching_rows
 from .timetable import Timetable, dated_timetable, timetable_year
 
@@ -34,17 +35,13 @@ class DatedTable:
     calendar: bytes
 
 
-def dated_tables(sites, programmes, conditions: Conditions, programme_of, label: pd.Series, settings, wanted: tuple[str, int], title: str):
+def dated_tables(sites, assigned: Assigned, conditions: Conditions, wanted: tuple[str, int], title: str):
     """One timetable a setting label and clock rule, for every programme there; its drift at every site.
 
     Parameters
     ----------
-    sites, programmes, conditions, programme_of
-        As for `programme_answers`.
-    label : Series of str
-        Each site's label of its setting.
-    settings : dict of label to Setting
-        With a master clock its zone is the clock of every site of the label.
+    sites, assigned, conditions
+        As for `programme_answers`. With a master clock a setting's zone is the clock of every site of its label.
     wanted : (str, int)
         Period and rounding [minute].
     title : str
@@ -56,7 +53,7 @@ def dated_tables(sites, programmes, conditions: Conditions, programme_of, label:
         The timetables; timetable_dark_min and timetable_excess_min of each site; sentences for the user.
     """
     period, rounding_min = wanted
-    chosen = np.asarray(programme_of, dtype=object)
+    chosen, label, settings = np.asarray(assigned.programme_of, dtype=object), assigned.setting_of, assigned.settings
     drift = pd.DataFrame({"timetable_dark_min": np.nan, "timetable_excess_min": np.nan}, index=sites.index)
     tables, notes = [], []
     master = conditions.switch_clock == "master"
@@ -72,14 +69,12 @@ def dated_tables(sites, programmes, conditions: Conditions, programme_of, label:
             notes.append(f"Timetable of {group}: in {int((~dated.kept).sum())} periods no pair of clock times keeps "
                          "unlit minutes within the tolerance.")
         here = chosen[sites.index.get_indexer(rows.index)]
-        for programme in programmes:
+        for programme in assigned.programmes:
             mine = here == programme.name
             if not mine.any():
                 continue
-            found = timetable_year(dated, lat_deg=where["lat_deg"][mine], lon_deg=where["lon_deg"][mine],
-                                   legal_zone=rows["legal_zone"].to_numpy(object)[mine], altitude_deg=conditions.altitude_deg,
-                                   programme=programme, holidays=conditions.holidays, keypad=conditions.keypad,
-                                   wall_clocks=conditions.wall_clocks, switch_clock=conditions.switch_clock, setting=settings[name]).drift
+            found = timetable_year(dated, where["lat_deg"][mine], where["lon_deg"][mine], rows["legal_zone"].to_numpy(object)[mine],
+                                   conditions, programme, setting=settings[name]).drift
             drift.loc[rows.index[mine], "timetable_dark_min"] = found.worst_dark_min
             drift.loc[rows.index[mine], "timetable_excess_min"] = found.worst_excess_min
             called = ": ".join(filter(None, (title, f"{group}, {programme.name}")))

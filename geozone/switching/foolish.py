@@ -14,9 +14,10 @@ from ..numbers.sun import nights_of
 from ..sharing.drift import keyed_times, night_label, unwrapped_lon_deg
 from ..trade.duedays import due_days, events_on
 from ..trade.latch import NIGHTS_BEFORE, ON, Events
-from ..trade.programme import Holidays, Programme
+from ..trade.programme import Programme
 from ..trade.setting import Setting
 from .burning import Union, difference_by_night, expand, noons
+from .conditions import Conditions
 
 # Light that differs from what is meant by less than this in a night is no foolish night [minute].
 _NOTICED_MIN = 0.5
@@ -56,11 +57,11 @@ class Switch:
     sites: tuple[str, ...] = ()
     wall: OffsetSequence | None = field(default=None, compare=False)
 
-    def shown(self, year: int, switch_clock: str) -> OffsetSequence:
+    def shown(self, conditions: Conditions) -> OffsetSequence:
         """The clock that its clock events follow."""
         if self.wall is not None:
             return self.wall
-        return clock.offsets(self.setting.legal_zone if switch_clock == "master" else self.legal_zone, year)
+        return clock.offsets(self.setting.legal_zone if conditions.switch_clock == "master" else self.legal_zone, conditions.year)
 
 
 @dataclass(frozen=True)
@@ -124,8 +125,7 @@ class Year:
     dawn: np.ndarray
 
 
-def foolish_nights(programme: Programme, switches, *, year: int, altitude_deg: float,
-                   holidays: Holidays = Holidays(), switch_clock: str = "own") -> list[Finding]:
+def foolish_nights(programme: Programme, switches, conditions: Conditions) -> list[Finding]:
     """Everything foolish that a programme does at the given switches in a year.
 
     Parameters
@@ -133,9 +133,8 @@ def foolish_nights(programme: Programme, switches, *, year: int, altitude_deg: f
     programme : Programme
     switches : sequence of Switch
         One for each setting and legal clock of the plan.
-    year, altitude_deg, holidays
-    switch_clock : {"own", "master"}
-        "master": the clock events come on the clock of the setting's legal zone.
+    conditions : Conditions
+        With the clock "master" the clock events come on the clock of the setting's legal zone.
 
     Returns
     -------
@@ -144,16 +143,16 @@ def foolish_nights(programme: Programme, switches, *, year: int, altitude_deg: f
     """
     found = []
     for switch in switches:
-        found += _at_switch(programme, switch, year, altitude_deg, holidays, switch_clock)
+        found += _at_switch(programme, switch, conditions)
     return found
 
 
-def year_at(programme: Programme, switch: Switch, *, year: int, altitude_deg: float, holidays: Holidays,
-            switch_clock: str = "own", **fold_and_gap) -> Year:
+def year_at(programme: Programme, switch: Switch, conditions: Conditions, **fold_and_gap) -> Year:
     """A programme at one switch, expanded both ways."""
-    wall = switch.shown(year, switch_clock)
-    keyed = keyed_times(switch.setting, year=year, altitude_deg=altitude_deg,
-                        site_clock=None if switch_clock == "master" else clock.offsets(switch.legal_zone, year))
+    year, holidays = conditions.year, conditions.holidays
+    wall = switch.shown(conditions)
+    keyed = keyed_times(switch.setting, year=year, altitude_deg=conditions.altitude_deg,
+                        site_clock=None if conditions.switch_clock == "master" else clock.offsets(switch.legal_zone, year))
     noon = noons(float(unwrapped_lon_deg(switch.setting.lon_deg, switch.setting.legal_zone, year)), year)
     events = events_on(programme, wall, year, holidays, **fold_and_gap)
     sun = {"dusk_utc_min": keyed.dusk_utc_min, "dawn_utc_min": keyed.dawn_utc_min, "state": keyed.state,
@@ -181,9 +180,8 @@ def wrong_minutes(found: Year) -> np.ndarray:
             + difference_by_night(found.obeyed, found.meant, found.noon))
 
 
-def _at_switch(programme, switch, year, altitude_deg, holidays, switch_clock):
-    how = {"year": year, "altitude_deg": altitude_deg, "holidays": holidays, "switch_clock": switch_clock}
-    found = year_at(programme, switch, **how)
+def _at_switch(programme, switch, conditions: Conditions):
+    found = year_at(programme, switch, conditions)
     wrong = wrong_minutes(found)
     noticed = wrong > _NOTICED_MIN
     out, explained = [], np.zeros(wrong.size, bool)
@@ -196,7 +194,7 @@ def _at_switch(programme, switch, year, altitude_deg, holidays, switch_clock):
         mine = free & window
         free[mine] = False
         line = programme.events[event].text() if event >= 0 else programme.name
-        span = _span(nights, year, "dates" if kind in ("left out by the clock", "twice on the clock") else "nights")
+        span = _span(nights, conditions.year, "dates" if kind in ("left out by the clock", "twice on the clock") else "nights")
         text = f"{programme.name}, {switch.label}: {line}: {KINDS[kind]} ({span}"
         text += f", {hours:.1f} h a switch)" if kind != "never happens" else ")"
         out.append(Finding(kind, programme.name, event, switch, tuple(int(k) for k in nights), float(hours), text,
@@ -219,7 +217,7 @@ def _at_switch(programme, switch, year, altitude_deg, holidays, switch_clock):
         if np.isnan(found.at_utc[i]).all():
             add("never happens", int(found.events.line[i]), np.arange(wrong.size), 0.0, np.zeros(wrong.size, bool))
     changes = np.zeros(wrong.size, bool)
-    for kind, line, days, stake in _clock_changes(programme, switch, found, how):
+    for kind, line, days, stake in _clock_changes(programme, switch, found, conditions):
         window = np.zeros(wrong.size, bool)
         window[np.clip(np.concatenate([days - 1, days]), 0, wrong.size - 1).astype(int)] = True
         add(kind, line, days, stake, window)
@@ -252,23 +250,23 @@ def _reversed_pairs(found: Year) -> dict[tuple[int, int], np.ndarray]:
     return pairs
 
 
-def _clock_changes(programme, switch, found: Year, how):
+def _clock_changes(programme, switch, found: Year, conditions: Conditions):
     """Clock events in a gap or fold: (kind, line, civil days, hours at stake)."""
-    wall = switch.shown(how["year"], how["switch_clock"])
-    day = np.arange(nights_of(how["year"]).size)
+    wall = switch.shown(conditions)
+    day = np.arange(nights_of(conditions.year).size)
     out = []
     for line, event in enumerate(programme.events):
         if event.by_sun:
             continue
         at = instants(day * MIN_PER_DAY + event.at, wall)
         meant_day = day - 1 if programme.night_rule == "night" and event.at < 720 else day
-        due = due_days(event, meant_day, how["year"], how["holidays"])
+        due = due_days(event, meant_day, conditions.year, conditions.holidays)
         gap, fold = day[due & at.gap], day[due & ~np.isnan(at.again_utc_min)]
         if gap.size:
-            other = year_at(programme, switch, **how, miss_gap=True)
+            other = year_at(programme, switch, conditions, miss_gap=True)
             out.append(("left out by the clock", line, gap, _between(found, other)))
         if fold.size:
-            other = year_at(programme, switch, **how, once_in_fold=True)
+            other = year_at(programme, switch, conditions, once_in_fold=True)
             out.append(("twice on the clock", line, fold, _between(found, other)))
     return out
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -13,41 +12,13 @@ from ..nearnames import did_you_mean
 from ..places.legalzones import with_legal_time
 from ..sharing.drift import night_label
 from ..trade.keypad import Keypad
-from ..trade.programme import DUSK_TO_DAWN, Holidays
-from ..trade.setting import Setting, Tolerance
+from ..trade.programme import DUSK_TO_DAWN
+from .assigned import Assigned
+from .conditions import Conditions
 from .programme_year import programme_year
-from .tariff import Tariff, energy_kwh
+from .tariff import energy_kwh
 
 _DRIFT_NUMBERS = ("worst_dark_min", "worst_excess_min", "dark_year_min", "excess_year_min", "nights_beyond")
-
-
-@dataclass(frozen=True)
-class Conditions:
-    """What holds for every site of a plan.
-
-    Attributes
-    ----------
-    year : int
-    altitude_deg : float
-        Dark threshold [degree].
-    tolerance, keypad, holidays, tariff
-    switch_clock : {"own", "master"}
-    wall_clocks : dict or None
-        As for `programme_year`.
-    """
-
-    year: int
-    altitude_deg: float
-    tolerance: Tolerance = Tolerance()
-    keypad: Keypad = Keypad()
-    holidays: Holidays = Holidays()
-    tariff: Tariff = Tariff()
-    switch_clock: str = "own"
-    wall_clocks: dict | None = None
-
-    def arguments(self) -> dict:
-        """The same as keyword arguments of `programme_year`."""
-        return {name: getattr(self, name) for name in self.__dataclass_fields__}
 
 
 def assigned_programmes(sites: pd.DataFrame, programmes, column: str | None = None, where: str | None = None) -> pd.Series:
@@ -173,10 +144,9 @@ def site_hours(sites: pd.DataFrame, programmes, conditions: Conditions, *, progr
     for p in programmes:
         for key in dict.fromkeys(label[chosen == p.name]):
             rows = np.flatnonzero((chosen == p.name) & (label == key if key is not None else True))
-            found = programme_year(lat_deg=lat[rows], lon_deg=lon[rows], legal_zone=zone[rows], programme=p,
+            found = programme_year(lat[rows], lon[rows], zone[rows], p, conditions,
                                    setting=None if settings is None else settings[key],
-                                   keyed_deg=None if keyed_deg is None else np.asarray(keyed_deg)[:, rows],
-                                   **conditions.arguments())
+                                   keyed_deg=None if keyed_deg is None else np.asarray(keyed_deg)[:, rows])
             lit[rows], meant[rows] = found.lit_min, found.intended_min
             for name in _DRIFT_NUMBERS:
                 drift[name][rows] = getattr(found.drift, name)
@@ -214,9 +184,7 @@ def hours_by(table: pd.DataFrame, keys) -> pd.DataFrame:
         "dark_h": by["dark_h"].sum(), "excess_h": by["excess_h"].sum(), **{m: by[m].mean() for m in months}})
 
 
-def comparison_of_settings(sites: pd.DataFrame, programmes, conditions: Conditions, *, programme=None,
-                           groups: dict[str, Setting] | None = None, group_of=None,
-                           shared: Setting | None = None, foolish=(), known=None) -> pd.DataFrame:
+def comparison_of_settings(sites: pd.DataFrame, assigned: Assigned, conditions: Conditions, *, foolish=(), known=None) -> pd.DataFrame:
     """What the same programmes burn under different ways to set the switches.
 
     `known`: tables of `site_hours` by way that have been made already.
@@ -233,15 +201,15 @@ def comparison_of_settings(sites: pd.DataFrame, programmes, conditions: Conditio
     """
     own = _rounded(sites, conditions.keypad)
     ways: dict[str, dict] = {"own setting": {"keyed_deg": own}}
-    if groups:
-        ways["groups"] = {"settings": groups, "setting_of": group_of}
-    if shared is not None:
-        ways["one shared setting"] = {"settings": {"shared": shared}}
+    if assigned.groups:
+        ways["groups"] = {"settings": assigned.settings, "setting_of": assigned.setting_of}
+    if assigned.shared is not None:
+        ways["one shared setting"] = {"settings": {"shared": assigned.shared}}
     rows = {}
     for way, how in ways.items():
         table = (known or {}).get(way)
         if table is None:
-            table = site_hours(sites, programmes, conditions, programme=programme, **how)
+            table = site_hours(sites, assigned.programmes, conditions, programme=assigned.programme_of, **how)
         rows[way] = _summed(table, foolish)
     rows["dusk to dawn"] = _summed(site_hours(sites, [DUSK_TO_DAWN], conditions, keyed_deg=own))
     return pd.DataFrame.from_dict(rows, orient="index").rename_axis("way")

@@ -7,16 +7,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..numbers import clock, shallow
-from ..numbers.almanac import check_year
 from ..numbers.intervals import EDGE_COUNT, EDGES
 from ..numbers.sun import checked_positions, sin_threshold, switch_times
-from ..sharing.drift import Drift, keyed_times, setting_drift, unwrapped_lon_deg
+from ..sharing.drift import Drift, drift_at, keyed_times, unwrapped_lon_deg
+from ..trade.basis import DarkThreshold
 from ..trade.duedays import events_on
-from ..trade.keypad import Keypad, check_programme
+from ..trade.keypad import Keypad, check_shifts
 from ..trade.programme import DUSK_TO_DAWN, Holidays, Programme
-from ..trade.setting import Setting, Tolerance
+from ..trade.setting import Setting
 from .burning import Union, compare_sites, expand, noons
-from .tariff import Tariff, bins_of
+from .conditions import Conditions
+from .tariff import bins_of
 
 # As in drift.py: a drift that equals the tolerance is within it.
 _SAME_MIN = 1e-7
@@ -39,11 +40,8 @@ class ProgrammeYear:
     lit_min: np.ndarray
 
 
-def programme_year(*, lat_deg, lon_deg, legal_zone, programme: Programme = DUSK_TO_DAWN, year: int,
-                   altitude_deg: float, setting: Setting | None = None, keyed_deg=None,
-                   tolerance: Tolerance = Tolerance(), keypad: Keypad = Keypad(), holidays: Holidays = Holidays(),
-                   tariff: Tariff = Tariff(), switch_clock: str = "own", wall_clocks=None,
-                   delivered_dusk_dawn=None) -> ProgrammeYear:
+def programme_year(lat_deg, lon_deg, legal_zone, programme: Programme, conditions: Conditions, *, setting: Setting | None = None,
+                   keyed_deg=None, delivered_dusk_dawn=None) -> ProgrammeYear:
     """Intended and delivered light of every site over a year, reduced.
 
     Parameters
@@ -52,19 +50,12 @@ def programme_year(*, lat_deg, lon_deg, legal_zone, programme: Programme = DUSK_
         Longitudes unwrapped as `switch_times` describes.
     legal_zone : str or (n,) array_like of str
     programme : Programme
-    year : int
-    altitude_deg : float [degree]
+    conditions : Conditions
+        Whose clock: "own": clock events come in each site's own legal time; "master": at the setting's.
     setting : Setting, optional
         Keyed into every switch; left out: every switch holds its own site's position.
     keyed_deg : (2, n) array_like, optional
         Without `setting`: the latitude and longitude that stand in each switch; left out: exact positions.
-    tolerance, keypad, holidays, tariff
-    switch_clock : {"own", "master"}
-        As in `setting_drift`. "own": clock events come in each site's own legal time; "master": at the setting's.
-    wall_clocks : dict, optional
-        What the switches really show where it is not legal time: `OffsetSequence.key` of the legal clock to the
-        `OffsetSequence` of the switch, as `switchclock.best_keying` finds it. Clock events follow it; dusk and dawn
-        do not, as the switch then shifts both its clock and its dusk.
     delivered_dusk_dawn : callable, optional
         For switches that know no sun: takes the `OffsetSequence` of their clock, gives (dusk_utc_min, dawn_utc_min, state). That
         clock is each site's own, or with "master" that of `setting`, of which nothing else counts then.
@@ -79,27 +70,23 @@ def programme_year(*, lat_deg, lon_deg, legal_zone, programme: Programme = DUSK_
     which they come (see latch.py). Dark minutes are intended and not delivered, excess minutes the reverse; a piece of
     either is booked to the night in which it lies, from solar noon to solar noon at the site.
     """
-    check_year(year)
-    check_programme(programme, keypad)
-    if switch_clock not in ("own", "master"):
-        raise ValueError(f"switch_clock is 'own' or 'master', not {switch_clock!r}")
+    check_shifts(programme, conditions.keypad)
+    year, altitude_deg, tolerance = conditions.year, conditions.altitude_deg, conditions.tolerance
     lat_rad, lon_rad = checked_positions(lat_deg, lon_deg)
-    n, bands = lat_rad.size, len(tariff.bands) + 1
-    setting = setting.on_keypad(keypad) if setting is not None else None
+    n, bands = lat_rad.size, len(conditions.tariff.bands) + 1
+    setting = setting.on_keypad(conditions.keypad) if setting is not None else None
     result = np.empty((10, n))
     intended, lit = np.empty((12 * bands, n)), np.empty((12 * bands, n))
     for legal, rows in sites_by_clock(legal_zone, n, year):
-        events = events_on(programme, legal, year, holidays)
-        bins = bins_of(legal, year, tariff)
+        events = events_on(programme, legal, year, conditions.holidays)
+        bins = bins_of(legal, year, conditions.tariff)
         given, key, key_events = None, None, None
         if delivered_dusk_dawn is not None or setting is not None:
-            given = delivered(programme, legal, year=year, altitude_deg=altitude_deg, setting=setting,
-                              holidays=holidays, switch_clock=switch_clock, wall_clocks=wall_clocks,
-                              dusk_dawn=delivered_dusk_dawn)
+            given = delivered(programme, legal, conditions, setting, dusk_dawn=delivered_dusk_dawn)
         else:
             key = _own_keys(lat_rad[rows], lon_rad[rows], None if keyed_deg is None else np.asarray(keyed_deg)[:, rows])
-            wall = (wall_clocks or {}).get(legal.key, legal)
-            key_events = events if wall is legal else events_on(programme, wall, year, holidays)
+            wall = (conditions.wall_clocks or {}).get(legal.key, legal)
+            key_events = events if wall is legal else events_on(programme, wall, year, conditions.holidays)
         result[:, rows], intended[:, rows], lit[:, rows] = compare_sites(
             year=year, lat_rad=lat_rad[rows], lon_rad=lon_rad[rows], sin_h=sin_threshold(altitude_deg), events=events,
             given=given, key=key, key_events=key_events, dark_limit=tolerance.dark_min + _SAME_MIN,
@@ -108,32 +95,30 @@ def programme_year(*, lat_deg, lon_deg, legal_zone, programme: Programme = DUSK_
     return ProgrammeYear(_drift_record(result), intended.T.reshape(n, 12, bands), lit.T.reshape(n, 12, bands))
 
 
-def programme_drift(*, lat_deg, lon_deg, legal_zone=None, setting: Setting, year: int, altitude_deg: float,
-                    programme: Programme = DUSK_TO_DAWN, tolerance: Tolerance = Tolerance(),
-                    keypad: Keypad = Keypad(), holidays: Holidays = Holidays(), switch_clock: str = "own",
-                    wall_clocks=None) -> Drift:
-    """Drift of one setting that runs a programme, at every site.
+def programme_drift(lat_deg, lon_deg, setting: Setting, conditions: Conditions, programme: Programme = DUSK_TO_DAWN,
+                    legal_zone=None) -> Drift:
+    """Drift of one setting that runs a programme, at every site. Plain dusk to dawn goes the fast way of `setting_drift`.
 
-    Takes what `setting_drift` takes, and the programme. Plain dusk to dawn goes that fast way.
-
-    Returns
-    -------
-    Drift
+    Parameters
+    ----------
+    lat_deg, lon_deg : (n,) array_like [degree]
+    setting : Setting
+    conditions : Conditions
+    programme : Programme
+    legal_zone : (n,) array_like of str, optional
+        Legal zone of each site; left out: that of the setting.
 
     Examples
     --------
     >>> here = Setting(-35.1, 141.0, "Australia/Adelaide")
-    >>> found = programme_drift(lat_deg=[-35.1], lon_deg=[141.5], setting=here, year=2027, altitude_deg=-4.0)
+    >>> found = programme_drift([-35.1], [141.5], here, Conditions(2027, -4.0))
     >>> print(round(float(found.worst_dark_min[0]), 2), found.worst_dark_edge[0])
     2.0 dusk
     """
     if programme.plain:
-        return setting_drift(lat_deg=lat_deg, lon_deg=lon_deg, setting=setting, year=year, altitude_deg=altitude_deg,
-                             tolerance=tolerance, keypad=keypad, legal_zone=legal_zone, switch_clock=switch_clock)
+        return drift_at(lat_deg, lon_deg, setting, conditions, legal_zone)
     zone = setting.legal_zone if legal_zone is None else legal_zone
-    return programme_year(lat_deg=lat_deg, lon_deg=lon_deg, legal_zone=zone, programme=programme, year=year,
-                          altitude_deg=altitude_deg, setting=setting, tolerance=tolerance, keypad=keypad,
-                          holidays=holidays, switch_clock=switch_clock, wall_clocks=wall_clocks).drift
+    return programme_year(lat_deg, lon_deg, zone, programme, conditions, setting=setting).drift
 
 
 def lit_hours(*, lat_deg, lon_deg, legal_zone="UTC", programme: Programme = DUSK_TO_DAWN, year: int,
@@ -144,7 +129,7 @@ def lit_hours(*, lat_deg, lon_deg, legal_zone="UTC", programme: Programme = DUSK
     Parameters
     ----------
     lat_deg, lon_deg, legal_zone, programme, year, altitude_deg, setting, holidays, keypad
-        As for `programme_year`.
+        As in `Conditions` and for `programme_year`.
     reading : {"obeyed", "meant"}
         What the lamps really do, or what the programme's author has in mind (see latch.py).
 
@@ -156,36 +141,35 @@ def lit_hours(*, lat_deg, lon_deg, legal_zone="UTC", programme: Programme = DUSK
     """
     if reading not in ("obeyed", "meant"):
         raise ValueError(f"reading is 'obeyed' or 'meant', not {reading!r}")
-    found = programme_year(lat_deg=lat_deg, lon_deg=lon_deg, legal_zone=legal_zone, programme=programme, year=year,
-                           altitude_deg=altitude_deg, setting=setting, holidays=holidays, keypad=keypad)
+    conditions = Conditions(year, DarkThreshold(altitude_deg), keypad=keypad, holidays=holidays)
+    found = programme_year(lat_deg, lon_deg, legal_zone, programme, conditions, setting=setting)
     minutes = found.lit_min if reading == "obeyed" else found.intended_min
     return minutes.sum(axis=2) / 60.0
 
 
-def delivered(programme: Programme, legal: clock.OffsetSequence, *, year: int, altitude_deg: float,
-              setting: Setting | None = None, holidays: Holidays = Holidays(), switch_clock: str = "own",
-              wall_clocks=None, dusk_dawn=None, reading: str = "obeyed", events=None) -> Union:
+def delivered(programme: Programme, legal: clock.OffsetSequence, conditions: Conditions, setting: Setting | None = None, *,
+              dusk_dawn=None, reading: str = "obeyed", events=None) -> Union:
     """Lit intervals that one setting (or one table of dusks and dawns) delivers where the law is `legal`.
 
     Parameters as for `programme_year`; `events` replaces the programme's own arrays.
     """
+    year, master, wall_clocks = conditions.year, conditions.switch_clock == "master", conditions.wall_clocks
     if dusk_dawn is not None:
         # A timetable follows what the switch's own clock shows, dusk and dawn included.
-        own = clock.offsets(setting.legal_zone, year) if switch_clock == "master" and setting is not None else legal
+        own = clock.offsets(setting.legal_zone, year) if master and setting is not None else legal
         wall = (wall_clocks or {}).get(own.key, own)
         dusk, dawn, state = dusk_dawn(wall)
         offset = float(np.median(clock.offset_min_at(own, np.arange(0.0, 525600.0, 1440.0))))
         lon_deg = offset / 4.0
     else:
         keyed_clock = clock.offsets(setting.legal_zone, year)
-        master = switch_clock == "master"
-        keyed = keyed_times(setting, year=year, altitude_deg=altitude_deg, site_clock=None if master else legal)
+        keyed = keyed_times(setting, year=year, altitude_deg=conditions.altitude_deg, site_clock=None if master else legal)
         dusk, dawn, state = keyed.dusk_utc_min, keyed.dawn_utc_min, keyed.state
         wall = keyed_clock if master else legal
         wall = (wall_clocks or {}).get(wall.key, wall)
         lon_deg = float(unwrapped_lon_deg(setting.lon_deg, setting.legal_zone, year))
     if events is None:
-        events = events_on(programme, wall, year, holidays)
+        events = events_on(programme, wall, year, conditions.holidays)
     return expand(events, dusk_utc_min=dusk, dawn_utc_min=dawn, state=state, noon_utc_min=noons(lon_deg, year),
                   reading=reading)
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -12,13 +11,16 @@ import pandas as pd
 from ..numbers import clock
 from ..numbers.clock import OffsetSequence
 from ..plurals import counted
+from ..trade.basis import Basis
 from ..trade.programme import DUSK_TO_DAWN, Programme, events_to_key
 from ..trade.setting import Setting
 from ..trade.switchclock import ClockKeypad, Keying, best_keying
+from .assigned import Assigned
+from .conditions import Conditions
 from .cure import Cure, cure_of
 from .datedtables import DatedTable, dated_tables
 from .foolish import Finding, Switch, findings_table, foolish_nights
-from .hours import Conditions, comparison_of_settings, energy_per_area_kwh_m2, hours_by, hours_summary, site_hours
+from .hours import comparison_of_settings, energy_per_area_kwh_m2, hours_by, hours_summary, site_hours
 from .programme_year import delivered, intended
 
 # Pictures of a year: one a programme and group, as far as a person will look.
@@ -116,28 +118,19 @@ def wall_clocks(keyed: Mapping[int, tuple[OffsetSequence, Keying]]) -> dict | No
     return {legal.key: keying.sequence for legal, keying in keyed.values() if not keying.exact} or None
 
 
-def programme_answers(sites: pd.DataFrame, programmes: tuple[Programme, ...], conditions: Conditions, *, programme_of,
-                      clock_rules: pd.DataFrame, keyed, settings: dict[str, Setting], setting_of, groups: bool,
-                      shared: Setting, offset_limit_min: int, event_limit: int | None = None, lit_area_m2=None,
-                      timetable: tuple[str, int] | None = None, title: str = "") -> ProgrammeAnswers:
+def programme_answers(sites: pd.DataFrame, assigned: Assigned, conditions: Conditions, clock_rules: pd.DataFrame, keyed, *,
+                      lit_area_m2=None, timetable: tuple[str, int] | None = None, title: str = "") -> ProgrammeAnswers:
     """Hours, comparison, foolish nights with cures, pictures' data and timetables of a run.
 
     Parameters
     ----------
     sites : GeoDataFrame
         As the run has it: site_id, lat_deg, lon_deg, solar_lon_deg, legal_zone, clock_rule, load_w.
-    programmes, conditions
-    programme_of : Series of str
-        Each site's programme.
+    assigned : Assigned
+        Programme and setting of each site.
+    conditions : Conditions
     clock_rules, keyed
         As `clock_rules` and `keyed_clocks` make them.
-    settings, setting_of : dict of label to Setting, and each site's label
-    groups : bool
-        Whether the labels are a plan's groups.
-    shared : Setting
-        The one shared setting, for the comparison.
-    offset_limit_min, event_limit
-        What the keypad holds, for the cures.
     lit_area_m2 : (n,) array_like, optional
         Lit area of each site, NaN where unknown.
     timetable : (str, int), optional
@@ -145,36 +138,33 @@ def programme_answers(sites: pd.DataFrame, programmes: tuple[Programme, ...], co
     title : str
         Of calendars.
     """
-    label = pd.Series(np.asarray(setting_of, dtype=object), index=sites.index)
-    table = site_hours(sites, programmes, conditions, programme=programme_of, settings=settings, setting_of=label)
+    programmes, settings = assigned.programmes, assigned.settings
+    assigned = replace(assigned, setting_of=pd.Series(np.asarray(assigned.setting_of, dtype=object), index=sites.index))
+    label, way = assigned.setting_of, "groups" if assigned.groups else "one shared setting"
+    table = site_hours(sites, programmes, conditions, programme=assigned.programme_of, settings=settings, setting_of=label)
     table.insert(1, "setting_label", label)
     named = {one.name: one for one in programmes}
-    to_key = {pair: "; ".join(events_to_key(named[pair[0]], settings[pair[1]], offset_limit_min))
+    to_key = {pair: "; ".join(events_to_key(named[pair[0]], settings[pair[1]], conditions.keypad.offset_limit_min))
               for pair in set(zip(table["programme"], label))}
     table["key_events"] = [to_key[pair] for pair in zip(table["programme"], label)]
-    clocks = _clocks_table(sites, programmes, conditions, programme_of, clock_rules, keyed)
-    switches = _switches(sites, programme_of, label, settings, conditions)
-    how: dict[str, Any] = {"year": conditions.year, "altitude_deg": conditions.altitude_deg, "holidays": conditions.holidays,
-           "switch_clock": conditions.switch_clock}
+    clocks = _clocks_table(sites, assigned, conditions, clock_rules, keyed)
+    switches = _switches(sites, assigned, conditions)
     findings, cures, foolish_h = [], {}, 0.0
     for programme in programmes:
-        found = foolish_nights(programme, switches[programme.name], **how)
+        found = foolish_nights(programme, switches[programme.name], conditions)
         findings += found
         foolish_h += sum(one.counted_hours * len(one.switch.sites) for one in found)
         if not all(one.harmless for one in found):
-            cure = cure_of(programme, switches[programme.name], offset_limit_min=offset_limit_min, event_limit=event_limit, **how)
+            cure = cure_of(programme, switches[programme.name], conditions)
             cures[programme.name] = replace(cure, clock_note=_clock_note(programme, switches[programme.name], keyed))
     burning = sorted({one.programme for one in findings if one.wrong_light})
-    comparison = comparison_of_settings(sites, programmes, conditions, programme=programme_of,
-                                        groups=settings if groups else None, group_of=label if groups else None,
-                                        shared=shared, foolish=burning,
-                                        known={"groups" if groups else "one shared setting": table})
+    comparison = comparison_of_settings(sites, assigned, conditions, foolish=burning, known={way: table})
     foolish = findings_table(findings, programmes, conditions.year)
     foolish.insert(3, "what", [finding.text for finding in findings])
     hours = _hours_table(sites, table, lit_area_m2)
     timetables, notes = (), _notes(clocks, timetable is not None)
     if timetable is not None:
-        timetables, drift, said = dated_tables(sites, programmes, conditions, programme_of, label, settings, timetable, title)
+        timetables, drift, said = dated_tables(sites, assigned, conditions, timetable, title)
         table = pd.concat([table, drift], axis=1)
         notes += said
     years = _years(programmes, conditions, switches, clock_rules, sites)
@@ -205,11 +195,11 @@ def programme_answers(sites: pd.DataFrame, programmes: tuple[Programme, ...], co
                             years, timetables, conditions.tariff.currency, notes, summary)
 
 
-def _switches(sites, programme_of, label, settings, conditions: Conditions) -> dict[str, list[Switch]]:
+def _switches(sites, assigned: Assigned, conditions: Conditions) -> dict[str, list[Switch]]:
     """Switches that act alike, by programme: one a setting and legal clock."""
-    wall = conditions.wall_clocks or {}
+    wall, settings = conditions.wall_clocks or {}, assigned.settings
     found: dict[str, list[Switch]] = {}
-    keys = [np.asarray(programme_of, dtype=object), label.to_numpy(object), sites["clock_rule"].to_numpy()]
+    keys = [np.asarray(assigned.programme_of, dtype=object), assigned.setting_of.to_numpy(object), sites["clock_rule"].to_numpy()]
     for (programme, name, _), rows in sites.groupby(keys, sort=True):
         zone = rows["legal_zone"].mode().iloc[0]
         shown_zone = settings[name].legal_zone if conditions.switch_clock == "master" else zone
@@ -229,15 +219,15 @@ def _clock_note(programme: Programme, switches, keyed) -> str:
     return f"Holds only for switches whose clock is keyed as {' or '.join(dict.fromkeys(said))}, which is not always legal time."
 
 
-def _clocks_table(sites, programmes, conditions: Conditions, programme_of, clock_rules, keyed) -> pd.DataFrame:
+def _clocks_table(sites, assigned: Assigned, conditions: Conditions, clock_rules, keyed) -> pd.DataFrame:
     rows = []
     for rule, (_, keying) in keyed.items():
         mine = (sites["clock_rule"] == rule).to_numpy()
         dark = excess = 0.0
         if not keying.exact and mine.any():
             # At each site's own position, so that the clock alone makes the difference.
-            with_it, without = (site_hours(sites[mine], programmes, one, programme=np.asarray(programme_of, dtype=object)[mine])
-                                for one in (conditions, _replaced(conditions)))
+            with_it, without = (site_hours(sites[mine], assigned.programmes, one, programme=np.asarray(assigned.programme_of, dtype=object)[mine])
+                                for one in (conditions, replace(conditions, wall_clocks=None)))
             dark, excess = ((with_it[side] - without[side]).sum() for side in ("dark_h", "excess_h"))
         rows.append([clock_rules.loc[rule, "text"], int(mine.sum()), keying.switch_clock.text(), keying.exact,
                      round(keying.wrong_weeks, 2), wrong_text(keying), float(dark), float(excess)])
@@ -250,8 +240,14 @@ def wrong_text(keying: Keying) -> str:
     return "; ".join(span.text() for span in spans)
 
 
-def _replaced(conditions: Conditions) -> Conditions:
-    return Conditions(**{**conditions.arguments(), "wall_clocks": None})
+def clock_words(keying: Keying) -> str:
+    """Standard time and summer-time rule to key, and when that is not legal time."""
+    return keying.switch_clock.text() + ("" if keying.exact else f"; not legal time: {wrong_text(keying)}")
+
+
+def clock_to_key(legal_zone: str, basis: Basis) -> str:
+    """The same for a legal zone and a plan's keypad."""
+    return clock_words(best_keying(clock.offsets(legal_zone, basis.year), basis.year, basis.keypad.clocks))
 
 
 def _notes(clocks: pd.DataFrame, dated: bool) -> tuple[str, ...]:
@@ -301,9 +297,7 @@ def _years(programmes, conditions: Conditions, switches, clock_rules, sites) -> 
     for programme in programmes:
         for one in switches.get(programme.name, ()):
             legal = clock.offsets(one.legal_zone, conditions.year)
-            union = delivered(programme, legal, year=conditions.year, altitude_deg=conditions.altitude_deg,
-                              setting=one.setting, holidays=conditions.holidays, switch_clock=conditions.switch_clock,
-                              wall_clocks=conditions.wall_clocks)
+            union = delivered(programme, legal, conditions, one.setting)
             lon = one.setting.lon_deg
             dark = intended(DUSK_TO_DAWN, lat_deg=one.setting.lat_deg, lon_deg=lon, legal_zone=one.legal_zone,
                             year=conditions.year, altitude_deg=conditions.altitude_deg)

@@ -9,9 +9,10 @@ import pandas as pd
 
 from ..numbers import clock
 from ..places.legalzones import with_legal_time
-from ..sharing.drift import Drift, night_label, setting_drift, unwrapped_lon_deg
-from ..trade.keypad import Keypad
-from ..trade.setting import Setting, Tolerance
+from ..sharing.drift import Drift, drift_at, night_label, unwrapped_lon_deg
+from ..trade.basis import Basis
+from ..trade.setting import Setting
+from .conditions import Conditions
 from .programme_year import programme_drift
 
 # Columns of nights that `Tolerance.shallow_deg` leaves out, there when it is used.
@@ -19,23 +20,20 @@ NOT_JUDGED = ("nights_not_judged", "dark_not_judged_min", "excess_not_judged_min
 WITHIN, BEYOND, OTHER_CLOCK = "within", "beyond", "other clock"
 
 
-def site_drift(sites: pd.DataFrame, setting: Setting, *, year: int, altitude_deg: float,
-               tolerance: Tolerance = Tolerance(), keypad: Keypad = Keypad(), switch_clock: str = "own",
-               programmes=(), programme_of=None, **programme_options) -> pd.DataFrame:
+def site_drift(sites: pd.DataFrame, setting: Setting, basis: Basis, *, programmes=(), programme_of=None) -> pd.DataFrame:
     """Drift of one setting at every site of a table.
 
     Parameters
     ----------
     sites : DataFrame or GeoDataFrame
         Points in any coordinate system. Legal time is added where it is missing; what `add_legal_time` made is used.
-    setting, year, altitude_deg, tolerance, keypad, switch_clock
-        As for `setting_drift`.
+    setting : Setting
+    basis : Basis
+        With programmes `Conditions`: their holidays and clocks count.
     programmes : sequence of Programme
         Left out: dusk to dawn.
     programme_of : Series of str
         Each site's programme.
-    **programme_options
-        holidays, wall_clocks: as for `programme_drift`.
 
     Returns
     -------
@@ -51,16 +49,16 @@ def site_drift(sites: pd.DataFrame, setting: Setting, *, year: int, altitude_deg
     --------
     >>> import geopandas
     >>> sites = geopandas.GeoDataFrame({"name": ["mill", "weir"]}, geometry=geopandas.points_from_xy([139.0, 140.2], [-35.0, -34.2]), crs=4326)
-    >>> site_drift(sites, Setting(-35.0, 139.0, "Australia/Adelaide"), year=2027, altitude_deg=-4.0)["result"].tolist()
+    >>> site_drift(sites, Setting(-35.0, 139.0, "Australia/Adelaide"), Basis(2027, -4.0))["result"].tolist()
     ['within', 'beyond']
     """
+    year, tolerance = basis.year, basis.tolerance
     sites = with_legal_time(sites, year)
-    found = _by_programme(sites, setting, programmes, programme_of, year=year, altitude_deg=altitude_deg,
-                          tolerance=tolerance, keypad=keypad, switch_clock=switch_clock, **programme_options)
+    found = _by_programme(sites, setting, basis, programmes, programme_of)
     factor = found.factor(tolerance)
     # Beyond is what the nights say, so that the verdict and the count of nights can never disagree.
     verdict = np.where(found.nights_beyond > 0, BEYOND, WITHIN).astype(object)
-    if switch_clock == "own":
+    if basis.switch_clock == "own":
         verdict[~same_clock(sites["legal_zone"], setting.legal_zone, year)] = OTHER_CLOCK
     left_out = {name: getattr(found, name) for name in NOT_JUDGED} if tolerance.shallow_deg else {}
     return pd.DataFrame({
@@ -79,32 +77,23 @@ def site_drift(sites: pd.DataFrame, setting: Setting, *, year: int, altitude_deg
     }, index=sites.index)
 
 
-def _by_programme(sites: pd.DataFrame, setting: Setting, programmes=(), programme_of=None, **how) -> Drift:
-    """Drift of one setting at every site, each with its own programme; without programmes from dusk to dawn.
-
-    Parameters
-    ----------
-    sites, setting, programmes, programme_of
-        As for `site_drift`.
-    **how
-        As for `programme_drift`; without programmes as for `setting_drift`.
-    """
+def _by_programme(sites: pd.DataFrame, setting: Setting, basis: Basis, programmes=(), programme_of=None) -> Drift:
+    """Drift of one setting at every site, each with its own programme; without programmes from dusk to dawn."""
     lat, lon = sites["lat_deg"].to_numpy(float), sites["solar_lon_deg"].to_numpy(float)
     zone = sites["legal_zone"].to_numpy(object)
     if not programmes:
-        if how.get("switch_clock") == "master":
+        if basis.switch_clock == "master":
             # All sites are held against one clock, so all nights are named by its date.
-            lon = unwrapped_lon_deg(lon, setting.legal_zone, how["year"])
-        options = {name: value for name, value in how.items() if name not in ("holidays", "wall_clocks")}
-        return setting_drift(lat_deg=lat, lon_deg=lon, setting=setting, legal_zone=zone, **options)
+            lon = unwrapped_lon_deg(lon, setting.legal_zone, basis.year)
+        return drift_at(lat, lon, setting, basis, zone)
+    conditions = basis if isinstance(basis, Conditions) else Conditions.of(basis)
     chosen = np.asarray(programme_of, dtype=object)
     whole: dict[str, np.ndarray] = {}
     for programme in programmes:
         rows = np.flatnonzero(chosen == programme.name)
         if not rows.size:
             continue
-        part = programme_drift(lat_deg=lat[rows], lon_deg=lon[rows], legal_zone=zone[rows], setting=setting,
-                               programme=programme, **how)
+        part = programme_drift(lat[rows], lon[rows], setting, conditions, programme, zone[rows])
         for item in fields(Drift):
             values = getattr(part, item.name)
             whole.setdefault(item.name, np.empty(len(sites), values.dtype))[rows] = values

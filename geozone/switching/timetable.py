@@ -13,9 +13,10 @@ from ..numbers.almanac import almanac
 from ..numbers.civil import MIN_PER_DAY, clock_text, dates, instants
 from ..numbers.clock import OffsetSequence, offset_min_at
 from ..numbers.sun import checked_positions, nights_of, sin_threshold, switch_times
-from ..trade.programme import DUSK_TO_DAWN, Holidays, Programme
-from ..trade.setting import Tolerance
+from ..trade.programme import DUSK_TO_DAWN, Programme
+from ..trade.setting import Setting, Tolerance
 from .burning import noons
+from .conditions import Conditions
 from .programme_year import ProgrammeYear, programme_year
 
 PERIODS = ("week", "fortnight", "month")
@@ -171,15 +172,13 @@ def dated_timetable(*, lat_deg, lon_deg, legal_zone: str, year: int, altitude_de
     return table
 
 
-def timetable_year(timetable: Timetable, *, lat_deg, lon_deg, legal_zone, altitude_deg: float,
-                   programme: Programme = DUSK_TO_DAWN, holidays: Holidays = Holidays(), **how) -> ProgrammeYear:
+def timetable_year(timetable: Timetable, lat_deg, lon_deg, legal_zone, conditions: Conditions, programme: Programme = DUSK_TO_DAWN, *,
+                   setting: Setting | None = None) -> ProgrammeYear:
     """What switches that run a programme by this timetable do at every site: its drift, like any other setting's.
 
-    Other keywords as for `programme_year` (tolerance, keypad, tariff).
+    Parameters as for `programme_year`; the conditions' year is the timetable's.
     """
-    return programme_year(lat_deg=lat_deg, lon_deg=lon_deg, legal_zone=legal_zone, programme=programme,
-                          year=timetable.year, altitude_deg=altitude_deg, holidays=holidays,
-                          delivered_dusk_dawn=timetable.dusk_dawn, **{"tolerance": timetable.tolerance, **how})
+    return programme_year(lat_deg, lon_deg, legal_zone, programme, conditions, setting=setting, delivered_dusk_dawn=timetable.dusk_dawn)
 
 
 def _sun(lat_deg, lon_deg, year: int, altitude_deg: float):

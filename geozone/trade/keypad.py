@@ -4,25 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 
 from ..errors import InputError
 from ..schema.column import step_decimals
+from .bounds import checked_whole
+from .switchclock import ClockKeypad
 
 #: A metre on the ground [degree]; finer steps change no switching time and make searches endless.
 FINEST_STEP_DEG = 1e-5
-
-
-class Limits(Protocol):
-    """What the checks below ask of a keypad: a `Keypad`, or the job's [keypad], whose keys bear the same names."""
-
-    @property
-    def offset_limit_min(self) -> int: ...
-
-    @property
-    def event_limit(self) -> int | None: ...
+#: More events than any programme has.
+MOST_EVENTS = 10_000
 
 
 @dataclass(frozen=True)
@@ -37,20 +30,34 @@ class Keypad:
         Largest dusk or dawn offset, either way, in whole minutes. Common practice, no source: 99.
     event_limit : int or None
         How many events a programme may have; None: any number.
+    clocks : ClockKeypad
+        The standard times and summer-time rules that can be keyed.
+
+    Raises
+    ------
+    InputError
+        For a step, a limit or clocks that no keypad has.
     """
 
     coordinate_step_deg: float = 0.1
     offset_limit_min: int = 99
     event_limit: int | None = None
+    clocks: ClockKeypad = ClockKeypad()
 
     def __post_init__(self):
         if not FINEST_STEP_DEG <= self.coordinate_step_deg <= 5:
-            raise InputError("coordinate_step_deg is out of range", value=self.coordinate_step_deg,
+            raise InputError("coordinate_step_deg is out of range", where="keypad", value=self.coordinate_step_deg,
                              rule=f"a keypad step lies from {FINEST_STEP_DEG:.5f} to 5 degrees",
                              next_step="0.1 is common; 1 for keypads that hold whole degrees")
         if not 0 <= self.offset_limit_min <= 720:
-            raise InputError("offset_limit_min is out of range", value=self.offset_limit_min,
+            raise InputError("offset_limit_min is out of range", where="keypad", value=self.offset_limit_min,
                              rule="whole minutes from 0 to 720", next_step="99 is common; 0 for no offsets")
+        if self.event_limit is not None:
+            checked_whole("keypad", "event_limit", self.event_limit, 1, MOST_EVENTS, "leave it out where any number of events can be keyed")
+        if not isinstance(self.clocks, ClockKeypad):
+            raise InputError("clocks are no ClockKeypad", where="keypad", value=self.clocks,
+                             rule="the standard times and summer-time rules that can be keyed",
+                             next_step="leave it out for all of them, or give a ClockKeypad")
 
     def round_deg(self, value_deg):
         """The nearest value the keypad can show [degree]; array in, array out.
@@ -62,7 +69,7 @@ class Keypad:
         return float(rounded) if rounded.ndim == 0 else rounded
 
 
-def check_programme(programme, keypad: Limits) -> None:
+def check_programme(programme, keypad: Keypad) -> None:
     """Refuse a programme that the keypad cannot hold.
 
     Raises
@@ -70,11 +77,7 @@ def check_programme(programme, keypad: Limits) -> None:
     InputError
         A shift beyond the keypad's limit, or more events than it holds.
     """
-    for event in programme.events:
-        if abs(event.shift_min) > keypad.offset_limit_min:
-            raise InputError("the shift is beyond what the keypad holds", where=event.place or programme.name,
-                             value=event.shift_min, rule=f"at most {keypad.offset_limit_min} minutes either way",
-                             next_step="use a smaller shift, a clock time, or raise keypad.offset_limit_min")
+    check_shifts(programme, keypad)
     most = keypad.event_limit
     if most is not None and len(programme.events) > most:
         raise InputError(f"programme {programme.name!r} has more events than the keypad holds",
@@ -83,7 +86,16 @@ def check_programme(programme, keypad: Limits) -> None:
                          next_step="join days or seasons in one event, or raise keypad.event_limit")
 
 
-def check_setting(setting, keypad: Limits) -> None:
+def check_shifts(programme, keypad: Keypad) -> None:
+    """The same for its shifts alone: a programme to compare with may have more events than can be keyed."""
+    for event in programme.events:
+        if abs(event.shift_min) > keypad.offset_limit_min:
+            raise InputError("the shift is beyond what the keypad holds", where=event.place or programme.name,
+                             value=event.shift_min, rule=f"at most {keypad.offset_limit_min} minutes either way",
+                             next_step="use a smaller shift, a clock time, or raise keypad.offset_limit_min")
+
+
+def check_setting(setting, keypad: Keypad) -> None:
     """Refuse a setting whose offsets the keypad cannot hold.
 
     Raises

@@ -7,11 +7,10 @@ from datetime import date, datetime
 
 from ..errors import InputError
 from ..nearnames import did_you_mean
-from ..numbers.civil import clock_text
+from ..numbers.civil import DAY_NAMES, clock_text
 from .bounds import checked_whole
 from .setting import Setting
 
-DAY_NAMES = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 DAY_SETS = {
     "all": frozenset(range(7)),
     "mon-fri": frozenset(range(5)),

@@ -102,10 +102,10 @@ class Tolerance:
     def __post_init__(self):
         for name in ("dark_min", "excess_min"):
             if not 0 < getattr(self, name) <= MOST_TOLERANCE_MIN:
-                raise InputError(f"tolerance.{name} is out of range", value=getattr(self, name),
+                raise InputError(f"{name} is out of range", where="tolerance", value=getattr(self, name),
                                  rule="minutes above 0 and at most 720",
                                  next_step="5 minutes unlit and 10 lit too long are a usual start")
         if not 0 <= self.shallow_deg <= MOST_SHALLOW_DEG:
-            raise InputError("tolerance.shallow_deg is out of range", value=self.shallow_deg,
+            raise InputError("shallow_deg is out of range", where="tolerance", value=self.shallow_deg,
                              rule=f"degrees from 0 (every night is judged) to {MOST_SHALLOW_DEG:g}",
                              next_step="1 degree leaves out the nights that no setting can follow")

@@ -8,10 +8,9 @@ import numpy as np
 
 from ..errors import InputError
 from ..numbers import clock
-from ..numbers.civil import MIN_PER_DAY, clock_text, dates
+from ..numbers.civil import DAY_NAMES, MIN_PER_DAY, clock_text, dates
 from ..numbers.clock import OffsetSequence, offset_min_at, offset_text
 from ..numbers.sun import nights_of
-from .programme import DAY_NAMES
 
 _MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split()
 # How a table of settings says the published rules.

@@ -37,24 +37,23 @@ def run_case(sites: int, towns: int, tolerance_min: float, curve_to: int, with_g
     from geozone.grouping.groups import fewest_groups
     from geozone.grouping.keylattice import KeyLattice
     from geozone.grouping.settingcover import SettingCover
+    from geozone.grouping.siteparts import GroupSites
     from geozone.setcover.greedy import plain_greedy
-    from geozone.trade.keypad import Keypad
+    from geozone.trade.basis import Basis
     from geozone.trade.setting import Tolerance
 
-    tolerance, keypad = Tolerance(tolerance_min, tolerance_min), Keypad()
     few = invented_sites(200, 5, 1)
-    fewest_groups(lat_deg=few[0], lon_deg=few[1], year=YEAR, altitude_deg=ALTITUDE, tolerance=tolerance, keypad=keypad,
-                  curve_to=min(curve_to, 2))  # compiles
+    basis = Basis(YEAR, ALTITUDE, Tolerance(tolerance_min, tolerance_min))
+    fewest_groups(GroupSites(*few, YEAR), basis, curve_to=min(curve_to, 2))  # compiles
     lat, lon = invented_sites(sites, towns)
     begun, used = time.perf_counter(), time.process_time()
-    answer = fewest_groups(lat_deg=lat, lon_deg=lon, year=YEAR, altitude_deg=ALTITUDE, tolerance=tolerance,
-                           keypad=keypad, curve_to=curve_to, time_limit_s=60.0)
+    answer = fewest_groups(GroupSites(lat, lon, YEAR), basis, curve_to=curve_to, time_limit_s=60.0)
     seconds, processor = time.perf_counter() - begun, time.process_time() - used
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
     greedy = None
     if with_greedy:
         order = np.lexsort((lat, lon))
-        shifts = AllowedShifts(lat[order], lon[order], np.arange(sites), YEAR, ALTITUDE, tolerance, KeyLattice.of(keypad, True))
+        shifts = AllowedShifts(lat[order], lon[order], np.arange(sites), basis, KeyLattice.of(basis.keypad, True))
         greedy = int(plain_greedy(SettingCover(shifts, np.arange(sites)).columns(np.arange(sites), False)).shape[0])
     return {"seconds": seconds, "processor": processor, "peak_gb": peak, "count": answer.count,
             "bound": answer.lower_bound, "greedy": greedy, "witnesses": answer.witnesses.kind,

@@ -14,6 +14,7 @@ import time
 import numpy as np
 
 from geozone.sharing.drift import setting_drift
+from geozone.switching.conditions import Conditions
 from geozone.switching.programme_year import programme_year
 from geozone.switching.tariff import Band, Tariff
 from geozone.trade.programme import DUSK_TO_DAWN, Event, Programme
@@ -25,22 +26,26 @@ TARIFF = Tariff(0.3, (Band("low", 0.2, 1320, 420),))
 SETTING = Setting(-35.1, 141.0, "Australia/Adelaide")
 
 
+def ran(programme, where, setting=SETTING):
+    return programme_year(where["lat_deg"], where["lon_deg"], where["legal_zone"], programme, Conditions(2027, -4.0, tariff=TARIFF), setting=setting)
+
+
 def main(n: int = 50_000) -> int:
     rng = np.random.default_rng(20270101)
     zones = np.array(["Australia/Adelaide", "Australia/Melbourne"], dtype=object)[rng.integers(0, 2, n)]
     where = {"lat_deg": rng.uniform(-39, -30, n), "lon_deg": rng.uniform(135, 150, n), "legal_zone": zones,
              "year": 2027, "altitude_deg": -4.0}
     few = {key: value[:300] if np.ndim(value) else value for key, value in where.items()}
-    programme_year(programme=FOUR_EVENTS, setting=SETTING, tariff=TARIFF, **few)
+    ran(FOUR_EVENTS, few)
     fast_few = setting_drift(setting=SETTING, **few)
-    full_few = programme_year(programme=DUSK_TO_DAWN, setting=SETTING, **few).drift
+    full_few = ran(DUSK_TO_DAWN, few).drift
     worst = max(float(np.abs(getattr(fast_few, name) - getattr(full_few, name)).max())
                 for name in ("worst_dark_min", "worst_excess_min", "dark_year_min", "excess_year_min"))
     rows = {}
     for name, run in (
             ("plain dusk to dawn, fast way", lambda: setting_drift(setting=SETTING, **where)),
-            ("four events, one setting", lambda: programme_year(programme=FOUR_EVENTS, setting=SETTING, tariff=TARIFF, **where)),
-            ("four events, own settings", lambda: programme_year(programme=FOUR_EVENTS, tariff=TARIFF, **where))):
+            ("four events, one setting", lambda: ran(FOUR_EVENTS, where)),
+            ("four events, own settings", lambda: ran(FOUR_EVENTS, where, None))):
         wall, cpu = time.perf_counter(), time.process_time()
         run()
         rows[name] = time.perf_counter() - wall, time.process_time() - cpu

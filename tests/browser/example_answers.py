@@ -14,7 +14,7 @@ from contourpy import contour_generator
 
 from geozone.answers import Answers
 from geozone.sharing.shared import FoundSetting
-from geozone.trade.keypad import Keypad
+from geozone.trade.basis import Basis
 from geozone.trade.setting import Setting, Tolerance
 
 YEAR = 2027
@@ -129,7 +129,7 @@ def invented_sites(n: int, n_places: int, seed: int = 7) -> pd.DataFrame:
 def example_answers(n: int = 620, n_places: int = 25, *, sites: pd.DataFrame | None = None, districts: bool = True,
                     title: str = "Mallin Valley Lighting Authority, cabinets 2027", **changes) -> Answers:
     """Answers for `n` invented sites, or for a table with site_id, name, lat_deg, lon_deg, load_w."""
-    tolerance = changes.get("tolerance", Tolerance(5, 10))
+    tolerance = changes.pop("tolerance", Tolerance(5, 10))
     setting = changes.get("setting", Setting(-35.4, 140.6, ADELAIDE))
     table = invented_sites(n, n_places) if sites is None else sites.copy()
     zones = zones_table()
@@ -165,8 +165,7 @@ def example_answers(n: int = 620, n_places: int = 25, *, sites: pd.DataFrame | N
                                  "sites": int((frame.clock_rule == k).sum())} for k, rule in enumerate(rules)])
     clock_rules.index.name = "clock_rule"
     fields = dict(
-        title=title, year=YEAR, altitude_deg=-4.0, threshold_text="sun 4 degrees below the horizon", tolerance=tolerance,
-        keypad=Keypad(), clock="own", setting=setting, search=FoundSetting(setting, len(frame), 0, 0, 9.0, 9.0, True),
+        title=title, basis=Basis(YEAR, -4.0, tolerance), setting=setting, search=FoundSetting(setting, len(frame), 0, 0, 9.0, 9.0, True),
         sites=frame,        rejects=pd.DataFrame({"file": ["cabinets.csv"] * 3, "row": [17, 81, 400], "value": ["0, 0", "", "x"], "reason": ["a", "b", "c"]}),
         areas=areas, area_pieces=gpd.GeoDataFrame(pieces, columns=PIECE_COLUMNS, geometry="geometry", crs=4326), zones=zones, boundaries=boundaries_table(zones),
         drift_lines=lines, lattice=lattice, spread=pd.DataFrame(), clock_rules=clock_rules, backdrop=None,
@@ -181,11 +180,10 @@ def with_groups(answers: Answers, **options) -> Answers:
     """The same answers with the fewest settings, computed by geozone for these invented sites."""
     import geozone
     from geozone.grouping.grouptables import group_answers, group_columns
-    how = {"year": answers.year, "altitude_deg": answers.altitude_deg, "tolerance": answers.tolerance, "keypad": answers.keypad}
     named = {key: options[key] for key in ("keep_together", "within") if key in options}
     named |= {"existing_column": options["existing"]} if "existing" in options else {}
-    plan = geozone.groups_of(answers.sites, **how, **options)
-    return _with(answers, group_answers(plan, answers.sites, answers.clock_rules, **named), group_columns(plan, answers.sites, **how))
+    plan = geozone.groups_of(answers.sites, answers.basis, **options)
+    return _with(answers, group_answers(plan, answers.sites, answers.clock_rules, **named), group_columns(plan, answers.sites, answers.basis))
 
 
 def with_invented_groups(answers: Answers, count: int, *, lower_bound: int | None = None, n_unserved: int = 0, kind: str = "weights",

@@ -8,7 +8,8 @@ import numpy as np
 import pandas as pd
 
 from geozone.answers import Answers
-from geozone.switching.hours import Conditions
+from geozone.switching.assigned import Assigned
+from geozone.switching.conditions import Conditions
 from geozone.switching.programmeanswers import keyed_clocks, programme_answers, wall_clocks
 from geozone.switching.tariff import Tariff
 from geozone.trade.programme import DAY_SETS, Event, Programme
@@ -38,16 +39,14 @@ def with_programmes(answers: Answers, programmes=(ALL_NIGHT, PART_NIGHT, BAKERS)
         turn[np.linspace(0, n - 1, rarely).astype(int)] = len(programmes) - 1
     programme_of = pd.Series([programmes[k].name for k in turn], index=sites.index)
     keyed = keyed_clocks(answers.clock_rules, answers.year, keypad)
-    conditions = Conditions(answers.year, answers.altitude_deg, answers.tolerance, answers.keypad,
-                            tariff=Tariff(price, currency=currency), wall_clocks=wall_clocks(keyed))
+    basis = replace(answers.basis, keypad=replace(answers.keypad, event_limit=event_limit, clocks=keypad))
+    conditions = Conditions.of(basis, tariff=Tariff(price, currency=currency), wall_clocks=wall_clocks(keyed))
     if settings is None:
         label, keyed_settings = np.full(n, "shared", dtype=object), {"shared": answers.setting}
     else:
         by_zone = {one.legal_zone: name for name, one in settings.items()}
         label = sites["legal_zone"].map(lambda zone: by_zone.get(zone, list(settings)[-1])).to_numpy(object)
         keyed_settings = settings
-    found = programme_answers(sites, tuple(programmes), conditions, programme_of=programme_of, clock_rules=answers.clock_rules,
-                              keyed=keyed, settings=keyed_settings, setting_of=label, groups=settings is not None,
-                              shared=answers.setting, offset_limit_min=answers.keypad.offset_limit_min,
-                              event_limit=event_limit, timetable=timetable, title=answers.title)
+    assigned = Assigned(tuple(programmes), programme_of, keyed_settings, label, answers.setting, settings is not None)
+    found = programme_answers(sites, assigned, conditions, answers.clock_rules, keyed, timetable=timetable, title=answers.title)
     return replace(answers, programmes=found, notes=(*answers.notes, *found.notes))

@@ -12,6 +12,7 @@ import pytest
 
 from geozone.numbers.clock import offset_min_at
 from geozone.screens.mapprogrammes import price
+from geozone.trade.basis import DarkThreshold
 from geozone.trade.programme import Programme
 from geozone.trade.setting import Setting
 from geozone.trade.switchclock import SAVING_RULES, ClockKeypad
@@ -284,7 +285,7 @@ def test_hostile_names_stay_text(open_page, example_answers):
     programmes = [Programme(f"{text} {k}", BAKERS.events) for k, text in enumerate(HOSTILE)]
     settings = {"<img src=x onerror=alert(1)>": GROUPS["A"], "</script><b>B</b>": GROUPS["B"]}
     found = with_programmes(base, tuple(programmes), settings=settings, currency="<b>$</b>")
-    answers = replace(found, threshold_text="<i>dark</i>")
+    answers = replace(found, basis=replace(found.basis, dark=DarkThreshold(-4.0, "<i>dark</i>")))
     page = open_page("hostile programmes", answers)
     page.evaluate("void (window.alert = () => { throw new Error('a name was run') })")
     assert page.locator(".programme-name").all_inner_texts() == [one.name for one in programmes]

@@ -20,7 +20,7 @@ TOPICS = {
     "A whole plan": "Job read_job compute run write_map",
     "Tables of sites and outlines": "read_sites SiteReading read_areas add_legal_time clock_rules sites_in_areas hull_area cut_areas "
                                     "zone_polygons zone_boundaries",
-    "One shared setting": "Setting Keypad Tolerance site_drift setting_drift Drift best_shared_setting best_keying",
+    "One shared setting": "Basis DarkThreshold Setting Keypad Tolerance site_drift setting_drift Drift best_shared_setting best_keying",
     "The fewest settings": "groups_of group_hulls",
     "Dusk and dawn": "switch_times SwitchTimes State altitude_deg_for illuminance_lx",
     "Over the ground": "solar_lattice area_spread drift_field drift_lines dusk_lines",
@@ -48,14 +48,14 @@ Three sites, one setting keyed near the mill: which sites does it serve, and how
 ...     {"site_id": ["mill", "weir", "school"]},
 ...     geometry=geopandas.points_from_xy([139.0, 140.2, 141.4], [-35.0, -34.2, -35.1]), crs="EPSG:4326")
 >>> setting = geozone.Setting(-35.0, 139.2, "Australia/Adelaide")
->>> how = {"year": 2027, "altitude_deg": -4.0, "tolerance": geozone.Tolerance(dark_min=5, excess_min=10)}
->>> drift = geozone.site_drift(sites, setting, **how)
+>>> basis = geozone.Basis(2027, geozone.DarkThreshold(-4.0), geozone.Tolerance(dark_min=5, excess_min=10))
+>>> drift = geozone.site_drift(sites, setting, basis)
 >>> drift[["worst_dark_min", "worst_excess_min", "result"]].round(1)
    worst_dark_min  worst_excess_min       result
 0             0.8               0.8       within
 1             6.4               5.9       beyond
 2            21.4              21.5  other clock
->>> plan = geozone.groups_of(sites, **how)
+>>> plan = geozone.groups_of(sites, basis)
 >>> plan.count, plan.proved, list(plan.group_of_site)
 (2, True, ['A', 'A', 'B'])
 ```
@@ -96,7 +96,7 @@ def entry(name: str) -> str:
     text += markdown(inspect.getdoc(found))
     for member in vars(found) if inspect.isclass(found) else ():
         inner = getattr(found, member)
-        if inspect.isroutine(inner) and not member.startswith("_") and inspect.getdoc(inner) and member not in ("beside", "source"):
+        if inspect.isroutine(inner) and callable(inner) and not member.startswith("_") and inspect.getdoc(inner) and member not in ("beside", "source"):
             text += f"\n\n**`{name}.{member}`**\n\n```text\n{signature(f'{name}.{member}', inner)}\n```\n\n{markdown(inspect.getdoc(inner))}"
     return text + "\n"
 

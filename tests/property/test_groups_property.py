@@ -11,7 +11,9 @@ from geozone.grouping import shiftcells
 from geozone.grouping.allowedshifts import AllowedShifts
 from geozone.grouping.groups import fewest_groups
 from geozone.grouping.keylattice import KeyLattice
+from geozone.grouping.siteparts import GroupSites
 from geozone.numbers.sun import switch_times
+from geozone.trade.basis import Basis
 from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Tolerance
 
@@ -28,8 +30,8 @@ def positions(points):
 
 def plan(points, dark, excess, keypad=COARSE, **more):
     lat, lon = positions(points)
-    return fewest_groups(lat_deg=lat, lon_deg=lon, year=YEAR, altitude_deg=ALTITUDE,
-                         tolerance=Tolerance(dark, excess), keypad=keypad, **more)
+    options = {name: more.pop(name) for name in ("offsets", "curve_to", "time_limit_s") if name in more}
+    return fewest_groups(GroupSites(lat, lon, YEAR, **more), Basis(YEAR, ALTITUDE, Tolerance(dark, excess), keypad), **options)
 
 
 def every_setting(points, dark, excess, keypad, offsets=True):
@@ -118,8 +120,7 @@ def test_one_latitude_is_decided_by_pairs(points, tolerance, data):
     """Rectangles share a point exactly when every two of them do (Helly; from memory), so on one keyed latitude and
     phase the most that a cell serves is the largest set of which every two overlap."""
     lat, lon = positions(sorted(set(points)))
-    shifts = AllowedShifts(lat, lon, np.arange(lat.size), YEAR, ALTITUDE, Tolerance(tolerance, tolerance),
-                  KeyLattice.of(Keypad(), True))
+    shifts = AllowedShifts(lat, lon, np.arange(lat.size), Basis(YEAR, ALTITUDE, Tolerance(tolerance, tolerance)), KeyLattice.of(Keypad(), True))
     bounds = shifts.bounds(1.0, False)
     n_lat, phases = shifts.key_lat_deg.size, shifts.lattice.phases
     grid = shifts.grid(bounds)

@@ -8,11 +8,12 @@ from geozone.numbers import clock
 from geozone.numbers.intervals import lit_minutes, minus, union_of
 from geozone.sharing.drift import setting_drift
 from geozone.switching.burning import difference_by_night, noons
+from geozone.switching.conditions import Conditions
 from geozone.switching.foolish import Switch, foolish_nights, wrong_minutes, year_at
 from geozone.switching.programme_year import intended, lit_hours, programme_year
 from geozone.switching.tariff import Band, Tariff
 from geozone.trade.duedays import events_on
-from geozone.trade.programme import DAY_SETS, DUSK_TO_DAWN, Event, Holidays, Programme, Season
+from geozone.trade.programme import DAY_SETS, DUSK_TO_DAWN, Event, Programme, Season
 from geozone.trade.setting import Setting, Tolerance
 
 YEARS = st.sampled_from([2027, 2028])
@@ -51,10 +52,10 @@ def test_a_union_differs_from_itself_by_nothing(programme, lat, zone, year):
 def test_own_setting_that_obeys_in_the_meant_order_has_no_drift(programme, lat, zone):
     """Intended == delivered gives zero wherever no foolish night is reported, and only there."""
     lon = zone_lon(zone)
-    found = programme_year(lat_deg=[lat], lon_deg=[lon], legal_zone=zone, programme=programme, year=2027, altitude_deg=-4.0)
+    found = programme_year([lat], [lon], zone, programme, Conditions(2027, -4.0))
     wrong = found.drift.dark_year_min[0] + found.drift.excess_year_min[0]
     switch = Switch("s", Setting(lat, lon, zone), zone)
-    kinds = {f.kind for f in foolish_nights(programme, [switch], year=2027, altitude_deg=-4.0)}
+    kinds = {f.kind for f in foolish_nights(programme, [switch], Conditions(2027, -4.0))}
     if not kinds - {"never happens", "left out by the clock"}:
         # Half a minute a night is what a foolish night starts from.
         assert wrong <= 0.5 * 365
@@ -80,7 +81,7 @@ def test_shifting_a_programme_shifts_its_intervals(m, lat, year):
 def test_total_is_the_sum_of_months_and_of_bands(programme, lat, zone, year):
     lon = zone_lon(zone)
     tariff = Tariff(1.0, (Band("low", 2.0, 1320, 420), Band("noon", 3.0, 660, 780, frozenset((0, 3)))))
-    found = programme_year(lat_deg=[lat], lon_deg=[lon], legal_zone=zone, programme=programme, year=year, altitude_deg=-4.0, tariff=tariff)
+    found = programme_year([lat], [lon], zone, programme, Conditions(year, -4.0, tariff=tariff))
     months = lit_hours(lat_deg=[lat], lon_deg=[lon], legal_zone=zone, programme=programme, year=year, altitude_deg=-4.0)
     assert np.allclose(found.lit_min.sum(2) / 60, months, atol=1e-9)
     union = intended(programme, **at(lat, lon, zone, year), reading="obeyed")
@@ -96,7 +97,8 @@ def test_plain_dusk_to_dawn_agrees_with_the_fast_way_to_the_second(lat, key_lat,
     where = {"lat_deg": [lat, lat / 2], "lon_deg": [lon, lon + 1.0], "legal_zone": ["Australia/Adelaide", "Australia/Melbourne"],
              "setting": setting, "year": 2027, "altitude_deg": -4.0, "tolerance": Tolerance(5, 10)}
     fast = setting_drift(**where)
-    full = programme_year(programme=DUSK_TO_DAWN, **where).drift
+    full = programme_year(where["lat_deg"], where["lon_deg"], where["legal_zone"], DUSK_TO_DAWN, Conditions(2027, -4.0, Tolerance(5, 10)),
+                          setting=setting).drift
     for name in ("worst_dark_min", "worst_excess_min", "dark_year_min", "excess_year_min"):
         assert np.allclose(getattr(fast, name), getattr(full, name), atol=1 / 60), name
     assert (fast.nights_beyond == full.nights_beyond).all()
@@ -135,6 +137,6 @@ def test_the_written_order_of_events_does_not_matter_but_for_ties(programme, zon
 @given(PROGRAMMES, LATITUDES, ZONES)
 def test_foolish_hours_that_can_be_added_count_each_night_once(programme, lat, zone):
     switch = Switch("s", Setting(lat, zone_lon(zone), zone), zone, ("a",))
-    found = foolish_nights(programme, [switch], year=2027, altitude_deg=-4.0)
-    wrong = wrong_minutes(year_at(programme, switch, year=2027, altitude_deg=-4.0, holidays=Holidays()))
+    found = foolish_nights(programme, [switch], Conditions(2027, -4.0))
+    wrong = wrong_minutes(year_at(programme, switch, Conditions(2027, -4.0)))
     assert abs(sum(one.counted_hours for one in found) - wrong[wrong > 0.5].sum() / 60) < 1e-6

@@ -14,10 +14,12 @@ import numpy as np
 import pytest
 
 from geozone.grouping.groups import fewest_groups
+from geozone.grouping.siteparts import GroupSites
 from geozone.setcover.bracket import fewest_columns
 from geozone.setcover.greedy import greedy, plain_greedy
 from geozone.setcover.programs import mixed_integer
 from geozone.setcover.search import Search
+from geozone.trade.basis import Basis
 from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Tolerance
 
@@ -119,8 +121,8 @@ def test_greedy_trap(matrix_problem, k):
 
 
 def plan(lat, lon, tolerance_min, **more):
-    return fewest_groups(lat_deg=lat, lon_deg=lon, year=2027, altitude_deg=-4.0,
-                         tolerance=Tolerance(tolerance_min, tolerance_min), keypad=Keypad(), **more)
+    options = {name: more.pop(name) for name in ("offsets", "curve_to", "time_limit_s") if name in more}
+    return fewest_groups(GroupSites(lat, lon, 2027, **more), Basis(2027, -4.0, Tolerance(tolerance_min, tolerance_min)), **options)
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
@@ -186,7 +188,7 @@ def test_greedy_trap_from_real_coordinates():
 
     columns = np.array([140.00, 140.01, 140.02, 140.03, 142.30, 142.31, 144.70])
     lon, lat = np.tile(columns, 2), np.repeat([-33.0, -38.0], columns.size)
-    shifts = AllowedShifts(lat, lon, np.arange(lat.size), 2027, -4.0, Tolerance(10, 10), KeyLattice.of(Keypad(), True))
+    shifts = AllowedShifts(lat, lon, np.arange(lat.size), Basis(2027, -4.0, Tolerance(10, 10)), KeyLattice.of(Keypad(), True))
     everyone = np.arange(lat.size)
     assert plain_greedy(SettingCover(shifts, everyone).columns(everyone, False)).shape[0] == 3
     answer = plan(lat, lon, 10)

@@ -9,7 +9,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geozone.switching.hours import Conditions, comparison_of_settings, hours_by, site_hours
+from geozone.switching.assigned import Assigned
+from geozone.switching.conditions import Conditions
+from geozone.switching.hours import comparison_of_settings, hours_by, site_hours
 from geozone.switching.programme_year import lit_hours
 from geozone.switching.tariff import energy_kwh
 from geozone.trade.programme import DUSK_TO_DAWN
@@ -63,5 +65,5 @@ def test_a_site_of_100_lamps():
     assert table["kwh"][0] == pytest.approx(10 * yearly(37.5, -4.0)[0])
     by = hours_by(table, "programme")
     assert by.loc["dusk to dawn", "lit_h"] == pytest.approx(table["lit_h"][0])
-    ways = comparison_of_settings(sites, [DUSK_TO_DAWN], Conditions(2025, -4.0))
+    ways = comparison_of_settings(sites, Assigned((DUSK_TO_DAWN,)), Conditions(2025, -4.0))
     assert ways.loc["own setting", "kwh"] == pytest.approx(ways.loc["dusk to dawn", "kwh"])

@@ -18,6 +18,7 @@ from scipy.interpolate import CubicSpline
 
 from geozone.numbers import clock
 from geozone.numbers.civil import MIN_PER_DAY
+from geozone.switching.conditions import Conditions
 from geozone.switching.cure import cure_of
 from geozone.switching.foolish import Switch, foolish_nights
 from geozone.switching.programme_year import intended, lit_hours, programme_year
@@ -181,11 +182,11 @@ def test_the_regimes_morning_is_left_out_in_summer():
 def test_a_simple_switch_burns_through_those_days_and_the_cure_stops_it():
     lat, lon, zone = MIDLANDS
     switch = Switch("county", Setting(lat, lon, zone), zone)
-    found = foolish_nights(REGIME, [switch], year=YEAR, altitude_deg=-4.0)
+    found = foolish_nights(REGIME, [switch], Conditions(YEAR, -4.0))
     # 01:00 on a Saturday night is in both changes of the clock.
     assert {f.kind for f in found} == {"on after dawn", "left out by the clock", "twice on the clock"}
     assert max(f.hours for f in found) > 1000
-    cure = cure_of(REGIME, [switch], year=YEAR, altitude_deg=-4.0)
+    cure = cure_of(REGIME, [switch], Conditions(YEAR, -4.0))
     assert cure.verified and cure.wrong_before_h > 1000 and cure.wrong_after_h < 20
     # By the sampler too: the changed programme, obeyed, is lit when the regime says so, apart from the margin days.
     sample = sampled(lat, lon, zone, YEAR, -4.0)
@@ -224,8 +225,8 @@ def test_a_clock_left_unadjusted_in_autumn_runs_an_hour_early():
     legal = clock.offsets(zone, YEAR)
     # Set right in summer and never put back: an hour ahead from 31 October on.
     stuck = clock.OffsetSequence(legal.start_utc_min[:2].copy(), legal.offset_min[:2].copy())
-    found = programme_year(lat_deg=[lat], lon_deg=[lon], legal_zone=zone, programme=programme, year=YEAR,
-                           altitude_deg=-4.0, setting=Setting(lat, lon, zone), wall_clocks={legal.key: stuck}).drift
+    found = programme_year([lat], [lon], zone, programme, Conditions(YEAR, -4.0, wall_clocks={legal.key: stuck}),
+                           setting=Setting(lat, lon, zone)).drift
     assert found.worst_dark_min[0] == pytest.approx(60) and found.worst_dark_edge[0] == "clock"
     assert found.worst_dark_night[0] >= 303 and found.worst_excess_min[0] < 0.1
     assert found.dark_year_min[0] == pytest.approx(60 * 62)  # 31 October to 31 December

@@ -20,6 +20,7 @@ from hypothesis import strategies as st
 
 from geozone.numbers import clock
 from geozone.switching.calendars import timetable_calendar
+from geozone.switching.conditions import Conditions
 from geozone.switching.programme_year import delivered
 from geozone.switching.switchings import switching_rows
 from geozone.switching.timetable import dated_timetable, timetable_year
@@ -187,7 +188,7 @@ def test_any_programme(programme, lat, zone, year, period, altitude):
         return  # two switchings in one minute: which of them wins is the switch's own affair
     utc, wall = ticks(zone, year)
     lit = lamp(printed, wall)
-    union = delivered(programme, clock.offsets(zone, year), year=year, altitude_deg=altitude, holidays=holidays, dusk_dawn=table.dusk_dawn)
+    union = delivered(programme, clock.offsets(zone, year), Conditions(year, altitude, holidays=holidays), dusk_dawn=table.dusk_dawn)
     inside = np.searchsorted(union.ends[0], utc + 0.25) > np.searchsorted(union.ends[1], utc + 0.25)
     # From the second day on: what was before the year is known to neither. To the last noon.
     known = (lit >= 0) & (utc > 1440 * 9) & (utc < 1440 * 365 - 720)
@@ -204,5 +205,5 @@ def test_the_first_days_of_a_year_in_polar_night_are_lit():
 def test_timetable_year_counts_what_the_printed_table_does():
     """64.5 N: no lamp burns for a fortnight because the period's only night ends in the next."""
     table, _ = made(64.5, -51.7, "America/Nuuk")
-    found = timetable_year(table, lat_deg=[64.5], lon_deg=[-51.7], legal_zone="America/Nuuk", altitude_deg=-4.0).drift
+    found = timetable_year(table, [64.5], [-51.7], "America/Nuuk", Conditions(2027, -4.0)).drift
     assert found.worst_excess_min[0] < 180 and found.worst_dark_min[0] <= 5 + 1e-6

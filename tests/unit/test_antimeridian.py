@@ -4,9 +4,9 @@ import geopandas as gpd
 import pytest
 import shapely
 
-from geozone.jobs.plan import zone_polygons_round
 from geozone.places.antimeridian import cut, joined, span_deg
 from geozone.places.lattice import solar_lattice
+from geozone.places.zoneshapes import zone_polygons_round
 
 FIJI = shapely.union_all([shapely.box(178, -18, 180, -16), shapely.box(-180, -18, -179, -16)])
 

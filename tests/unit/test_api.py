@@ -24,13 +24,13 @@ def test_the_main_job_over_a_geodataframe():
     placed = geozone.add_legal_time(sites, 2027)
     assert placed["legal_zone"].tolist() == ["Australia/Adelaide", "Australia/Adelaide", "Australia/Melbourne"]
     setting = geozone.Setting(-35.0, 139.0, "Australia/Adelaide")
-    judged = geozone.site_drift(placed, setting, year=2027, altitude_deg=-4.0, tolerance=geozone.Tolerance(4, 4))
+    judged = geozone.site_drift(placed, setting, geozone.Basis(2027, -4.0, geozone.Tolerance(4, 4)))
     assert judged.index.tolist() == ["c", "a", "b"]
     assert judged["result"].tolist() == ["within", "beyond", "other clock"]
     # Site a lies 1.2 degrees east, 4.8 minutes of dusk by longitude alone.
     assert judged.loc["a", "worst_dark_min"] > 4.8
     pd.testing.assert_frame_equal(judged.loc[["b"]], geozone.site_drift(
-        placed.loc[["b"]], setting, year=2027, altitude_deg=-4.0, tolerance=geozone.Tolerance(4, 4)))
+        placed.loc[["b"]], setting, geozone.Basis(2027, -4.0, geozone.Tolerance(4, 4))))
     area = gpd.GeoDataFrame({"area": ["x"]}, geometry=[shapely.box(139, -35.5, 141.5, -34)], crs=4326)
     lattice = geozone.solar_lattice(area, 20)
     inside_lat, inside_lon = lattice.points_within()

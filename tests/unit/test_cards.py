@@ -128,7 +128,7 @@ def test_a_programme_that_shifts_dusk_has_its_own_card_and_its_shift_is_keyed_on
 
 @NEEDS_PDFTOTEXT
 def test_a_job_without_groups_or_programmes_has_one_card_and_a_master_clock_is_said(town, tmp_path):
-    text, cards = text_of(replace(town, clock="master"), tmp_path)
+    text, cards = text_of(replace(town, basis=replace(town.basis, switch_clock="master")), tmp_path)
     flat = " ".join(text.split())
     assert len(cards) == 1 and cards[0].programmes == () and "On at dusk, off at dawn." in flat
     assert f"One switch commands all these sites, on the clock of {town.setting.legal_zone}" in flat

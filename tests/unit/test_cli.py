@@ -214,12 +214,12 @@ def test_help_loads_nothing_heavy():
 
 def test_a_plan_that_cannot_be_checked_leaves_the_rest(geozone, job, monkeypatch):
     from geozone.errors import PlanCheckError
-    from geozone.jobs import plan
+    from geozone.jobs import groupplan
 
     def fails(*args, **more):
         raise PlanCheckError("a site is in no group, or in two")
 
-    monkeypatch.setattr(plan, "planned_groups", fails)
+    monkeypatch.setattr(groupplan, "groups_of", fails)
     code, out, err = geozone("run", job)
     assert code == 0 and "Result" in out and "The groups are left out: their plan failed its own check" in out
     folder = job.parent / "out"

@@ -11,12 +11,13 @@ from geozone.grouping.keylattice import KeyLattice
 from geozone.grouping.settingcover import SettingCover
 from geozone.grouping.siteparts import GroupSites, parts_of, without_unserved
 from geozone.setcover.search import Search
+from geozone.trade.basis import Basis
 from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Tolerance
 
 
 def shifts_of(lat, lon, tolerance=Tolerance(5, 5)):
-    return AllowedShifts(np.asarray(lat, float), np.asarray(lon, float), np.arange(len(lat)), 2027, -4.0, tolerance, KeyLattice.of(Keypad(), True))
+    return AllowedShifts(np.asarray(lat, float), np.asarray(lon, float), np.arange(len(lat)), Basis(2027, -4.0, tolerance), KeyLattice.of(Keypad(), True))
 
 
 @pytest.fixture(scope="module")
@@ -65,8 +66,8 @@ def test_two_problems_are_equal_where_their_bounds_are(shifts):
 
 def test_a_part_without_its_unserved_rows_is_another_record():
     """55 minutes of sun between the two sites of one unit: no setting serves it, and the part that was asked stays as it was."""
-    sites = GroupSites([-35.0, -35.0, -35.1], [136.0, 150.0, 140.0], 2027, None, None, ["wide", "wide", ""], None, None, None)
-    part = parts_of(sites, 2027, -4.0, Tolerance(5, 5), KeyLattice.of(Keypad(), True))[0]
+    sites = GroupSites([-35.0, -35.0, -35.1], [136.0, 150.0, 140.0], 2027, keep_together=["wide", "wide", ""])
+    part = parts_of(sites, Basis(2027, -4.0, Tolerance(5, 5)), KeyLattice.of(Keypad(), True))[0]
     less, records = without_unserved(part, sites)
     assert part.served.all() and less.served.sum() == 1 and [one.unit for one in records] == ["wide"] and records[0].proved
     for name in ("served", "found", "shifts"):

@@ -16,7 +16,7 @@ from python_calamine import CalamineWorkbook
 from geozone.answers import Answers
 from geozone.errors import OutputError
 from geozone.files import outputs as files
-from geozone.trade.keypad import Keypad
+from geozone.trade.basis import Basis
 from geozone.trade.setting import Setting, Tolerance
 
 NAMES = ["Station Street", "=HYPERLINK(\"http://example.invalid\")", "</script><img onerror=alert(1)>", "Café ${alert(1)} `"]
@@ -51,8 +51,7 @@ def answers():
     spread = pd.DataFrame({"night": ["2027-01-01", "2027-01-02"], "dusk_spread_min": [12.345, np.nan], "points_without": [0, 3]})
     rejects = pd.DataFrame({"file": ["sites.csv"], "row": [9], "value": ["=1+1"], "reason": ["latitude is no number"]})
     return Answers(
-        title="Invented town", year=2027, altitude_deg=-4.0, threshold_text="sun 4 degrees below the horizon",
-        tolerance=Tolerance(5, 10), keypad=Keypad(), clock="own", setting=Setting(-35.1, 140.2, "Australia/Adelaide"),
+        title="Invented town", basis=Basis(2027, -4.0, Tolerance(5, 10)), setting=Setting(-35.1, 140.2, "Australia/Adelaide"),
         search=None, sites=sites, rejects=rejects, areas=areas, area_pieces=pieces, zones=areas.iloc[:0],
         boundaries=lines.iloc[:0], drift_lines=lines, lattice=lattice, spread=spread,
         clock_rules=pd.DataFrame({"text": ["a"], "legal_zones": [["Australia/Adelaide"]], "sites": [3]}), backdrop=None,

@@ -1,25 +1,29 @@
 """Foolish nights and their cures."""
 
 import tomllib
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from geozone.jobs.programme_sections import read_programmes
+from geozone.switching.conditions import Conditions
 from geozone.switching.cure import cure_of
 from geozone.switching.foolish import KINDS, Switch, findings_table, foolish_nights, year_at
 from geozone.switching.programme_year import intended
-from geozone.trade.programme import DUSK_TO_DAWN, Event, Holidays, Programme, Season
+from geozone.trade.keypad import Keypad
+from geozone.trade.programme import DUSK_TO_DAWN, Event, Programme, Season
 from geozone.trade.setting import Setting
 
 WEST = Switch("west", Setting(-35.1, 141.0, "Australia/Adelaide"), "Australia/Adelaide", ("a", "b"))
 EAST = Switch("east", Setting(-37.5, 143.0, "Australia/Melbourne"), "Australia/Melbourne", ("c",))
 ON_OFF = (Event("on", "dusk"), Event("off", "dawn"))
 HOW = {"year": 2027, "altitude_deg": -4.0}
+CONDITIONS = Conditions(2027, -4.0)
 
 
 def kinds(programme, switches=(WEST,), **how):
-    return {f.kind for f in foolish_nights(programme, switches, **{**HOW, **how})}
+    return {f.kind for f in foolish_nights(programme, switches, replace(CONDITIONS, **how))}
 
 
 def split(on_at, **kw):
@@ -34,7 +38,7 @@ def test_plain_programmes_have_no_foolish_night():
 
 
 def test_morning_on_after_dawn():
-    found = foolish_nights(split(330), [WEST], **HOW)
+    found = foolish_nights(split(330), [WEST], CONDITIONS)
     assert [f.kind for f in found] == ["on after dawn"] and found[0].event == 2
     # December days of fifteen hours; each such night costs the time from 05:30 to the next dusk.
     assert all(d[5:7] in ("09", "10", "11", "12") for d in found[0].dates(2027))
@@ -43,13 +47,13 @@ def test_morning_on_after_dawn():
 
 
 def test_off_before_on():
-    found = foolish_nights(Programme("p", (ON_OFF[0], Event("off", 1230), Event("on", 300), ON_OFF[1])), [EAST], **HOW)
+    found = foolish_nights(Programme("p", (ON_OFF[0], Event("off", 1230), Event("on", 300), ON_OFF[1])), [EAST], CONDITIONS)
     assert [f.kind for f in found] == ["off before on"] and found[0].event == 0
 
 
 def test_on_before_off():
     # The early-morning "on", an hour before dawn, comes before the "off" of 04:30 in summer: then it is dark until dusk.
-    found = foolish_nights(Programme("p", (ON_OFF[0], Event("off", 300), Event("on", "dawn", -60), ON_OFF[1])), [WEST], **HOW)
+    found = foolish_nights(Programme("p", (ON_OFF[0], Event("off", 300), Event("on", "dawn", -60), ON_OFF[1])), [WEST], CONDITIONS)
     assert [f.kind for f in found] == ["on before off"] and found[0].event == 1
 
 
@@ -73,11 +77,11 @@ def test_clock_changes(zone, lat, lon, gap, fold):
     switch = Switch("s", Setting(lat, lon, zone), zone)
     for minute, kind in ((gap, "left out by the clock"), (fold, "twice on the clock")):
         p = Programme("p", (ON_OFF[0], Event("off", minute), ON_OFF[1]))
-        found = [f for f in foolish_nights(p, [switch], **HOW) if f.kind == kind]
+        found = [f for f in foolish_nights(p, [switch], CONDITIONS) if f.kind == kind]
         assert len(found) == 1 and len(found[0].nights) == 1
     # At stake when the event in the gap is missed: from the change until dawn.
     p = Programme("p", (ON_OFF[0], Event("off", gap), ON_OFF[1]))
-    stake = next(f for f in foolish_nights(p, [switch], **HOW) if f.kind == "left out by the clock").hours
+    stake = next(f for f in foolish_nights(p, [switch], CONDITIONS) if f.kind == "left out by the clock").hours
     assert 2 < stake < 5
 
 
@@ -91,26 +95,26 @@ def test_clock_changes(zone, lat, lon, gap, fold):
 ])
 def test_cures_work_when_they_are_run_again(programme):
     switches = (WEST, EAST)
-    before = foolish_nights(programme, switches, **HOW)
-    cure = cure_of(programme, switches, **HOW)
+    before = foolish_nights(programme, switches, CONDITIONS)
+    cure = cure_of(programme, switches, CONDITIONS)
     assert before and cure.verified and not cure.left and cure.wrong_after_h <= cure.wrong_before_h
     # The proposed lines are a programme of the job file, and run clean.
     (read,) = read_programmes(tomllib.loads(cure.toml)["programme"])
-    assert read == cure.programme and foolish_nights(read, switches, **HOW) == []
+    assert read == cure.programme and foolish_nights(read, switches, CONDITIONS) == []
 
 
 def test_nothing_to_cure():
-    assert cure_of(DUSK_TO_DAWN, (WEST,), **HOW) is None
+    assert cure_of(DUSK_TO_DAWN, (WEST,), CONDITIONS) is None
 
 
 def test_a_cure_that_the_keypad_cannot_hold_is_not_called_verified():
-    cure = cure_of(split(330), (WEST,), **HOW, event_limit=4)
+    cure = cure_of(split(330), (WEST,), replace(CONDITIONS, keypad=Keypad(event_limit=4)))
     assert not cure.verified and any("more events" in text for text in cure.left)
 
 
 def test_table():
     programme = split(330)
-    table = findings_table(foolish_nights(programme, (WEST, EAST), **HOW), [programme], 2027)
+    table = findings_table(foolish_nights(programme, (WEST, EAST), CONDITIONS), [programme], 2027)
     assert set(table["kind"]) <= set(KINDS) and (table["nights"] > 0).all()
     west = table[table["switch"] == "west"].iloc[0]
     assert west["sites"] == 2 and west["site_hours"] == pytest.approx(2 * west["hours"], abs=0.02)
@@ -127,17 +131,16 @@ def test_foolish_nights_on_a_clock_that_cannot_be_keyed_right():
     standard = SwitchClock(600).sequence(2027)
     right = Switch("right", setting, "Australia/Melbourne", ("S",))
     wrong = Switch("wrong", setting, "Australia/Melbourne", ("S",), standard)
-    how = {"year": 2027, "altitude_deg": -4.0}
-    assert not foolish_nights(programme, [right], **how)
-    (found,) = foolish_nights(programme, [wrong], **how)
+    assert not foolish_nights(programme, [right], CONDITIONS)
+    (found,) = foolish_nights(programme, [wrong], CONDITIONS)
     # The same nights as an hour later on the legal clock while summer time holds, and none besides.
     later = Programme("p", (Event("on", "dusk"), Event("off", 1320), Event("on", 390), Event("off", "dawn")))
-    legal = foolish_nights(later, [right], **how)
+    legal = foolish_nights(later, [right], CONDITIONS)
     summer = clock.offset_min_at(clock.offsets("Australia/Melbourne", 2027), np.arange(365) * 1440.0 + 1440 + 330 - 660) == 660
     expected = {night for finding in legal for night in finding.nights if summer[night]}
     assert set(found.nights) == expected and len(expected) > 60
-    cure = cure_of(programme, [wrong], **how)
-    assert cure.verified and not foolish_nights(cure.programme, [wrong], **how)
+    cure = cure_of(programme, [wrong], CONDITIONS)
+    assert cure.verified and not foolish_nights(cure.programme, [wrong], CONDITIONS)
 
 
 def test_off_that_comes_twice_is_told_but_needs_no_cure():
@@ -145,9 +148,9 @@ def test_off_that_comes_twice_is_told_but_needs_no_cure():
     zone = "Australia/Adelaide"
     switch = Switch("s", Setting(-35.1, 141.0, zone), zone)
     programme = Programme("p", (ON_OFF[0], Event("off", 150, season=Season(401, 410)), ON_OFF[1]))
-    (found,) = foolish_nights(programme, [switch], **HOW)
+    (found,) = foolish_nights(programme, [switch], CONDITIONS)
     assert found.kind == "twice on the clock" and found.harmless
-    assert cure_of(programme, [switch], **HOW) is None
+    assert cure_of(programme, [switch], CONDITIONS) is None
 
 
 def test_the_price_of_a_moved_switch_off_is_told():
@@ -155,7 +158,7 @@ def test_the_price_of_a_moved_switch_off_is_told():
     zone = "Australia/Adelaide"
     switch = Switch("s", Setting(-35.1, 141.0, zone), zone)
     programme = Programme("p", (ON_OFF[0], Event("off", 150), ON_OFF[1]))
-    cure = cure_of(programme, [switch], **HOW)
+    cure = cure_of(programme, [switch], CONDITIONS)
     moved = next(event.at for event in cure.programme.events if not event.by_sun)
     assert cure.verified and moved != 150
     # By hand: (150 - moved) minutes on each of 365 nights, as long as it is earlier.
@@ -170,13 +173,13 @@ EARLY_WEEK = Programme("early week", (ON_OFF[0], Event("off", 1230, days=frozens
 
 def test_a_cure_leaves_the_weekdays_alone_that_are_right():
     """Off at 20:30 from Monday to Friday comes before dusk in summer; Saturdays and Sundays are as ordered and stay lit."""
-    cure = cure_of(EARLY_WEEK, [LONDON], **HOW)
+    cure = cure_of(EARLY_WEEK, [LONDON], CONDITIONS)
     assert cure.verified and cure.sites == 3 and cure.dark_one_h < 1 and cure.dark_after_h == pytest.approx(3 * cure.dark_one_h)
     dusk = [event for event in cure.programme.events if event.at == "dusk"]
     assert {(event.days, event.season is None) for event in dusk} == {(frozenset(range(5)), False), (frozenset((5, 6)), True)}
     assert "only mon-fri" in cure.changes[0]
     # A keypad of four events cannot hold that one: then the whole week is suspended, and the price says what it costs.
-    small = cure_of(EARLY_WEEK, [LONDON], **HOW, event_limit=4)
+    small = cure_of(EARLY_WEEK, [LONDON], replace(CONDITIONS, keypad=Keypad(event_limit=4)))
     assert small.verified and len(small.programme.events) == 4 and small.dark_one_h > 200
     # By hand: weekend nights of that season last from dusk to dawn.
     lost = np.diff(intended(DUSK_TO_DAWN, lat_deg=51.5, lon_deg=0.0, legal_zone="Europe/London", **HOW).ends, axis=0)[0] / 60
@@ -191,7 +194,7 @@ def test_weekdays_with_seasons_of_their_own():
     """Later to bed on Fridays: its season of being too early is shorter, and each has its own."""
     programme = Programme("p", (ON_OFF[0], Event("off", 1200, days=frozenset((6, 0, 1, 2, 3))), Event("off", 1260, days=frozenset((4,))),
                                 Event("on", 300, season=Season(1001, 331)), ON_OFF[1]))
-    cure = cure_of(programme, [LONDON], **HOW)
+    cure = cure_of(programme, [LONDON], CONDITIONS)
     seasons = {event.days: event.season for event in cure.programme.events if event.at == "dusk"}
     assert cure.verified and set(seasons) == {frozenset((6, 0, 1, 2, 3)), frozenset((4,)), frozenset((5,))}
     assert seasons[frozenset((5,))] is None and seasons[frozenset((4,))].last > seasons[frozenset((6, 0, 1, 2, 3))].last
@@ -202,11 +205,11 @@ def test_a_column_of_hours_adds_up_although_nights_have_several_causes():
     programme = Programme("p", (ON_OFF[0], Event("off", 1200), Event("on", 330), Event("off", "dawn"),
                                 Event("on", 345, days=frozenset((0, 1)))))
     switches = (WEST, EAST, LONDON)
-    found = foolish_nights(programme, switches, **HOW)
+    found = foolish_nights(programme, switches, CONDITIONS)
     table = findings_table(found, [programme], 2027)
     true = 0.0
     for switch in switches:
-        year = year_at(programme, switch, **HOW, holidays=Holidays())
+        year = year_at(programme, switch, CONDITIONS)
         a, b = (np.concatenate([one.ends.T, [[1e9, 1e9]]]) for one in (year.meant, year.obeyed))
         grid = np.unique(np.concatenate([a.ravel(), b.ravel(), year.noon]))
         grid = grid[(grid >= year.noon[0]) & (grid <= year.noon[-1])]
@@ -220,8 +223,8 @@ def test_a_column_of_hours_adds_up_although_nights_have_several_causes():
 
 def test_many_kinds_of_switch_have_one_cure_that_was_run_at_all_of_them():
     switches = [Switch(f"s{k}", Setting(50.0 + k, 0.0, "Europe/London"), "Europe/London", (f"a{k}", f"b{k}")) for k in range(9)]
-    cure = cure_of(EARLY_WEEK, switches, **HOW)
-    assert cure.verified and cure.sites == 18 and foolish_nights(cure.programme, switches, **HOW) == []
+    cure = cure_of(EARLY_WEEK, switches, CONDITIONS)
+    assert cure.verified and cure.sites == 18 and foolish_nights(cure.programme, switches, CONDITIONS) == []
     assert {event.days for event in cure.programme.events if event.at == "dusk"} == {frozenset(range(5)), frozenset((5, 6))}
     # The southern switches give up what the northern have to: less than a weekday's evenings of some weeks, never a weekend.
     assert cure.dark_one_h < 30

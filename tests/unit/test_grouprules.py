@@ -11,8 +11,10 @@ import pytest
 
 from geozone.grouping.grouprules import GroupRules, headline, kept_apart_by, what_keeps_apart
 from geozone.grouping.groups import fewest_groups
+from geozone.grouping.siteparts import GroupSites
 from geozone.grouping.witnesses import told
 from geozone.numbers.sun import switch_times
+from geozone.trade.basis import Basis
 from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Tolerance
 
@@ -61,9 +63,9 @@ def unit_of(site: int, together: bool) -> list[int]:
                          [(*three, sum(three) % 2 == 0) for three in itertools.product((False, True), repeat=3)])
 def test_every_pair_of_witnesses_is_parted_by_what_is_said(extremes, clocks, within, together, offsets):
     zone = ZONE if clocks else np.full(len(LAT), "Australia/Melbourne")
-    plan = fewest_groups(lat_deg=LAT, lon_deg=LON, year=YEAR, altitude_deg=ALTITUDE, tolerance=TOLERANCE,
-                         keypad=Keypad(STEP, LIMIT), legal_zone=zone, offsets=offsets, within=DISTRICT if within else None,
-                         keep_together=CABINET if together else None, site_id=np.arange(len(LAT)))
+    sites = GroupSites(LAT, LON, YEAR, legal_zone=zone, within=DISTRICT if within else None, keep_together=CABINET if together else None,
+                       site_id=np.arange(len(LAT)))
+    plan = fewest_groups(sites, Basis(YEAR, ALTITUDE, TOLERANCE, Keypad(STEP, LIMIT)), offsets=offsets)
     rules = GroupRules("cabinet" if together else "", "district" if within else "", offsets)
     witnesses, said = plan.witnesses, what_keeps_apart(plan.witnesses, rules)
     assert witnesses.kind == "apart" and len(witnesses.site_ids) == plan.lower_bound

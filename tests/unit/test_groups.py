@@ -12,8 +12,10 @@ from geozone.grouping import fewestsettings as fewest_module
 from geozone.grouping import groups
 from geozone.grouping.checkedgroups import group_name
 from geozone.grouping.groups import fewest_groups, groups_of
+from geozone.grouping.siteparts import GroupSites
 from geozone.grouping.witnesses import told
 from geozone.sharing.drift import setting_drift
+from geozone.trade.basis import Basis
 from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Tolerance
 
@@ -24,8 +26,8 @@ LAT, LON = TOWN_LAT[TOWN] + RNG.normal(0, 0.04, 160), TOWN_LON[TOWN] + RNG.norma
 
 
 def plan(lat=LAT, lon=LON, dark=5.0, excess=10.0, altitude=-4.0, keypad=Keypad(), **more):
-    return fewest_groups(lat_deg=lat, lon_deg=lon, year=2027, altitude_deg=altitude,
-                         tolerance=Tolerance(dark, excess), keypad=keypad, **more)
+    options = {name: more.pop(name) for name in ("offsets", "curve_to", "time_limit_s") if name in more}
+    return fewest_groups(GroupSites(lat, lon, 2027, **more), Basis(2027, altitude, Tolerance(dark, excess), keypad), **options)
 
 
 @pytest.fixture(scope="module")
@@ -229,10 +231,10 @@ def test_from_a_table():
     table = gpd.GeoDataFrame({"site_id": [f"S{i}" for i in range(160)], "lat_deg": LAT, "lon_deg": LON,
                               "legal_zone": "Australia/Adelaide", "town": TOWN},
                              geometry=gpd.points_from_xy(LON, LAT), crs="EPSG:4326")
-    answer = groups_of(table, year=2027, altitude_deg=-4.0, tolerance=Tolerance(5, 10), keypad=Keypad(), existing="town")
+    answer = groups_of(table, Basis(2027, -4.0, Tolerance(5, 10)), existing="town")
     assert answer.count == plan().count and set(answer.witnesses.site_ids) <= set(table["site_id"])
     with pytest.raises(InputError, match="no such column"):
-        groups_of(table, year=2027, altitude_deg=-4.0, tolerance=Tolerance(), keypad=Keypad(), within="district")
+        groups_of(table, Basis(2027, -4.0), within="district")
 
 
 def test_mistakes_are_refused():

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from itertools import combinations
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -15,11 +16,13 @@ from geozone.grouping.keylattice import KeyLattice
 from geozone.grouping.lateryears import later_years, said
 from geozone.grouping.planrecords import GroupSetting
 from geozone.grouping.settingcover import SettingCover
+from geozone.grouping.siteparts import GroupSites
 from geozone.numbers.shallow import judged_nights
 from geozone.numbers.sun import State, switch_times
 from geozone.setcover.neighbours import Neighbours
 from geozone.setcover.relaxation import Relaxation, Relaxed
 from geozone.sharing.drift import setting_drift
+from geozone.trade.basis import Basis
 from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Setting, Tolerance
 
@@ -28,12 +31,12 @@ YEAR, ALTITUDE = 2027, -4.0
 
 def shifts_of(lat, lon, tolerance, keypad=Keypad(), cap=1.0):
     lat = np.asarray(lat, float)
-    return AllowedShifts(lat, np.asarray(lon, float), np.arange(lat.size), YEAR, ALTITUDE, tolerance, KeyLattice.of(keypad, True), cap)
+    return AllowedShifts(lat, np.asarray(lon, float), np.arange(lat.size), Basis(YEAR, ALTITUDE, tolerance, keypad), KeyLattice.of(keypad, True), cap)
 
 
 def plan_for(lat, lon, tolerance, keypad=Keypad(), zone="Europe/Oslo", **more):
-    return fewest_groups(lat_deg=lat, lon_deg=lon, year=YEAR, altitude_deg=ALTITUDE, tolerance=tolerance, keypad=keypad,
-                         legal_zone=np.full(len(lat), zone, dtype=object), **{"time_limit_s": 20, **more})
+    sites = GroupSites(lat, lon, YEAR, legal_zone=np.full(len(lat), zone, dtype=object))
+    return fewest_groups(sites, Basis(YEAR, ALTITUDE, tolerance, keypad), **{"time_limit_s": 20, **more})
 
 
 def drift(setting, lat, lon, tolerance, year=YEAR):
@@ -190,8 +193,8 @@ def test_later_years_say_what_drift_says():
     now = [drift(keyed_to[name], lat[group == name], lon[group == name], Tolerance()) for name in "ABC"]
     tolerance = Tolerance(max(one.worst_dark_min.max() for one in now) + 0.001, max(one.worst_excess_min.max() for one in now) + 0.001)
     settings = tuple(GroupSetting(name, setting, 0, "", 1, *([None] * 9)) for name, setting in keyed_to.items())
-    found = later_years(lat_deg=lat, lon_deg=lon, legal_zone=np.full(4, "Europe/Oslo"), site_id=ids, group=group, settings=settings,
-                        year=YEAR, altitude_deg=ALTITUDE, tolerance=tolerance, keypad=Keypad())
+    found = later_years(SimpleNamespace(lat=lat, lon=lon, zone=np.full(4, "Europe/Oslo"), ids=ids), group, settings,
+                        Basis(YEAR, ALTITUDE, tolerance))
     assert [one.year for one in found] == [2028, 2029, 2030]
     for one in found:
         over = {}
@@ -214,9 +217,8 @@ def test_without_white_nights_the_years_are_alike_and_nothing_is_said():
     assert len(plan.later) == 3 and not any(one.groups_beyond for one in plan.later)
     assert said(plan.later, YEAR, plan.count) is None
     assert not any("2027" in note or "no dusk" in note for note in plan.notes)
-    last = later_years(lat_deg=lat, lon_deg=lon, legal_zone=np.full(4, "Australia/Melbourne"), site_id=np.arange(4),
-                       group=plan.group_of_site, settings=plan.settings, year=2097, altitude_deg=ALTITUDE,
-                       tolerance=Tolerance(5, 5), keypad=Keypad())
+    last = later_years(SimpleNamespace(lat=lat, lon=lon, zone=np.full(4, "Australia/Melbourne"), ids=np.arange(4)), plan.group_of_site,
+                       plan.settings, Basis(2097, ALTITUDE, Tolerance(5, 5)))
     assert [one.year for one in last] == [2098]
 
 

@@ -1,6 +1,7 @@
 """A plan as tables and outlines."""
 
 import json
+from dataclasses import replace
 
 import geopandas as gpd
 import numpy as np
@@ -13,10 +14,11 @@ from geozone.grouping.grouphulls import group_hulls
 from geozone.grouping.groups import groups_of
 from geozone.grouping.grouptables import group_answers, group_columns, groups_summary
 from geozone.numbers import clock
+from geozone.trade.basis import Basis
 from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Tolerance
 
-HOW = {"year": 2027, "altitude_deg": -4.0, "tolerance": Tolerance(3, 6), "keypad": Keypad()}
+BASIS = Basis(2027, -4.0, Tolerance(3, 6))
 
 
 def table(lat, lon, zone="Australia/Adelaide", **columns):
@@ -37,7 +39,7 @@ def found():
     town = random.integers(0, 6, 60)
     sites = table(-35 + np.array([0, 1, 0, -1, 1, 0.3])[town] + random.normal(0, 0.02, 60),
                   140 + 0.9 * town + random.normal(0, 0.02, 60), contract=[f"K{t % 2}" for t in town])
-    plan = groups_of(sites, existing="contract", curve_to=3, time_limit_s=30, **HOW)
+    plan = groups_of(sites, BASIS, existing="contract", curve_to=3, time_limit_s=30)
     return sites, plan, group_answers(plan, sites, rules(), existing_column="contract")
 
 
@@ -101,7 +103,7 @@ def test_settings_table_says_what_the_plan_says(found):
 
 def test_columns_of_the_sites_agree_with_the_settings(found):
     sites, plan, answers = found
-    columns = group_columns(plan, sites, **HOW)
+    columns = group_columns(plan, sites, BASIS)
     worst = columns.groupby("group")[["group_dark_min", "group_excess_min"]].max()
     for row in answers.settings.itertuples():
         assert worst.loc[row.group, "group_dark_min"] == pytest.approx(row.worst_dark_min, abs=1e-9)
@@ -124,18 +126,18 @@ def test_headline_in_every_case(found):
     sites, plan, answers = found
     assert answers.headline == f"{plan.count} settings serve all 60 sites, and fewer cannot."
     one = table([-35.0], [140.0])
-    alone = groups_of(one, **HOW)
+    alone = groups_of(one, BASIS)
     assert group_answers(alone, one, rules()).headline == "One setting serves the one site."
     # A keypad of whole degrees without offsets cannot hold half a degree within a minute: 4 minutes a degree of longitude.
-    coarse = {**HOW, "keypad": Keypad(1.0, 0), "tolerance": Tolerance(1, 1)}
+    coarse = Basis(2027, -4.0, Tolerance(1, 1), Keypad(1.0, 0))
     pair = table([-35.0, -35.0], [140.0, 140.5])
-    some = groups_of(pair, offsets=False, **coarse)
+    some = groups_of(pair, coarse, offsets=False)
     told = group_answers(some, pair, rules())
     assert told.headline == "One setting serves 1 of 2 sites; no setting serves the other one."
     assert told.unserved["unit"].tolist() == ["S001"]
     assert told.unserved["dark_min"].iloc[0] == pytest.approx(2.05, abs=0.1)
     # The tolerance that is said to do does, as it stands in the table.
     enough = Tolerance(*told.unserved[["dark_min", "excess_min"]].iloc[0])
-    assert not groups_of(pair, offsets=False, **{**coarse, "tolerance": enough}).unserved
-    none = groups_of(pair.iloc[1:], offsets=False, **coarse)
+    assert not groups_of(pair, replace(coarse, tolerance=enough), offsets=False).unserved
+    none = groups_of(pair.iloc[1:], coarse, offsets=False)
     assert group_answers(none, pair.iloc[1:], rules()).headline == "No setting that the keypad holds serves the one site."

@@ -42,7 +42,7 @@ def read(tmp_path, lines):
 def test_the_examples_of_all_keys_make_one_job(tmp_path):
     job = read(tmp_path, whole_job())
     assert job.job.year == 2027 and job.programme[0].event[0].season.first == 1001
-    assert job.switching.clock_keypad.standard_min == (570, 600) and job.cards.first_day == "2027-06-21"
+    assert job.basis.keypad.clocks.standard_min == (570, 600) and job.cards.first_day == "2027-06-21"
     for key in KEYS:
         assert key.example or key.name in ("start", "end"), key.dotted
         assert key.sentence and not key.sentence.endswith(".") and key.kind, key.dotted

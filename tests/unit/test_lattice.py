@@ -11,7 +11,7 @@ import shapely
 from geozone.places.lattice import level_lines, solar_lattice
 from geozone.sharing.drift import setting_drift
 from geozone.sharing.spread import area_spread, drift_field, drift_lines, dusk_lines
-from geozone.trade.keypad import Keypad
+from geozone.trade.basis import Basis
 from geozone.trade.setting import Setting, Tolerance
 
 AREA = gpd.GeoDataFrame({"area": ["one"]}, geometry=[shapely.box(138.0, -37.0, 143.0, -33.0)], crs="EPSG:4326")
@@ -38,7 +38,7 @@ def test_a_line_through_grid_points_only_is_no_line():
 
 def test_on_the_tolerance_line_the_drift_is_the_tolerance():
     lattice, tolerance, setting = solar_lattice(AREA), Tolerance(5, 10), Setting(-35.0, 140.4, "Australia/Adelaide")
-    field = drift_field(lattice, setting, year=2027, altitude_deg=-4.0, tolerance=tolerance, keypad=Keypad())
+    field = drift_field(lattice, setting, Basis(2027, -4.0, tolerance))
     lines = drift_lines(lattice, field, tolerance)
     line = lines.loc[lines["kind"] == "tolerance"].geometry.iloc[0]
     on = shapely.get_coordinates(shapely.line_interpolate_point(list(line.geoms)[0], np.linspace(0.02, 0.98, 40),

@@ -3,7 +3,7 @@
 import pytest
 
 from geozone.errors import InputError
-from geozone.jobs import plan
+from geozone.jobs import steps
 from geozone.jobs.job import read_job
 from geozone.places.sites import SiteReading, read_sites
 
@@ -98,8 +98,8 @@ def test_a_wrong_column_zone_or_system_is_said_with_its_line_in_the_job(tmp_path
                                        + '[dark]\naltitude_deg = -4\n[tolerance]\ndark_min = 5\nexcess_min = 10\n')
     job = read_job(tmp_path / "job.toml")
     with pytest.raises(InputError) as raised:
-        plan._read(job)
-        plan.shared_setting(job, None, None, 0.0, None, None)
+        steps.read(job)
+        steps.shared_setting(job, None, None)
     assert f"job.toml, {where}" in str(raised.value), str(raised.value)
 
 

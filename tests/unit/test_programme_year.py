@@ -12,7 +12,9 @@ from geozone.numbers import clock
 from geozone.numbers.sun import switch_times
 from geozone.switching import hours, tariff
 from geozone.switching import programme_year as py
+from geozone.switching.assigned import Assigned
 from geozone.switching.burning import difference_by_night, noons
+from geozone.switching.conditions import Conditions
 from geozone.switching.tariff import Band, Tariff, bins_of
 from geozone.trade import programme
 from geozone.trade.programme import DUSK_TO_DAWN, Event, Programme
@@ -22,6 +24,11 @@ from geozone.trade.switchclock import SAVING_RULES, SwitchClock, best_keying
 HERE = {"lat_deg": -35.1, "lon_deg": 141.0, "legal_zone": "Australia/Adelaide", "year": 2027, "altitude_deg": -4.0}
 SITE = {**HERE, "lat_deg": [-35.1], "lon_deg": [141.0]}
 UNTIL_2330 = Programme("until 23:30", (Event("on", "dusk"), Event("off", 1410)))
+
+
+def ran(lat_deg, lon_deg, legal_zone, year, altitude_deg, programme=DUSK_TO_DAWN, setting=None, **more):
+    """A programme over a year by what stands in dictionaries here."""
+    return py.programme_year(lat_deg, lon_deg, legal_zone, programme, Conditions(year, altitude_deg, **more), setting=setting)
 
 
 def local(utc_min, zone="Australia/Adelaide"):
@@ -76,10 +83,10 @@ def test_master_clock_and_own_clock():
     """Across a half-hour border: clock events come locally with own clocks, half an hour apart from a master."""
     setting = Setting(-35.1, 141.0, "Australia/Adelaide")
     site = {**SITE, "lon_deg": [141.0], "legal_zone": "Australia/Melbourne", "setting": setting}
-    own = py.programme_year(**site, programme=UNTIL_2330).drift
+    own = ran(**site, programme=UNTIL_2330).drift
     # Own clock: dusk half an hour early (the wall shows Melbourne time), the clock event right.
     assert own.worst_excess_min[0] == pytest.approx(30, abs=0.01) and own.worst_dark_min[0] < 0.01
-    master = py.programme_year(**site, programme=UNTIL_2330, switch_clock="master").drift
+    master = ran(**site, programme=UNTIL_2330, switch_clock="master").drift
     # Master: dusk right, 23:30 in Adelaide is midnight in Melbourne.
     assert master.worst_excess_min[0] == pytest.approx(30, abs=0.01) and master.worst_excess_edge[0] == "clock"
     assert own.worst_excess_edge[0] == "dusk"
@@ -91,7 +98,7 @@ def test_what_a_clock_that_cannot_be_keyed_costs():
 
     legal = clock.offsets("Australia/Adelaide", 2027)
     keying = best_keying(legal, 2027, ClockKeypad((570,), (SAVING_RULES["none"],)))
-    found = py.programme_year(**SITE, programme=UNTIL_2330, setting=Setting(-35.1, 141.0, "Australia/Adelaide"),
+    found = ran(**SITE, programme=UNTIL_2330, setting=Setting(-35.1, 141.0, "Australia/Adelaide"),
                               wall_clocks={legal.key: keying.sequence}).drift
     assert found.worst_excess_min[0] == pytest.approx(60) and found.worst_excess_edge[0] == "clock"
     weeks = keying.wrong_weeks
@@ -102,7 +109,7 @@ def test_what_a_clock_that_cannot_be_keyed_costs():
 def test_wrong_words_are_refused():
     for bad in ({"switch_clock": "both"}, {"programme": Programme("p", (Event("on", "dusk", 100),))}):
         with pytest.raises((ValueError, InputError)):
-            py.programme_year(**SITE, **bad)
+            ran(**SITE, **bad)
     with pytest.raises(ValueError):
         py.lit_hours(**SITE, reading="hoped")
 
@@ -111,7 +118,7 @@ def test_bands_by_hand():
     """A lamp from 20:00 to 06:00; cheap from 22:00 to 04:00 on weekdays, so six of ten hours."""
     prices = Tariff(2.0, (Band("low", 1.0, 1320, 240, frozenset(range(5))),))
     p = Programme("c", (Event("on", 1200), Event("off", 360)))
-    found = py.programme_year(**{**SITE, "legal_zone": "Australia/Brisbane", "lon_deg": [152.0]}, programme=p, tariff=prices)
+    found = ran(**{**SITE, "legal_zone": "Australia/Brisbane", "lon_deg": [152.0]}, programme=p, tariff=prices)
     low = found.lit_min[0, :, 1].sum() / 60
     # 2027 has 261 weekdays, Friday 1 January and Friday 31 December: low hours are 2 in the evening, 4 in the morning of
     # each. The morning of 1 January lies before the year's first noon; 1 January 2028 is a Saturday.
@@ -137,7 +144,7 @@ P, Q = Programme("p", UNTIL_2330.events), Programme("q", DUSK_TO_DAWN.events)
 
 
 def test_site_table_is_index_identical_and_adds_up():
-    conditions = hours.Conditions(2027, -4.0, tariff=Tariff(0.5))
+    conditions = Conditions(2027, -4.0, tariff=Tariff(0.5))
     setting = {"A": Setting(-35.1, 141.0, "Australia/Adelaide"), "B": Setting(-36.0, 142.0, "Australia/Melbourne")}
     table = hours.site_hours(sites(), [P, Q], conditions, programme=sites()["kind"], settings=setting,
                              setting_of=pd.Series(["A", "B", "A"], index=sites().index))
@@ -147,7 +154,7 @@ def test_site_table_is_index_identical_and_adds_up():
     assert np.allclose(table["kwh"], [0.1 * table["lit_h"][7], np.nan, 0.05 * table["lit_h"][5]], equal_nan=True)
     assert np.allclose(table["cost"], table["kwh"] / 2, equal_nan=True)
     # Each site alone gives the same numbers: rows do not see each other.
-    alone = py.programme_year(**{**SITE, "lat_deg": [-34.0], "lon_deg": [140.0]}, programme=P, setting=setting["A"])
+    alone = ran(**{**SITE, "lat_deg": [-34.0], "lon_deg": [140.0]}, programme=P, setting=setting["A"])
     assert table["lit_h"][5] == pytest.approx(alone.lit_min.sum() / 60) and table["worst_dark_min"][5] == alone.drift.worst_dark_min[0]
     by = hours.hours_by(table, "programme")
     assert by["sites"].to_dict() == {"p": 2, "q": 1} and by["site_h"].sum() == pytest.approx(table["lit_h"].sum())
@@ -157,9 +164,9 @@ def test_site_table_is_index_identical_and_adds_up():
 
 
 def test_comparison_of_ways():
-    conditions = hours.Conditions(2027, -4.0)
+    conditions = Conditions(2027, -4.0)
     groups = {"A": Setting(-35.1, 141.0, "Australia/Adelaide"), "B": Setting(-36.0, 142.0, "Australia/Melbourne")}
-    ways = hours.comparison_of_settings(sites(), [Q], conditions, groups=groups, group_of=["A", "B", "A"], shared=groups["A"])
+    ways = hours.comparison_of_settings(sites(), Assigned((Q,), None, groups, ["A", "B", "A"], groups["A"], True), conditions)
     assert list(ways.index) == ["own setting", "groups", "one shared setting", "dusk to dawn"]
     # Exact positions that the keypad holds: no drift. One shared setting is half an hour off over the border.
     assert ways.loc["own setting", "dark_h"] == 0 and ways.loc["own setting", "excess_h"] == 0
@@ -197,8 +204,8 @@ def test_an_area_that_nobody_lies_in_is_answered_with_those_that_are_there(named
 
 def test_nights_beyond_follow_the_tolerance():
     late = Setting(-35.1, 141.0, "Australia/Adelaide", 8, 0)
-    few = py.programme_year(**SITE, programme=DUSK_TO_DAWN, setting=late, tolerance=Tolerance(10, 10)).drift
-    many = py.programme_year(**SITE, programme=DUSK_TO_DAWN, setting=late, tolerance=Tolerance(5, 10)).drift
+    few = ran(**SITE, programme=DUSK_TO_DAWN, setting=late, tolerance=Tolerance(10, 10)).drift
+    many = ran(**SITE, programme=DUSK_TO_DAWN, setting=late, tolerance=Tolerance(5, 10)).drift
     assert few.nights_beyond[0] == 0 and many.nights_beyond[0] == 365
     assert many.worst_dark_min[0] == pytest.approx(8) and many.dark_year_min[0] == pytest.approx(8 * 365)
 

@@ -11,7 +11,8 @@ import pytest
 from geozone.files.programmefiles import _cure_text, _names, group_key_events
 from geozone.places.legalzones import add_legal_time, clock_rules
 from geozone.screens.mapprogrammes import MORE_FOR_LESS, dearer_hours
-from geozone.switching.hours import Conditions
+from geozone.switching.assigned import Assigned
+from geozone.switching.conditions import Conditions
 from geozone.switching.programmeanswers import keyed_clocks, programme_answers, wall_clocks
 from geozone.switching.tariff import Tariff
 from geozone.trade.programme import DUSK_TO_DAWN, Event, Programme
@@ -36,10 +37,9 @@ def answers_for(sites, programmes, programme_of, settings, setting_of, keypad=Cl
     keyed = keyed_clocks(rules, YEAR, keypad)
     conditions = Conditions(YEAR, ALTITUDE, Tolerance(3, 6), tariff=Tariff(0.25, currency="EUR"), wall_clocks=wall_clocks(keyed),
                             switch_clock=switch_clock)
-    return programme_answers(sites, programmes, conditions, programme_of=pd.Series(programme_of, index=sites.index),
-                             clock_rules=rules, keyed=keyed, settings=settings, setting_of=setting_of,
-                             shared=next(iter(settings.values())), offset_limit_min=99,
-                             **{"groups": len(settings) > 1, **options})
+    assigned = Assigned(tuple(programmes), pd.Series(programme_of, index=sites.index), settings, setting_of, next(iter(settings.values())),
+                        options.pop("groups", len(settings) > 1))
+    return programme_answers(sites, assigned, conditions, rules, keyed, **options)
 
 
 @pytest.fixture(scope="module")

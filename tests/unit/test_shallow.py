@@ -10,6 +10,7 @@ from geozone.numbers.shallow import judged_nights
 from geozone.numbers.sun import State, switch_times
 from geozone.sharing.drift import setting_drift
 from geozone.sharing.envelope import envelope
+from geozone.switching.conditions import Conditions
 from geozone.switching.programme_year import programme_drift, programme_year
 from geozone.trade.programme import Event, Programme
 from geozone.trade.setting import Setting, Tolerance
@@ -115,9 +116,9 @@ def test_programmes_leave_out_the_same_nights():
     # A programme that is dusk to dawn but for one event must be judged as the fast way judges it.
     split = Programme("dusk to dawn", (Event("on", "dusk"), Event("off", "dawn")))
     zone = np.full(LAT.size, "Europe/Stockholm", dtype=object)
-    how = {"lat_deg": LAT, "lon_deg": LON, "legal_zone": zone, "setting": SETTING, "year": YEAR, "altitude_deg": -4.0,
-           "tolerance": Tolerance(10, 12, 1.0)}
-    slow, fast = programme_year(programme=split, **how).drift, programme_drift(**how)
+    conditions = Conditions(YEAR, -4.0, Tolerance(10, 12, 1.0))
+    slow = programme_year(LAT, LON, zone, split, conditions, setting=SETTING).drift
+    fast = programme_drift(LAT, LON, SETTING, conditions, legal_zone=zone)
     np.testing.assert_array_equal(slow.nights_not_judged, fast.nights_not_judged)
     judged_part = fast.dark_year_min - fast.dark_not_judged_min
     np.testing.assert_allclose(slow.dark_year_min - slow.dark_not_judged_min, judged_part, atol=1e-6)

@@ -10,6 +10,7 @@ from geozone.numbers.sun import State, switch_times
 from geozone.sharing.drift import setting_drift
 from geozone.sharing.envelope import envelope
 from geozone.sharing.shared import FoundSetting, searched_setting
+from geozone.trade.basis import Basis
 from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Setting, Tolerance
 
@@ -82,8 +83,7 @@ def test_no_keypad_setting_serves_more_or_drifts_less(name):
     rng = np.random.default_rng(sorted(CASES).index(name))
     lat, lon = rng.uniform(*lat_range, 6), rng.uniform(*lon_range, 6)
     keypad = Keypad(coordinate_step_deg=1.0, offset_limit_min=3)
-    found = searched_setting(lat_deg=lat, lon_deg=lon, year=2027, altitude_deg=altitude_deg, legal_zone=zone,
-                             tolerance=tolerance, keypad=keypad)
+    found = searched_setting(lat, lon, zone, Basis(2027, altitude_deg, tolerance, keypad))
     every = brute(lat, lon, positions(lat, lon, 1.0), range(-3, 4), altitude_deg, tolerance)
     most = max(served for served, _ in every.values())
     least = min(factor for _, factor in every.values())
@@ -107,8 +107,7 @@ TEN_LAT, TEN_LON = TEN.uniform(64.85, 65.15, 10), TEN.uniform(20.85, 21.15, 10)
 
 def find(lat, lon, zone, *, altitude_deg=-4.0, tolerance=Tolerance(5, 10), keypad=Keypad()):
     """The found setting, and what the drift computation says of it."""
-    found = searched_setting(lat_deg=lat, lon_deg=lon, year=2027, altitude_deg=altitude_deg, legal_zone=zone,
-                             tolerance=tolerance, keypad=keypad)
+    found = searched_setting(lat, lon, zone, Basis(2027, altitude_deg, tolerance, keypad))
     drift = setting_drift(lat_deg=lat, lon_deg=lon, setting=found.setting, year=2027, altitude_deg=altitude_deg,
                           tolerance=tolerance, keypad=keypad)
     assert found.setting == found.setting.on_keypad(keypad)

@@ -18,6 +18,7 @@ from geozone.numbers import clock
 from geozone.numbers.crossing import STAYS_ABOVE
 from geozone.numbers.sun import switch_times
 from geozone.switching.calendars import timetable_calendar
+from geozone.switching.conditions import Conditions
 from geozone.switching.switchings import switching_rows
 from geozone.switching.timetable import dated_timetable, timetable_year
 from geozone.trade.programme import DUSK_TO_DAWN, Event, Holidays, Programme, Season
@@ -33,7 +34,13 @@ def made(**how):
 
 
 def ran(table, **how):
-    return timetable_year(table, **{**TOWN, "altitude_deg": -4.0, **how}).drift
+    return year_of(table, **{**TOWN, "altitude_deg": -4.0, **how}).drift
+
+
+def year_of(table, lat_deg, lon_deg, legal_zone, altitude_deg, programme=DUSK_TO_DAWN, setting=None, **more):
+    """A timetable's year with its own tolerance, unless another is given."""
+    conditions = Conditions(table.year, altitude_deg, **{"tolerance": table.tolerance, **more})
+    return timetable_year(table, lat_deg, lon_deg, legal_zone, conditions, programme, setting=setting)
 
 
 @pytest.mark.parametrize("period", ["week", "fortnight", "month"])
@@ -90,7 +97,7 @@ def test_white_nights_have_no_times():
     rows = switching_rows(table)
     summer = rows[(rows["from"] >= first) & (rows["from"] < end)]
     assert set(summer["turn"]) == {"off"} and set(summer["remark"]) == {"no darkness in this period"}
-    drift = timetable_year(table, lat_deg=[69.6], lon_deg=[18.9], legal_zone="Europe/Oslo", altitude_deg=-4.0).drift
+    drift = year_of(table, lat_deg=[69.6], lon_deg=[18.9], legal_zone="Europe/Oslo", altitude_deg=-4.0).drift
     assert drift.worst_dark_min[0] <= 5 + 1e-6
 
 
@@ -100,7 +107,7 @@ def test_dusk_after_midnight():
                             period="week", rounding_min=1)
     row = table.frame()[table.frame()["from"] <= "2027-06-21"].iloc[-1]
     assert row["dusk"].startswith("00:") and table.dusk_min.max() > 1440
-    drift = timetable_year(table, lat_deg=[60.1699], lon_deg=[24.9384], legal_zone="Europe/Helsinki", altitude_deg=-6.0).drift
+    drift = year_of(table, lat_deg=[60.1699], lon_deg=[24.9384], legal_zone="Europe/Helsinki", altitude_deg=-6.0).drift
     assert drift.worst_dark_min[0] <= 5 + 1e-6
 
 
@@ -145,7 +152,7 @@ def test_the_last_evening_before_white_nights_is_switched_off():
     # Dusk moves by up to five minutes a day there: half a period's days of that, twice a night, is what rounding to it costs.
     for period, days in (("week", 7), ("fortnight", 14), ("month", 31)):
         table = dated_timetable(**where, **SUN, period=period, rounding_min=5)
-        found = timetable_year(table, **where, altitude_deg=-4.0)
+        found = year_of(table, **where, altitude_deg=-4.0)
         assert found.drift.worst_excess_min[0] < 600 and found.drift.worst_dark_min[0] <= 5 + 1e-6
         assert found.lit_min.sum() - found.intended_min.sum() < 365 * 2 * (5 * days / 2 + 10)
 
@@ -156,7 +163,7 @@ def test_polar_night_is_lit_through():
     frame, rows = table.frame().set_index("from"), switching_rows(table)
     assert frame.loc["2027-01-01", "all_day"] and not frame.loc["2027-03-12", "all_day"] and table.kept.all()
     assert rows[rows["from"] == "2027-01-01"]["turn"].tolist() == ["on"] and rows.iloc[0]["remark"] == "no dawn in this period: lit all day"
-    assert timetable_year(table, **where, altitude_deg=-0.8333).drift.worst_dark_min[0] <= 5 + 1e-6
+    assert year_of(table, **where, altitude_deg=-0.8333).drift.worst_dark_min[0] <= 5 + 1e-6
 
 
 def test_days_of_minutes_are_lit_through_and_nights_of_minutes_are_lit():
@@ -165,12 +172,12 @@ def test_days_of_minutes_are_lit_through_and_nights_of_minutes_are_lit():
     for altitude in (-0.8333, 0.2, -0.4):
         table = dated_timetable(**where, year=2027, altitude_deg=altitude, period="month", rounding_min=10)
         assert table.kept.all()
-        assert timetable_year(table, **where, altitude_deg=altitude).drift.worst_dark_min.max() <= 5 + 1e-6
+        assert year_of(table, **where, altitude_deg=altitude).drift.worst_dark_min.max() <= 5 + 1e-6
     assert table.all_day.any()
     # A short night at the white nights' edge, and a tolerance as long as the night.
     where = {"lat_deg": np.arange(60.0, 64.0, 0.05), "lon_deg": 18.0 * np.ones(80), "legal_zone": "Europe/Stockholm"}
     table = dated_timetable(**where, year=2027, altitude_deg=-6.0, period="week", tolerance=Tolerance(20, 20))
-    found = timetable_year(table, **where, altitude_deg=-6.0).drift
+    found = year_of(table, **where, altitude_deg=-6.0).drift
     assert table.kept.all() and found.worst_dark_min.max() <= 20 + 1e-6 and found.worst_excess_min.max() < 600
 
 

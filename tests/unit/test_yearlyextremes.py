@@ -9,6 +9,7 @@ from geozone.grouping.keylattice import KeyLattice
 from geozone.grouping.yearlyextremes import Probe, yearly_extremes
 from geozone.numbers.sun import switch_times
 from geozone.sharing.drift import setting_drift
+from geozone.trade.basis import Basis
 from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Setting, Tolerance
 
@@ -56,8 +57,7 @@ def test_easiest_is_milder_than_any_longitude_within_reach(altitude, lat):
 
 def test_late_dusk_is_dark_and_early_dawn_is_dark():
     """A setting 3 minutes late at dusk and at dawn: 3 dark minutes in the evening, 3 excess in the morning."""
-    shifts = AllowedShifts(np.array([-35.0]), np.array([143.0]), np.array([0]), 2027, -4.0, Tolerance(4.0, 2.0),
-                  KeyLattice.of(Keypad(), True))
+    shifts = AllowedShifts(np.array([-35.0]), np.array([143.0]), np.array([0]), Basis(2027, -4.0, Tolerance(4.0, 2.0)), KeyLattice.of(Keypad(), True))
     j = int(np.argmin(np.abs(shifts.key_lat_deg + 35.0)))
     cell = np.array([j, 0, 3, 3])
     assert model_factor(shifts, cell, np.array([0]), 1.0)[0] == pytest.approx(3 / 2, abs=2e-3)  # excess 3 of 2
@@ -74,7 +74,7 @@ def test_the_model_agrees_with_the_drift_kernel(lat_deg, altitude_deg):
     rng = np.random.default_rng(3)
     lat, lon = lat_deg + rng.uniform(-0.4, 0.4, 40), 24.0 + rng.uniform(-0.5, 0.5, 40)
     tolerance = Tolerance(12.0, 15.0)
-    shifts = AllowedShifts(lat, lon, np.arange(40), 2027, altitude_deg, tolerance, KeyLattice.of(Keypad(), True))
+    shifts = AllowedShifts(lat, lon, np.arange(40), Basis(2027, altitude_deg, tolerance), KeyLattice.of(Keypad(), True))
     assert shifts.plain == (lat_deg < 59)
     rows = np.arange(40)
     checked = 0
@@ -93,8 +93,7 @@ def test_the_model_agrees_with_the_drift_kernel(lat_deg, altitude_deg):
 
 def test_a_white_night_forbids_what_no_shift_can_mend():
     """Helsinki (60.2 N) has civil dusk all year; 61.5 N has none in June: lights off all night there are dark there."""
-    shifts = AllowedShifts(np.array([60.2]), np.array([25.0]), np.array([0]), 2027, -6.0, Tolerance(10, 10),
-                  KeyLattice.of(Keypad(), True))
+    shifts = AllowedShifts(np.array([60.2]), np.array([25.0]), np.array([0]), Basis(2027, -6.0, Tolerance(10, 10)), KeyLattice.of(Keypad(), True))
     dark = setting_drift(lat_deg=[60.2], lon_deg=[25.0], setting=Setting(61.5, 25.0, "Europe/Helsinki"), year=2027,
                          altitude_deg=-6.0)
     assert dark.worst_dark_edge[0] == "night"
@@ -105,8 +104,7 @@ def test_a_white_night_forbids_what_no_shift_can_mend():
 
 
 def test_best_cell_is_best_of_the_lattice():
-    shifts = AllowedShifts(np.array([-35.5, -34.2]), np.array([142.0, 143.0]), np.array([0, 1]), 2027, -4.0, Tolerance(5.0, 8.0),
-                  KeyLattice.of(Keypad(), True))
+    shifts = AllowedShifts(np.array([-35.5, -34.2]), np.array([142.0, 143.0]), np.array([0, 1]), Basis(2027, -4.0, Tolerance(5.0, 8.0)), KeyLattice.of(Keypad(), True))
     rows = np.array([0, 1])
     cell, factor = best_cell(shifts, rows)
     tried = [model_factor(shifts, np.array([j, p, i, k]), rows, 1.0).max()

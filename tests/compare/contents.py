@@ -141,6 +141,16 @@ def _xlsx(content: bytes) -> dict[str, str]:
     return out
 
 
+def _zip(content: bytes) -> dict[str, str]:
+    """The parts of an archive: keys of documents, all else as bytes."""
+    out = {}
+    with zipfile.ZipFile(io.BytesIO(content)) as archive:
+        for name in sorted(archive.namelist()):
+            part = archive.read(name)
+            out |= {f"{name}, {place}": value for place, value in _json(part).items()} if name.endswith(".json") else {name: _sum(part)}
+    return out
+
+
 def _gpkg(content: bytes) -> dict[str, str]:
     """Rows of all tables, shapes as bytes; without the moment of writing."""
     out = {}
@@ -172,4 +182,4 @@ def _sum(content: bytes) -> str:
     return hashlib.sha256(content).hexdigest()[:16]
 
 
-_READERS = {".csv": _csv, ".json": _json, ".pdf": _pdf, ".xlsx": _xlsx, ".gpkg": _gpkg, ".png": _png}
+_READERS = {".csv": _csv, ".json": _json, ".pdf": _pdf, ".xlsx": _xlsx, ".gpkg": _gpkg, ".zip": _zip, ".png": _png}

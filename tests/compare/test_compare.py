@@ -49,6 +49,12 @@ def pdf(path, width):
     document.close()
 
 
+def archive(path, value, part=b"1"):
+    with zipfile.ZipFile(path, "w") as pack:
+        pack.writestr("document.json", json.dumps({"worst": value}))
+        pack.writestr("sites.bytes", part)
+
+
 def picture(path, colour):
     Image.new("RGB", (4, 4), colour).save(path)
 
@@ -64,6 +70,7 @@ def folders(tmp_path):
     workbook(one / "sites.xlsx", 1.5)
     pdf(one / "sheet.pdf", 100)
     picture(one / "pictures" / "year.png", "red")
+    archive(one / "paper.zip", 1.5)
     (one / "other.bin").write_bytes(b"\xff\x00")
     shutil.copytree(one, tmp_path / "two")
     return one, tmp_path / "two"
@@ -83,6 +90,8 @@ def test_a_copy_is_the_same(folders):
     ("sites.xlsx", lambda p: workbook(p, 1.6), "sites.xlsx: xl/worksheets/sheet1.xml"),
     ("sheet.pdf", lambda p: pdf(p, 120), "sheet.pdf: page 1, "),
     ("pictures/year.png", lambda p: picture(p, "blue"), "pictures/year.png: pixels: "),
+    ("paper.zip", lambda p: archive(p, 1.6), "paper.zip: document.json, worst: '1.5' is now '1.6'"),
+    ("paper.zip", lambda p: archive(p, 1.5, b"2"), "paper.zip: sites.bytes: "),
     ("other.bin", lambda p: p.write_bytes(b"\xff\x01"), "other.bin: other bytes"),
     ("other.bin", lambda p: p.unlink(), "other.bin: no longer written"),
     ("more.txt", lambda p: p.write_text("x"), "more.txt: was not written before"),

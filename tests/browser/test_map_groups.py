@@ -381,7 +381,7 @@ def test_the_tables_fit_beside_the_map(open_page, width):
     """With positions in thousandths of a degree and two-digit offsets, the widest that a row comes to."""
     answers = EXAMPLES["with_invented_groups"](EXAMPLES["example_answers"](60, 6), 3)
     answers.groups.settings[["lat_deg", "lon_deg", "dusk_offset_min", "dawn_offset_min"]] = [-34.567, 141.234, -99, 98]
-    answers = replace(answers, keypad=Keypad(0.001))
+    answers = replace(answers, basis=replace(answers.basis, keypad=Keypad(0.001)))
     page = open_page("fine", answers, width=width, height=700)
     if width < 760:
         page.click("#side-button")

@@ -8,6 +8,8 @@ import pandas as pd
 import pytest
 import shapely
 
+from geozone import Basis, DarkThreshold, Tolerance
+
 HOSTILE = ["${alert(1)}", "`x`", "</script><script>alert(1)</script>", "<img src=x onerror=alert(1)>", "C:\\1", "{{ 7*7 }}",
            "{% raw %}", "<b>bold</b>"]
 
@@ -27,7 +29,7 @@ def test_hostile_names_are_only_text(open_page, example_answers):
     sites = pd.DataFrame({"site_id": [f"{text} {k}" for k, text in enumerate(HOSTILE)], "name": [text + "!" for text in HOSTILE],
                           "lat_deg": -35.2 + np.arange(n) * 0.1, "lon_deg": 140.3, "load_w": np.nan})
     title = "".join(HOSTILE)
-    answers = example_answers(sites=sites, title=title, notes=tuple(HOSTILE), threshold_text=HOSTILE[3])
+    answers = example_answers(sites=sites, title=title, notes=tuple(HOSTILE), basis=Basis(2027, DarkThreshold(-4.0, HOSTILE[3]), Tolerance(5, 10)))
     answers.areas["area"] = HOSTILE[:len(answers.areas)]
     answers.sites["area"] = HOSTILE[3]
     answers.boundaries["zone_a"] = HOSTILE[3]

@@ -10,7 +10,6 @@ import pikepdf
 import pytest
 
 from geozone.jobs.examples import examples_folder
-from geozone.jobs.groupplan import clock_keypad
 from geozone.jobs.job import read_job
 from geozone.jobs.plan import compute
 from geozone.paper import joining
@@ -33,7 +32,7 @@ def border():
 @pytest.fixture(scope="module")
 def cards(border):
     job = read_job(examples_folder() / "border" / "job.toml")
-    return group_cards(border, CardOptions(), Display(), clock_keypad(job))[:3]
+    return group_cards(border, CardOptions(), Display(), job.basis.keypad.clocks)[:3]
 
 
 @pytest.fixture(scope="module", params=["A4", "A6"])

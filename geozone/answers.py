@@ -56,7 +56,8 @@ class Answers:
     boundaries : geopandas.GeoDataFrame
         Borders between two legal zones: zone_a, zone_b, same_clock, geometry.
     drift_lines : geopandas.GeoDataFrame
-        Lines: kind ("tolerance" | "drift" | "dusk"), factor (1.0 = tolerance; NaN for dusk), label, geometry.
+        Lines: kind ("tolerance" | "drift" | "dusk"), factor (1.0 = tolerance; NaN for dusk), label, dusk (its date, time and
+        offset from UTC in the manner of ISO 8601; "" for the others), geometry.
     lattice : geopandas.GeoDataFrame
         Points over the area: lat_deg, lon_deg, worst_dark_min, worst_excess_min, tolerance_share.
     spread : pandas.DataFrame

@@ -10,7 +10,8 @@ from ..trade.basis import Basis
 from ..trade.setting import Tolerance
 from . import shiftcells
 from .keylattice import KeyLattice
-from .yearlyextremes import Extremes, Probe, yearly_extremes
+from .keyedtimes import KeyedTimes
+from .yearlyextremes import Extremes, Probe, keyed_times, yearly_extremes
 
 # A box this wide cannot matter: a day has 1440 minutes. Keeps grids finite where no night sets a limit.
 _WIDEST_MIN = 700.0
@@ -67,6 +68,7 @@ class AllowedShifts:
     steady: bool = also(init=False)
     # Extremes by factor, made when they are asked for.
     _made: dict = also(init=False, default_factory=dict)
+    _keyed: KeyedTimes | None = also(init=False, default=None)
 
     @property
     def year(self) -> int:
@@ -116,10 +118,11 @@ class AllowedShifts:
         """Keyed latitudes at which some row has a box: beyond the last, boxes only get narrower."""
         probe_rows = np.unique([np.argmin(self.lat_deg), np.argmax(self.lat_deg)])
         low, high = self.lat_deg[probe_rows].min(), self.lat_deg[probe_rows].max()
-        for reach in (4.0, 15.0, 60.0):
-            coarse = np.unique(np.clip(np.concatenate((np.arange(low, low - reach, -0.5), np.arange(high, high + reach, 0.5))),
+        # Tolerances of hours reach far, where it does not matter which latitude is the last.
+        for reach, step in ((4.0, 0.5), (15.0, 0.5), (60.0, 3.0)):
+            coarse = np.unique(np.clip(np.concatenate((np.arange(low, low - reach, -step), np.arange(high, high + reach, step))),
                                        -89.9, 89.9))
-            probe = self._probe(coarse, self.factor_cap, 0.25)
+            probe = self._probe(coarse, self.factor_cap, step / 2)
             easiest = yearly_extremes(lat_deg=self.lat_deg[probe_rows], lon_deg=self.lon_deg[probe_rows], year=self.year,
                                       altitude_deg=self.altitude_deg, probe=probe)[1]
             box = self._box(easiest, self.factor_cap, np.zeros(probe_rows.size), self.lattice.blur_min,
@@ -129,17 +132,21 @@ class AllowedShifts:
             if not some[0] and not some[-1]:
                 break
         used = coarse[some] if some.any() else np.array([low, high])
-        return self.lattice.latitudes(min(low, used.min() - 0.5), max(high, used.max() + 0.5))
+        return self.lattice.latitudes(min(low, used.min() - step), max(high, used.max() + step))
 
     def _make(self, factor: float):
         key = None if self._made.get("steady") else round(factor, 9)
         if key not in self._made:
+            probe = self._probe(self.key_lat_deg, factor, self._lat_reach)
+            if self._keyed is None:
+                self._know(_keyed=keyed_times(self.lon_deg, self.year, self.altitude_deg, probe))  # of the largest factor, made first
             nearest, easiest, plain, steady = yearly_extremes(
-                lat_deg=self.lat_deg, lon_deg=self.lon_deg, year=self.year, altitude_deg=self.altitude_deg,
-                probe=self._probe(self.key_lat_deg, factor, self._lat_reach))
+                lat_deg=self.lat_deg, lon_deg=self.lon_deg, year=self.year, altitude_deg=self.altitude_deg, probe=probe, keyed=self._keyed)
             if "steady" not in self._made:
                 # Made first at the largest factor: what is steady or plain there is so at all smaller ones.
                 self._know(plain=plain, steady=steady)
+                if steady:
+                    self._know(_keyed=None)  # never asked for again
                 self._made["steady"] = steady
             key = None if self._made["steady"] else key
             # The widest are asked for again and again, of the others the last.

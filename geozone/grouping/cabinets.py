@@ -60,20 +60,17 @@ def cabinets_table(sites: pd.DataFrame, column: str, settings: pd.DataFrame) -> 
     names = cabinet_names(sites, column)
     if not (names != "").any():
         return pd.DataFrame()
-    alone = np.array([f"\x00{row}" for row in range(len(names))], dtype=object)
-    place, first = pd.factorize(np.where(names == "", alone, names))
-    lat, lon = np.radians(sites["lat_deg"].to_numpy(float)), np.radians(sites["lon_deg"].to_numpy(float))
-    points = np.column_stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)])
-    middle = np.zeros((len(first), 3))
-    np.add.at(middle, place, points)
-    middle /= np.linalg.norm(middle, axis=1, keepdims=True)
+    place, first = _stops(names)
+    points = _unit_vectors(sites["lat_deg"].to_numpy(float), sites["lon_deg"].to_numpy(float))
+    middle = _middles(points, place, len(first))
     chord = np.linalg.norm(points - middle[place], axis=1)
+    middle_lat, middle_lon = _angles(middle)
     by = sites.reset_index(drop=True).groupby(place, sort=True)
     table = pd.DataFrame({
         "cabinet": ["" if name.startswith("\x00") else name for name in first],
         "sites": np.bincount(place),
-        "lat_deg": np.degrees(np.arcsin(np.clip(middle[:, 2], -1, 1))),
-        "lon_deg": np.degrees(np.arctan2(middle[:, 1], middle[:, 0])),
+        "lat_deg": middle_lat,
+        "lon_deg": middle_lon,
         "farthest_m": pd.Series(2 * EARTH_M * np.arcsin(np.clip(chord / 2, 0, 1))).groupby(place).max().to_numpy(),
         **{name: by[name].first().to_numpy() for name in _FROM_SITE},
     })
@@ -89,6 +86,59 @@ def cabinets_table(sites: pd.DataFrame, column: str, settings: pd.DataFrame) -> 
     table["drive"] = place_in_order
     table["site_ids"] = _listed(sites["site_id"], place, len(first))
     return table
+
+
+def driven_rows(sites: pd.DataFrame, names) -> np.ndarray:
+    """Places of some sites in driving order, each cabinet driven to once, for all of its sites in the order of the list.
+
+    Parameters
+    ----------
+    sites : DataFrame
+        lat_deg, lon_deg, area.
+    names : (n,) array_like of str
+        Cabinet of each; "" for a site that is a stop of its own.
+
+    Returns
+    -------
+    (n,) ndarray of int
+        See `driving_order`. A cabinet whose sites lie in several areas is driven to in that of the first.
+
+    Examples
+    --------
+    >>> sites = pd.DataFrame({"lat_deg": [-35.0, -35.2, -35.1], "lon_deg": [140.0, 140.0, 140.0], "area": [""] * 3})
+    >>> driven_rows(sites, ["C1", "C1", "C2"]).tolist()
+    [0, 1, 2]
+    """
+    place, first = _stops(np.asarray(names, dtype=object))
+    points = _unit_vectors(sites["lat_deg"].to_numpy(float), sites["lon_deg"].to_numpy(float))
+    begins = np.unique(place, return_index=True)[1]
+    turn = np.empty(len(first), dtype=np.int64)
+    turn[driving_order(*_angles(_middles(points, place, len(first))), sites["area"].to_numpy(str)[begins])] = np.arange(len(first))
+    return np.argsort(turn[place], kind="stable")
+
+
+def _stops(names: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Stop of each site and the stops' names in the order of the list; a site without a cabinet is one with a name that no cell can have."""
+    alone = np.array([f"\x00{row}" for row in range(len(names))], dtype=object)
+    place, first = pd.factorize(np.where(names == "", alone, names))
+    return place, np.asarray(first)
+
+
+def _unit_vectors(lat_deg: np.ndarray, lon_deg: np.ndarray) -> np.ndarray:
+    lat, lon = np.radians(lat_deg), np.radians(lon_deg)
+    return np.column_stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)])
+
+
+def _middles(points: np.ndarray, place: np.ndarray, n: int) -> np.ndarray:
+    """Middle of the points of each of `n` places, as unit vectors."""
+    middle = np.zeros((n, 3))
+    np.add.at(middle, place, points)
+    return middle / np.linalg.norm(middle, axis=1, keepdims=True)
+
+
+def _angles(points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Latitude and longitude of unit vectors [degree]."""
+    return np.degrees(np.arcsin(np.clip(points[:, 2], -1, 1))), np.degrees(np.arctan2(points[:, 1], points[:, 0]))
 
 
 def _listed(values: pd.Series, place: np.ndarray, n: int) -> list[str]:

@@ -64,6 +64,11 @@ def fewest(shifts: AllowedShifts, rows: np.ndarray, legal_zone: str, seconds: fl
     begun = time.monotonic()
     problem = SettingCover(shifts, np.asarray(rows))
     search = Search(problem)
+    one = best_setting(shifts, problem.rows, legal_zone)
+    if one is not None and within(one[2], shifts).all():
+        # No search for what one setting does, and no proof that none cannot.
+        cover = KeyedCover((one[0],), one[1][None, :], problem.rows, np.zeros(problem.rows.size, np.int64), float(one[2].max()))
+        return Fewest(cover, 1, Relaxed(1, 1.0, np.zeros(1, np.int64), np.ones(1)), search, problem)
 
     def find(relaxed, most, deadline, steps):
         nonlocal problem

@@ -177,7 +177,9 @@ def _compared(parts, sites: GroupSites, basis: Basis, lattice, count, seconds):
         index = np.flatnonzero((sites.rule == rule) & (sites.group != ""))
         if index.size == 0:
             continue
-        several.append(AllowedShifts(sites.lat[index], sites.lon[index], np.arange(index.size), basis, lattice))
+        same = [part.shifts for part in parts if np.array_equal(part.sites, index) and part.shifts.n == index.size]
+        # A part of the plan that has the same sites, each a row of its own, has the numbers already.
+        several.append(same[0] if same else AllowedShifts(sites.lat[index], sites.lon[index], np.arange(index.size), basis, lattice))
         names.append(sites.group[index])
         rules.append(rule)
         zones.append(most_common(sites.zone[index]))

@@ -9,6 +9,7 @@ near ones narrow and far ones wide, and a proof takes the mildest band.
 from __future__ import annotations
 
 import math
+from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
@@ -86,6 +87,16 @@ class KeyedTimes:
             self._far_nights = slice(None) if white else slice(3, None, _FAR_NIGHTS)
             self._grid = self._probes(np.arange(first, last + 1) * _GRID_DEG, self._far_nights)
             self._bend = tuple(np.abs(times[:-2] - 2.0 * times[1:-1] + times[2:]) for times in self._grid[:2])
+
+    def reaching(self, lon_reach_deg: float) -> "KeyedTimes":
+        """The same times for a reach that is no larger: nothing is computed again."""
+        if lon_reach_deg > self.lon_reach_deg:
+            raise ValueError(f"times reach {self.lon_reach_deg} degrees, not {lon_reach_deg}")
+        nearer = copy(self)
+        nearer.lon_reach_deg, nearer._near_deg = lon_reach_deg, min(_NEAR_DEG, lon_reach_deg)
+        if lon_reach_deg <= nearer._near_deg:
+            nearer._grid, nearer._whole = None, False
+        return nearer
 
     def _probes(self, lon_deg, nights: slice):
         """Dusk and dawn since each night's midnight at longitude and state: (n_lon, n_lat_step, n_lat, n_looked_at)."""

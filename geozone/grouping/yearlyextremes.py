@@ -106,7 +106,7 @@ class Probe:
     shallow_deg: float = 0.0
 
 
-def yearly_extremes(*, lat_deg, lon_deg, year: int, altitude_deg: float, probe: Probe):
+def yearly_extremes(*, lat_deg, lon_deg, year: int, altitude_deg: float, probe: Probe, keyed: KeyedTimes | None = None):
     """Extremes at every keyed latitude and site.
 
     Parameters
@@ -116,6 +116,8 @@ def yearly_extremes(*, lat_deg, lon_deg, year: int, altitude_deg: float, probe: 
     year : int
     altitude_deg : float [degree]
     probe : Probe
+    keyed : KeyedTimes, optional
+        `keyed_times` of the same sites and a probe whose keyed latitudes are the same and whose reach is no smaller.
 
     Returns
     -------
@@ -139,7 +141,7 @@ def yearly_extremes(*, lat_deg, lon_deg, year: int, altitude_deg: float, probe: 
     nearest = np.empty((6, n_lat, n), np.float32)
     easiest = np.empty((6, n_lat, n), np.float32)
 
-    keyed = KeyedTimes(table, sin_h, probe.key_lat_deg, probe.lat_reach_deg, probe.lon_reach_deg, lon_deg.min(), lon_deg.max())
+    keyed = keyed_times(lon_deg, year, altitude_deg, probe) if keyed is None else keyed.reaching(probe.lon_reach_deg)
 
     def block(rows):
         judged = judged_nights(lat_deg[rows], lon_deg[rows], year, altitude_deg, probe.shallow_deg)
@@ -149,6 +151,12 @@ def yearly_extremes(*, lat_deg, lon_deg, year: int, altitude_deg: float, probe: 
     plain, steady = (all(one) for one in zip(*on_all_cores(block, blocks)))
     last = 4 if plain else 6
     return Extremes(*nearest[:last]), Extremes(*easiest[:last]), plain, steady
+
+
+def keyed_times(lon_deg, year: int, altitude_deg: float, probe: Probe) -> KeyedTimes:
+    """When switches with the probe's keyed positions act, for sites at some longitudes [degree]."""
+    return KeyedTimes(almanac(year), sin_threshold(altitude_deg), probe.key_lat_deg, probe.lat_reach_deg, probe.lon_reach_deg,
+                      np.min(lon_deg), np.max(lon_deg))
 
 
 def _blocks(lon_deg, lat_deg):

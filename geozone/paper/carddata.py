@@ -9,15 +9,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..errors import InputError
-from ..grouping.cabinets import cabinet_names
+from ..grouping.cabinets import cabinet_names, driven_rows
 from ..numbers import clock
-from ..places.driving import driving_order
 from ..schema.column import step_decimals
 from ..trade.readings import Display, Keyed, readings
 from ..trade.slipdifferences import SlipTable, slip_tables
 from ..trade.slips import Slip, slips_of
 from ..trade.switchclock import ClockKeypad, Keying, best_keying
-from .words import Words
+from .phrases import keyed_words
+from .words import Words, words_in
 
 if TYPE_CHECKING:
     from ..answers import Answers
@@ -132,7 +132,7 @@ def group_cards(answers: "Answers", options: CardOptions, display: Display, cloc
     slips = [tuple(slips_of(right, answers.keypad, on, _nearest_others(name, right, plain)))
              for (name, _, _), right in zip(keyed_for, rights, strict=True)]
     tables = slip_tables(list(zip(rights, slips, strict=True)), display, year=year, first_day=first_day)
-    rows, events = _rows_of_sites(answers), _events(answers)
+    rows, events = _rows_of_sites(answers), _events(answers, words_in(options.language))
     return [GroupCard(name, programmes, setting, keyings[setting.legal_zone], right, mine, table,
                       _driven(answers, [row for programme in programmes or ("",) for row in rows.get((name, programme), ())]),
                       tuple((programme, events.get((name, programme), "")) for programme in programmes))
@@ -152,16 +152,19 @@ def _rows_of_sites(answers: "Answers") -> dict[tuple[str, str], list[int]]:
 
 def _driven(answers: "Answers", rows: list[int]) -> tuple[int, ...]:
     mine = np.array(sorted(rows), dtype=int)
-    lat, lon, area = (answers.sites[name].to_numpy()[mine] for name in ("lat_deg", "lon_deg", "area"))
-    return tuple(mine[driving_order(lat, lon, area.astype(str))].tolist())
+    sites = answers.sites.iloc[mine]
+    return tuple(mine[driven_rows(sites, cabinets_of(answers, sites))].tolist())
 
 
-def _events(answers: "Answers") -> dict[tuple[str, str], str]:
-    if answers.programmes is None:
+def _events(answers: "Answers", words: Words) -> dict[tuple[str, str], str]:
+    """What is keyed by group and programme, in the paper's language."""
+    found = answers.programmes
+    if found is None:
         return {}
-    table = answers.programmes.sites
-    labels = table["setting_label"].astype(str).replace("shared", "") if answers.groups is None else table["setting_label"].astype(str)
-    return dict(zip(zip(labels, table["programme"].astype(str), strict=True), table["key_events"].astype(str), strict=True))
+    named = {one.name: one for one in found.programmes}
+    pairs = found.sites[["setting_label", "programme"]].drop_duplicates().itertuples(index=False)
+    return {("" if answers.groups is None else str(label), str(programme)):
+            keyed_words(named[programme], found.settings[label], answers.keypad, words) for label, programme in pairs}
 
 
 def cabinets_of(answers: "Answers", sites) -> list[str]:
@@ -238,7 +241,12 @@ def change_days(card: GroupCard, year: int) -> set[int]:
 
 def slip_words(slip: Slip, words: Words) -> str:
     """A slip in words."""
-    return words(f"slip_{slip.key}", **dict(slip.values))
+    return words(f"slip_{slip.key}", **slip_values(slip, words))
+
+
+def slip_values(slip: Slip, words: Words) -> dict[str, str]:
+    """Figures of a slip with the language's decimal sign."""
+    return {name: words.figure(value) for name, value in slip.values}
 
 
 def joined_slips(slips, words: Words, most: int = 4) -> str:

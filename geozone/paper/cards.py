@@ -16,6 +16,7 @@ from ..trade.readings import Display
 from .carddata import FORTNIGHT, CardOptions, GroupCard, cabinets_of, change_days, clock_text, degrees_minutes, digits_text, reading_days, reading_days_of
 from .cardslips import other_days, something_else
 from .joining import joined
+from .phrases import programme_words, saving_words, wrong_words
 from .sheetdata import position_text
 from .typesetting import forget, has_long_word, printable, typeset
 from .words import Words, words_in
@@ -119,12 +120,12 @@ def card_page(card: GroupCard, answers: "Answers", options: CardOptions, display
         "count": words.count(len(mine), "card_sites"), "where": ", ".join(areas[:6]) + (" …" if len(areas) > 6 else ""),
         "master": master_sentence(card, answers, words),
         "key": to_key(card, answers, words), "checks": checks(card, display, words),
-        "keyed_clock": "" if card.keying.exact else words("readings_clock_keyed", when=wrong_times(card)),
+        "keyed_clock": "" if card.keying.exact else words("readings_clock_keyed", when=wrong_words(card.keying, words)),
         "unknown": words("readings_unknown") if unknown else "",
         "fortnight_head": words("readings_fortnight", date=words.date(first, "medium")),
         **_readings_tables(columns, year, first_day, changes, other_days(card, year), options, display, words),
         **something_else(card, words),
-        **_sites(mine, answers, card, words), "programmes": _programmes(card, answers),
+        **_sites(mine, answers, card, words), "programmes": _programmes(card, answers, words),
     }
 
 
@@ -137,11 +138,6 @@ def card_head(card: GroupCard, words: Words) -> str:
 def master_sentence(card: GroupCard, answers: "Answers", words: Words) -> str:
     """For one shared setting on a master clock: that there is one switch to key; else nothing."""
     return words("card_master", zone=card.setting.legal_zone) if answers.clock == "master" and answers.groups is None else ""
-
-
-def wrong_times(card: GroupCard) -> str:
-    """When the keyed clock does not show legal time."""
-    return "; ".join(span.text() for span in card.keying.wrong)
 
 
 def card_sites(card: GroupCard, answers: "Answers"):
@@ -161,9 +157,9 @@ def _readings_tables(columns: dict[str, np.ndarray], year: int, first_day: int, 
     tables: list[dict] = []
     for part in parts:
         heads = [words("readings_day"), *_heads(part, any(key.startswith("without_") for key in columns), words)]
-        tables.append({"heads": heads, "chars": [], "fortnight": [_row(day, part, year, changes, display, words, "EEE d MMM") for day in fortnight],
-                       "weekly": [_row(day, part, year, changes, display, words, "d MMM") for day in weekly],
-                       "other": [_row(day, part, year, set(), display, words, "d MMM") for day in other]})
+        tables.append({"heads": heads, "chars": [], "fortnight": [_row(day, part, year, changes, display, words, True) for day in fortnight],
+                       "weekly": [_row(day, part, year, changes, display, words, False) for day in weekly],
+                       "other": [_row(day, part, year, set(), display, words, False) for day in other]})
     for table in tables:
         # A cell for each of a year's times would make the document ten times as heavy: lines of letters of one width instead.
         table["chars"] = [max(map(len, column)) + 2 for column in zip(*table["weekly"], strict=True)]
@@ -181,10 +177,10 @@ def _heads(columns, both: bool, words: Words) -> list[str]:
     return heads
 
 
-def _row(day: int, columns, year: int, changes: set[int], display: Display, words: Words, form: str) -> list[str]:
+def _row(day: int, columns, year: int, changes: set[int], display: Display, words: Words, weekday: bool) -> list[str]:
     when = date(year, 1, 1) + timedelta(day)
     mark = " *" if day in changes else ""
-    return [words.date(when, form) + mark, *(clock_text(float(times[day]), display, words) for times in columns.values())]
+    return [words.day(when, weekday) + mark, *(clock_text(float(times[day]), display, words) for times in columns.values())]
 
 
 def to_key(card: GroupCard, answers: "Answers", words: Words) -> list[dict]:
@@ -195,7 +191,7 @@ def to_key(card: GroupCard, answers: "Answers", words: Words) -> list[dict]:
     clock = card.keying.switch_clock
     rows = [(words("card_position"), position_text(setting, words, step),
              f"{words('card_degrees_minutes')}: {minutes}; {words('card_digits')}: {digits}"),
-            (words("card_legal_time"), f"UTC{offset_text(clock.standard_min)}", f"{clock.text().partition(', ')[2]} ({setting.legal_zone})"),
+            (words("card_legal_time"), f"UTC{offset_text(clock.standard_min)}", _saving(card, answers.year, words)),
             (words("card_offset_dusk"), _offset(setting.dusk_offset_min, words), ""),
             (words("card_offset_dawn"), _offset(setting.dawn_offset_min, words), "")]
     if not card.programmes:
@@ -208,13 +204,21 @@ def to_key(card: GroupCard, answers: "Answers", words: Words) -> list[dict]:
     return [{"name": name, "value": value, "more": more} for name, value, more in rows]
 
 
+def _saving(card: GroupCard, year: int, words: Words) -> str:
+    """The summer-time rule to key, the days on which it then changes the clock, and the legal zone that it stands for."""
+    first = date(year, 1, 1)
+    days = [first + timedelta(day) for day in sorted(change_days(card, year))]
+    dates = words("saving_changes", year=year, dates=", ".join(words.day(day) for day in days if day.year == year)) if days else ""
+    return "; ".join(filter(None, (saving_words(card.keying.switch_clock, words), dates))) + f" ({card.setting.legal_zone})"
+
+
 def _offset(minutes: int, words: Words) -> str:
     return words("none") if not minutes else words("later" if minutes > 0 else "earlier", n=abs(int(minutes)))
 
 
 def checks(card: GroupCard, display: Display, words: Words) -> list[str]:
     """What is checked once all is keyed, in the order in which it tells most."""
-    watch = words("check_clock", zone=card.setting.legal_zone) if card.keying.exact else words("check_clock_keyed", when=wrong_times(card))
+    watch = words("check_clock", zone=card.setting.legal_zone) if card.keying.exact else words("check_clock_keyed", when=wrong_words(card.keying, words))
     # A display cuts seconds off or rounds them, on top of what its own sun may be off.
     return [watch, words("check_date"), words("check_dusk", n=words.number(np.ceil(display.error_min + 1))), words("check_keyed")]
 
@@ -238,7 +242,7 @@ def _sites(mine, answers: "Answers", card: GroupCard, words: Words) -> dict:
     return {"sites": rows, "list_heads": heads, "list_known": len(columns), "list_more": words("list_more", n=words.number(more)) if more > 0 else ""}
 
 
-def _programmes(card: GroupCard, answers: "Answers") -> list[dict]:
+def _programmes(card: GroupCard, answers: "Answers", words: Words) -> list[dict]:
     """Each programme in words with its year as a small picture."""
     if answers.programmes is None:
         return []
@@ -249,5 +253,5 @@ def _programmes(card: GroupCard, answers: "Answers") -> list[dict]:
             continue
         one = years.get((programme.name, card.name or "shared"))
         svg, wasted = ("", False) if one is None else year_strip(one.lit, one.dark, one.clock, answers.year)
-        found.append({"name": programme.name, "events": "; ".join(event.text() for event in programme.events), "svg": svg, "wasted": wasted})
+        found.append({"name": programme.name, "events": programme_words(programme, words), "svg": svg, "wasted": wasted})
     return found

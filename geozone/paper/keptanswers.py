@@ -39,17 +39,17 @@ _SITES = {"site_id": TEXT, "name": TEXT, "lat_deg": NUMBER, "lon_deg": NUMBER, "
 _TABLES = {
     "areas": {"area": TEXT, "geometry": SHAPE}, "area_pieces": {"legal_zone": TEXT, "clock_rule_text": TEXT},
     "zones": {"legal_zone": TEXT, "geometry": SHAPE}, "boundaries": {"zone_a": TEXT, "zone_b": TEXT, "same_clock": FLAG, "geometry": SHAPE},
-    "drift_lines": {"kind": TEXT, "factor": NUMBER, "label": TEXT, "geometry": SHAPE}, "spread": {"night": TEXT, "dusk_spread_min": NUMBER},
+    "drift_lines": {"kind": TEXT, "factor": NUMBER, "dusk": TEXT, "geometry": SHAPE}, "spread": {"night": TEXT, "dusk_spread_min": NUMBER},
     "clock_rules": {"text": TEXT, "legal_zones": TEXT},
 }
 _BACKDROP = {"geometry": SHAPE}
 _GROUPS = {
     "settings": {"group": TEXT, "sites": WHOLE, "lat_deg": NUMBER, "lon_deg": NUMBER, "legal_zone": TEXT, "dusk_offset_min": WHOLE,
-                 "dawn_offset_min": WHOLE, "clock_to_key": TEXT, "worst_dark_min": NUMBER, "worst_excess_min": NUMBER},
+                 "dawn_offset_min": WHOLE, "worst_dark_min": NUMBER, "worst_excess_min": NUMBER},
     "hulls": {"group": TEXT, "geometry": SHAPE}, "curve": {"k": WHOLE, "worst_min": NUMBER},
 }
 _PROGRAMMES = {
-    "programme_sites": {"setting_label": TEXT, "programme": TEXT, "key_events": TEXT},
+    "programme_sites": {"setting_label": TEXT, "programme": TEXT},
     "hours": {"level": TEXT, "programme": TEXT, "sites": WHOLE, "lit_h": NUMBER, "sites_with_load": WHOLE, "kwh": NUMBER, "cost": NUMBER},
     "clocks": {"year": WHOLE, "start_utc_min": NUMBER, "offset_min": NUMBER},
     "lit": {"year": WHOLE, "start": NUMBER, "end": NUMBER}, "dark": {"year": WHOLE, "start": NUMBER, "end": NUMBER},
@@ -233,7 +233,7 @@ def _programme_tables(programmes: ProgrammeAnswers) -> dict[str, pd.DataFrame]:
                           columns=["year", "start_utc_min", "offset_min"])
     light = {kind: pd.DataFrame([(i, start, end) for i, one in years for start, end in getattr(one, kind).T], columns=["year", "start", "end"])
              for kind in ("lit", "dark")}
-    return {"programme_sites": programmes.sites[["setting_label", "programme", "key_events"]].drop_duplicates(),
+    return {"programme_sites": programmes.sites[["setting_label", "programme"]].drop_duplicates(),
             "hours": hours[hours["level"] == "programme"], "clocks": clocks, **light}
 
 

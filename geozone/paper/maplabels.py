@@ -10,7 +10,9 @@ import shapely
 from .labels import Label, Wanted, placed
 from .maplayers import graticule_lines, mark_size_mm, parts_on_sheet
 from .mapview import MapView
+from .phrases import line_words
 from .sizes import Box
+from .words import Words
 
 if TYPE_CHECKING:
     from ..answers import Answers
@@ -21,12 +23,12 @@ _SIZES_MM = {"group": 4.4, "area": 2.7, "line": 2.0, "border": 2.1, "site": 1.8}
 _PIECES_LETTERED = 6
 
 
-def map_labels(answers: "Answers", view: MapView, inset: Box | None = None) -> tuple[list[Label], list[Wanted]]:
+def map_labels(answers: "Answers", view: MapView, words: Words, inset: Box | None = None) -> tuple[list[Label], list[Wanted]]:
     """Names with their places, and those without room."""
     x, y = view.on_sheet(answers.sites["lon_deg"].to_numpy(float), answers.sites["lat_deg"].to_numpy(float))
     signs = np.column_stack([x, y])
     radius = 1.1 * mark_size_mm(len(signs))
-    wanted = [*_groups(answers, view), *_borders(answers, view), *_areas(answers, view), *_lines(answers, view)]
+    wanted = [*_groups(answers, view), *_borders(answers, view), *_areas(answers, view), *_lines(answers, view, words)]
     if len(signs) <= SITES_NAMED:
         wanted += [Wanted(str(site), "site", [tuple(at)], _SIZES_MM["site"], beside=True)
                    for site, at in zip(answers.sites["site_id"], signs, strict=True)]
@@ -97,14 +99,14 @@ def _areas(answers, view: MapView) -> list[Wanted]:
     return wanted
 
 
-def _lines(answers, view: MapView) -> list[Wanted]:
+def _lines(answers, view: MapView, words: Words) -> list[Wanted]:
     wanted = []
     for row in answers.drift_lines.itertuples():
         lines = sorted(parts_on_sheet([row.geometry], view, "line"), key=lambda points: -shapely.LineString(points).length)
         places = [tuple(shapely.get_coordinates(shapely.LineString(points).interpolate(part, normalized=True))[0])
                   for points in lines[:3] for part in (0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9)]
         if places:
-            wanted.append(Wanted(str(row.label), "line", places, _SIZES_MM["line"], bold=row.kind == "tolerance"))
+            wanted.append(Wanted(line_words(row, answers.tolerance, words), "line", places, _SIZES_MM["line"], bold=row.kind == "tolerance"))
     return wanted
 
 

@@ -14,8 +14,9 @@ from ..numbers.sun import sin_threshold
 from ..trade.readings import Display, Keyed
 from ..trade.slips import Slip
 from ..trade.switchclock import SwitchClock
-from .carddata import GroupCard, cabinets_of
-from .cards import card_sites, checks, master_sentence, to_key, wrong_times
+from .carddata import GroupCard, cabinets_of, slip_values
+from .cards import card_sites, checks, master_sentence, to_key
+from .phrases import wrong_words
 from .words import Words
 
 if TYPE_CHECKING:
@@ -76,9 +77,9 @@ def _group(card: GroupCard, answers: "Answers", clocks: dict[SwitchClock, int], 
     return {
         "name": card.name, "programmes": list(card.programmes), "key": to_key(card, answers, words), "checks": checks(card, display, words),
         "master": master_sentence(card, answers, words),
-        "wrong_clock": "" if card.keying.exact else words("readings_clock_keyed", when=wrong_times(card)),
+        "wrong_clock": "" if card.keying.exact else words("readings_clock_keyed", when=wrong_words(card.keying, words)),
         "right": _keyed(card.keyed, clocks),
-        "slips": [_slip(slip, card.keyed, clocks) for slip in card.slips],
+        "slips": [_slip(slip, card.keyed, clocks, words) for slip in card.slips],
         "sites": _named(sites, answers),
     }
 
@@ -101,13 +102,13 @@ def _keyed(one: Keyed, clocks: dict[SwitchClock, int]) -> dict:
             "off": one.clock_error_min}
 
 
-def _slip(slip: Slip, right: Keyed, clocks: dict[SwitchClock, int]) -> dict:
+def _slip(slip: Slip, right: Keyed, clocks: dict[SwitchClock, int], words: Words) -> dict:
     """A slip with what it changes only."""
     base, wrong = _keyed(right, clocks), _keyed(slip.keyed, clocks)
     changed = {name: value for name, value in wrong.items() if value != base[name]}
     if slip.key in BY_VISIT:
         changed.pop("days", None)
-    return {"key": slip.key, "about": slip.about, "class": slip.likelihood, "values": dict(slip.values), "lamps": slip.right_lamps,
+    return {"key": slip.key, "about": slip.about, "class": slip.likelihood, "values": slip_values(slip, words), "lamps": slip.right_lamps,
             "keyed": changed}
 
 

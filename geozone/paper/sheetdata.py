@@ -14,6 +14,7 @@ from .maplayers import BORDER, LINES, OUTLINE, ground_points, group_swatches, ma
 from .mapview import MapView
 from .options import SheetOptions
 from .pdfmap import END
+from .phrases import clocks_to_key, headline_words, signed
 from .signs import sign_pictures
 from .sizes import Box
 from .words import Words
@@ -61,11 +62,6 @@ def position_text(setting, words: Words, step_deg: float) -> str:
     return keyed_position(setting.lat_deg, setting.lon_deg, step_deg, words.number)
 
 
-def signed(minutes: float) -> str:
-    """An offset with its sign, a true minus."""
-    return f"{int(minutes):+d}".replace("-", "\u2212") if minutes else "0"
-
-
 def title_fields(answers: "Answers", options: SheetOptions, words: Words) -> dict[str, str]:
     """Fields of the title block."""
     names = ("owner", "department", "reference", "status", "supplement", "number", "revision", "creator", "approver")
@@ -80,7 +76,7 @@ def map_sheet(answers: "Answers", options: SheetOptions, view: MapView, words: W
     paper, parts = options.paper, layout(options)
     layers = map_layers(answers, view)
     corner = inset_box(view, ground_points(answers, view))
-    labels, left = map_labels(answers, view, corner)
+    labels, left = map_labels(answers, view, words, corner)
     bar_m, bar_mm, bar_words = view.bar(min(60.0, 0.4 * view.box.width))
     return {
         "heading": heading, "scale": f"1:{words.number(view.scale)}", "projection": view.projection.name,
@@ -156,11 +152,11 @@ def _settings(answers: "Answers", words: Words) -> dict:
     if answers.groups is None or not len(answers.groups.settings):
         setting = answers.setting
         text = f"{position_text(setting, words, step)}, {setting.legal_zone}, {signed(setting.dusk_offset_min)} / {signed(setting.dawn_offset_min)}"
-        lines = [words("settings_none", setting=text)] if answers.groups is None else [answers.groups.headline]
+        lines = [words("settings_none", setting=text)] if answers.groups is None else [headline_words(answers.groups, len(answers.sites), words)]
         return {"kind": "text", "head": words("settings"), "lines": lines}
-    table, swatches = answers.groups.settings, group_swatches(answers)
+    table, swatches, clocks = answers.groups.settings, group_swatches(answers), clocks_to_key(answers, words)
     rows = [{"svg": swatches[str(row.group)], "group": str(row.group), "position": position_text(row, words, step),
-             "clock": str(row.clock_to_key or row.legal_zone), "offsets": f"{signed(row.dusk_offset_min)} / {signed(row.dawn_offset_min)}",
+             "clock": clocks[str(row.legal_zone)], "offsets": f"{signed(row.dusk_offset_min)} / {signed(row.dawn_offset_min)}",
              "sites": words.number(row.sites)} for row in table.head(_PANEL_SETTINGS).itertuples()]
     return {"kind": "settings", "head": words("settings"), "heads": heads, "rows": rows, "total": len(table)}
 
@@ -181,7 +177,7 @@ def _notes(answers: "Answers", words: Words) -> dict:
                    excess=words.number(answers.tolerance.excess_min, _needed(answers.tolerance.excess_min))),
              words("note_year", year=answers.year), words("lines_note")]
     if answers.groups is not None:
-        lines.insert(0, answers.groups.headline)
+        lines.insert(0, headline_words(answers.groups, len(answers.sites), words))
     if len(answers.rejects):
         lines.append(words.count(len(answers.rejects), "note_rejected"))
     lines.append(words("note_versions", tz=answers.versions.get("tz database", ""), zones=answers.versions.get("zone boundaries", ""),

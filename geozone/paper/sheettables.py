@@ -9,7 +9,8 @@ import numpy as np
 from .maplayers import group_swatches
 from .mapview import MapView
 from .options import SheetOptions
-from .sheetdata import position_text, signed
+from .phrases import clocks_to_key, headline_words, programme_words, signed
+from .sheetdata import position_text
 from .words import Words
 
 if TYPE_CHECKING:
@@ -46,12 +47,12 @@ def _is_wide(options: SheetOptions) -> bool:
 
 def _settings(answers: "Answers", options: SheetOptions, words: Words) -> dict:
     step = answers.keypad.coordinate_step_deg
-    swatches = group_swatches(answers)
-    rows = [[{"svg": swatches[str(row.group)]}, str(row.group), words.number(row.sites), position_text(row, words, step), str(row.clock_to_key or row.legal_zone),
+    swatches, clocks = group_swatches(answers), clocks_to_key(answers, words)
+    rows = [[{"svg": swatches[str(row.group)]}, str(row.group), words.number(row.sites), position_text(row, words, step), clocks[str(row.legal_zone)],
              signed(row.dusk_offset_min), signed(row.dawn_offset_min), words("min", n=words.number(row.worst_dark_min, 1)),
              words("min", n=words.number(row.worst_excess_min, 1))] for row in answers.groups.settings.itertuples()]
     heads = [words(key) for key in ("hatch", "group", "sites", "position", "clock_to_key", "dusk_offset", "dawn_offset", "worst_dark", "worst_excess")]
-    return _table(words("settings_table"), heads, rows, [0, 0, 0, 0, 0 if _is_wide(options) else 1, 0, 0, 0, 0], "llrllrrrr", size=2.8 if _is_wide(options) else 2.1, lines=[answers.groups.headline])
+    return _table(words("settings_table"), heads, rows, [0, 0, 0, 0, 0 if _is_wide(options) else 1, 0, 0, 0, 0], "llrllrrrr", size=2.8 if _is_wide(options) else 2.1, lines=[headline_words(answers.groups, len(answers.sites), words)])
 
 
 def _programmes(answers: "Answers", options: SheetOptions, words: Words) -> dict:
@@ -62,9 +63,8 @@ def _programmes(answers: "Answers", options: SheetOptions, words: Words) -> dict
         if programme.name not in by.index:
             continue
         row = by.loc[programme.name]
-        events = "; ".join(event.text() for event in programme.events)
         cost = f"{words.number(row['cost'], 0)} {found.currency}".strip() if np.isfinite(row["cost"]) and row["cost"] > 0 else ""
-        rows.append([programme.name, events, words.number(int(row["sites"])), words.number(row["lit_h"]),
+        rows.append([programme.name, programme_words(programme, words), words.number(int(row["sites"])), words.number(row["lit_h"]),
                      words.number(row["kwh"]) if row["sites_with_load"] else "", cost])
     heads = [words(key) for key in ("programme", "events", "sites", "hours", "energy", "cost")]
     return _table(words("programmes"), heads, rows, [0, 0 if _is_wide(options) else 1, 0, 0, 0, 0], "llrrrr", size=2.8 if _is_wide(options) else 2.1,

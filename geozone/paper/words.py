@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
+import datetime
 from functools import lru_cache
 from importlib.resources import files
 from string import Formatter
@@ -14,6 +15,7 @@ from babel import Locale, dates, numbers
 
 from ..errors import InputError, UndeclaredError
 
+_FIGURE = re.compile(r"[+-]?\d+\.\d+")
 #: Language that every other catalogue is held against.
 FIRST = "en"
 
@@ -53,9 +55,21 @@ class Words:
         form = "#,##0" + ("." + "0" * decimals if decimals else "")
         return numbers.format_decimal(value, format=form, locale=self.locale)
 
-    def date(self, day: date, form: str = "long") -> str:
+    def date(self, day: datetime.date, form: str = "long") -> str:
         """A date in the language's form; "long", "medium", or a pattern of Unicode TR 35."""
         return _dated(self.language, day, form)
+
+    def day(self, when: datetime.date, weekday: bool = False) -> str:
+        """A day and its month in the language's form, short, with its weekday if asked for: 22 Dec; Wed, 22 Dec."""
+        return _day(self.language, when, "MMMEd" if weekday else "MMMd")
+
+    def trimmed(self, value: float) -> str:
+        """A figure with a tenth where it has one."""
+        return numbers.format_decimal(value, format="#,##0.#", locale=self.locale)
+
+    def figure(self, text: str) -> str:
+        """A figure that is text already, such as "34.5", with the language's decimal sign; any other text as it is."""
+        return text.replace(".", numbers.get_decimal_symbol(self.locale)) if _FIGURE.fullmatch(text) else text
 
     def count(self, n: int, key: str) -> str:
         """A number of things: the key's text for one or for many."""
@@ -64,13 +78,19 @@ class Words:
 
 @lru_cache(maxsize=8)
 def _locale(language: str) -> Locale:
-    return Locale.parse(language)
+    # English that is read outside the United States as well: 22 Dec 2027.
+    return Locale.parse({"en": "en_GB"}.get(language, language))
 
 
 @lru_cache(maxsize=4096)
-def _dated(language: str, day: date, form: str) -> str:
+def _dated(language: str, day: datetime.date, form: str) -> str:
     """A date in words: every card of a run names the same ones."""
     return dates.format_date(day, format=form, locale=_locale(language))
+
+
+@lru_cache(maxsize=4096)
+def _day(language: str, day: datetime.date, skeleton: str) -> str:
+    return dates.format_skeleton(skeleton, day, locale=_locale(language))
 
 
 def languages() -> list[str]:

@@ -25,12 +25,12 @@ def decode(data: bytes, file: str, encoding: str | None = None) -> tuple[str, li
         try:
             name = codecs.lookup(encoding).name
             return data.decode("utf-8-sig" if name == "utf-8" else name), []
-        except LookupError:
-            raise InputError("the stated encoding is not known", where=file, value=encoding,
-                             next_step='for example [reading] encoding = "utf-8", "cp1252" or "shift_jis"') from None
-        except (UnicodeDecodeError, UnicodeError) as why:
+        except UnicodeError as why:
             raise InputError(f"the file cannot be read as {encoding}", where=file, value=str(why),
                              next_step="leave [reading] encoding out to let geozone find it") from None
+        except (LookupError, ValueError):  # a name with a null character is a value error
+            raise InputError("the stated encoding is not known", where=file, value=encoding,
+                             next_step='for example [reading] encoding = "utf-8", "cp1252" or "shift_jis"') from None
     for bom, name in _BOMS:
         if data.startswith(bom):
             try:

@@ -50,6 +50,8 @@ DRIFT_LINES = Table("drift_lines", "A row a line on the map.", (
     Column("factor", "Share of the tolerance", "Worst minutes along the line as a share of the tolerance.", "number", "", 3,
            "shared setting"),
     Column("label", "Label", "What the line is marked with.", "text", source="shared setting", on_map=True),
+    Column("dusk", "Dusk", "Date, time and offset from UTC of the dusk that the line joins, in the manner of ISO 8601; empty for lines of minutes.",
+           "text", source="legal time"),
 ))
 GRID = Table("grid", "A row a point of a grid over the area.", (
     Column("lat_deg", "Latitude", "Latitude of the point, north positive.", "number", "degrees", 6, _SUN),

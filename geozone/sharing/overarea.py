@@ -60,10 +60,10 @@ def over_area(areas: gpd.GeoDataFrame, pieces: gpd.GeoDataFrame, setting: Settin
 
 
 def _stacked(frames: list) -> gpd.GeoDataFrame:
-    columns = ["kind", "factor", "label", "geometry"]
+    columns = ["kind", "factor", "label", "dusk", "geometry"]
     kept = [frame[columns] for frame in frames if len(frame)]
     if not kept:
-        return gpd.GeoDataFrame({name: [] for name in columns[:3]}, geometry=[], crs="EPSG:4326")
+        return gpd.GeoDataFrame({name: [] for name in columns[:-1]}, geometry=[], crs="EPSG:4326")
     found = gpd.GeoDataFrame(pd.concat(kept, ignore_index=True), geometry="geometry", crs="EPSG:4326")
     return found.set_geometry(found.geometry.map(cut), crs="EPSG:4326")
 

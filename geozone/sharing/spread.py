@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime, timedelta, timezone
 
 import geopandas as gpd
 import numpy as np
@@ -79,12 +80,13 @@ def drift_lines(lattice: Lattice, field: pd.DataFrame, tolerance: Tolerance) -> 
     Returns
     -------
     GeoDataFrame
-        `kind` ("tolerance" or "drift"), `factor` (drift in units of the tolerance), `label`, `geometry`.
+        `kind` ("tolerance" or "drift"), `factor` (drift in units of the tolerance), `label`, `dusk` (""), `geometry`.
     """
     lines = level_lines(lattice, field["tolerance_share"], _FACTORS)
     lines = lines.rename(columns={"level": "factor"})
     lines.insert(0, "kind", np.where(lines["factor"] == 1.0, "tolerance", "drift"))
     lines.insert(2, "label", [_label(factor, tolerance) for factor in lines["factor"]])
+    lines.insert(3, "dusk", "")
     return lines
 
 
@@ -104,7 +106,8 @@ def dusk_lines(lattice: Lattice, night: str, *, pieces: gpd.GeoDataFrame, year: 
     Returns
     -------
     GeoDataFrame
-        `kind` ("dusk"), `factor` (NaN), `label` ("20:35 on 22 Dec, UTC+10:30": the date is that of the dusk), `geometry`.
+        `kind` ("dusk"), `factor` (NaN), `label` ("20:35 on 22 Dec, UTC+10:30": the date is that of the dusk), `dusk` (the same
+        in the manner of ISO 8601), `geometry`.
         Empty where the sun does not cross.
     """
     lat, lon = lattice.grid
@@ -126,8 +129,9 @@ def dusk_lines(lattice: Lattice, night: str, *, pieces: gpd.GeoDataFrame, year: 
         offset = float(clock.offset_min_at(clock.offsets(zone, year), low))
         levels = np.arange(np.ceil((low + offset) / apart), (high + offset) / apart + 1e-9) * apart - offset
         lines = level_lines(replace(lattice, outline=outline), dusk, levels)
-        rows += [(_dusk_label(level, zone, year), shape) for level, shape in zip(lines["level"], lines.geometry)]
-    table = {"kind": ["dusk"] * len(rows), "factor": np.full(len(rows), np.nan), "label": [label for label, _ in rows]}
+        rows += [(_dusk(level, zone, year), shape) for level, shape in zip(lines["level"], lines.geometry)]
+    table = {"kind": ["dusk"] * len(rows), "factor": np.full(len(rows), np.nan), "label": [_dusk_label(when) for when, _ in rows],
+             "dusk": [when.isoformat(timespec="minutes") for when, _ in rows]}
     return gpd.GeoDataFrame(table, geometry=[shape for _, shape in rows], crs="EPSG:4326")
 
 
@@ -144,10 +148,16 @@ def _step_deg(lattice: Lattice) -> float:
     return float(lattice.lon_deg[1] - lattice.lon_deg[0])
 
 
-def _dusk_label(utc_min: float, zone: str, year: int) -> str:
+def _dusk(utc_min: float, zone: str, year: int) -> datetime:
+    """The instant on the zone's clock, to the minute, with its offset from UTC."""
     local = clock.to_legal(utc_min, zone, year).item()
-    offset = clock.offset_text(float(clock.offset_min_at(clock.offsets(zone, year), utc_min)))
-    return f"{local:%H:%M} on {local.day} {_MONTHS[local.month - 1]}, UTC{offset}"
+    offset_min = float(clock.offset_min_at(clock.offsets(zone, year), utc_min))
+    return local.replace(tzinfo=timezone(timedelta(minutes=offset_min)))
+
+
+def _dusk_label(when: datetime) -> str:
+    offset = clock.offset_text(when.utcoffset().total_seconds() / 60)
+    return f"{when:%H:%M} on {when.day} {_MONTHS[when.month - 1]}, UTC{offset}"
 
 
 def _label(factor: float, tolerance: Tolerance) -> str:

@@ -13,7 +13,7 @@ from ..numbers.clock import OffsetSequence
 from ..numbers.sun import nights_of
 from ..trade.duedays import due_days
 from ..trade.keypad import check_programme
-from ..trade.programme import Event, Holidays, Programme, Season, days_text
+from ..trade.programme import Event, Holidays, Programme, Season, weekdays_text
 from .burning import difference_by_night
 from .conditions import Conditions
 from .foolish import Finding, foolish_nights, wrong_minutes, year_at
@@ -187,7 +187,7 @@ def _changed(programme: Programme, found: list[Finding], conditions: Conditions,
                     events.append(part)
                     continue
                 kept = _suspended(part, programme, hit, conditions.year, _change_days(switches, conditions))
-                named = event.text() if days == event.days else f"{event.text()} (only {days_text(days)})"
+                named = event.text() if days == event.days else f"{event.text()} (only {weekdays_text(days)})"
                 changes.append(f"suspended in the season in which it comes at the wrong time: {named}" if kept else
                                f"taken out, as it comes at the wrong time all year: {named}")
                 events += kept

@@ -12,7 +12,8 @@ from ..numbers import clock
 from ..numbers.clock import OffsetSequence
 from ..plurals import counted
 from ..trade.basis import Basis
-from ..trade.programme import DUSK_TO_DAWN, Programme, events_to_key
+from ..trade.keyedevents import events_to_key
+from ..trade.programme import DUSK_TO_DAWN, Programme
 from ..trade.setting import Setting
 from ..trade.switchclock import ClockKeypad, Keying, best_keying
 from .assigned import Assigned
@@ -144,7 +145,7 @@ def programme_answers(sites: pd.DataFrame, assigned: Assigned, conditions: Condi
     table = site_hours(sites, programmes, conditions, programme=assigned.programme_of, settings=settings, setting_of=label)
     table.insert(1, "setting_label", label)
     named = {one.name: one for one in programmes}
-    to_key = {pair: "; ".join(events_to_key(named[pair[0]], settings[pair[1]], conditions.keypad.offset_limit_min))
+    to_key = {pair: "; ".join(one.text() for one in events_to_key(named[pair[0]], settings[pair[1]], conditions.keypad.offset_limit_min))
               for pair in set(zip(table["programme"], label))}
     table["key_events"] = [to_key[pair] for pair in zip(table["programme"], label)]
     clocks = _clocks_table(sites, assigned, conditions, clock_rules, keyed)

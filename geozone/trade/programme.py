@@ -9,7 +9,6 @@ from ..errors import InputError
 from ..nearnames import did_you_mean
 from ..numbers.civil import DAY_NAMES, clock_text
 from .bounds import checked_whole
-from .setting import Setting
 
 DAY_SETS = {
     "all": frozenset(range(7)),
@@ -112,7 +111,7 @@ class Event:
         Examples
         --------
         >>> Event("off", 1410, days=DAY_SETS["mon-fri"]).text()
-        'off at 23:30, mon-fri'
+        'off at 23:30, Mon-Fri'
         """
         when = str(self.at) if self.by_sun else clock_text(self.at)
         if self.shift_min:
@@ -121,7 +120,7 @@ class Event:
         else:
             parts = [f"{self.turn} at {when}"]
         if self.days != ALL_DAYS:
-            parts.append(days_text(self.days))
+            parts.append(weekdays_text(self.days))
         if self.season:
             parts.append(f"{_words(self.season.first)} to {_words(self.season.last)}")
         return ", ".join(parts)
@@ -249,47 +248,52 @@ def meant_order(events) -> list[int]:
     return sorted(range(len(events)), key=rank)
 
 
-def events_to_key(programme: Programme, setting: Setting, offset_limit_min: int | None = None) -> tuple[str, ...]:
-    """What a switch with a setting has to do, event by event in plain words, offset and shift added.
-
-    Parameters
-    ----------
-    programme : Programme
-    setting : Setting
-    offset_limit_min : int, optional
-        Largest value [minute] that the keypad holds; a sum beyond it is said.
-
-    Examples
-    --------
-    >>> split = Programme("p", (Event("on", "dusk", 10), Event("off", 1350), Event("off", "dawn")))
-    >>> events_to_key(split, Setting(-35.1, 141.0, "Australia/Adelaide", -2, 0))
-    ('on 8 min after dusk (setting -2, programme +10)', 'off at 22:30', 'off at dawn')
-    """
-    said = []
-    for place in meant_order(programme.events):
-        event = programme.events[place]
-        offset = 0 if not event.by_sun else setting.dusk_offset_min if event.at == "dusk" else setting.dawn_offset_min
-        total = offset + event.shift_min
-        parts = [f"{name} {value:+d}" for name, value in (("setting", offset), ("programme", event.shift_min)) if value]
-        beyond = offset_limit_min is not None and abs(total) > offset_limit_min
-        parts += [f"more than the {offset_limit_min} min of one value: key both"] if beyond else []
-        if programme.night_rule == "night" and not event.by_sun and event.at < 720 and event.days != ALL_DAYS:
-            parts.append("days of the evening before")
-        said.append(replace(event, shift_min=total).text() + (f" ({', '.join(parts)})" if parts else ""))
-    return tuple(said)
-
-
 def minute_of_night(minute: int) -> int:
     """Minutes from 12:00 at which a clock time comes in the night; 24:00 and 00:00 are both 720."""
     return minute - 720 if minute >= 720 else minute + 720
 
 
 def days_text(days) -> str:
-    """A set of weekdays in plain words, such as "mon-fri" or "mon, wed"."""
+    """A set of weekdays as a job file spells it, such as "mon-fri" or "mon, wed"."""
     for name, known in DAY_SETS.items():
         if known == days:
             return name
     return ", ".join(DAY_NAMES[d] for d in sorted(days))
+
+
+def weekday_runs(days) -> list[tuple[int, int]]:
+    """Weekdays that follow one another as pairs of the first and the last, over the week's end too: Sunday to Thursday is (6, 3).
+
+    Examples
+    --------
+    >>> weekday_runs({6, 0, 1, 2, 3}), weekday_runs({0, 2, 3}), weekday_runs(range(7))
+    ([(6, 3)], [(0, 0), (2, 3)], [(0, 6)])
+    """
+    days = set(days)
+    if len(days) == 7:
+        return [(0, 6)]
+    runs = []
+    for first in sorted(day for day in days if (day - 1) % 7 not in days):
+        last = first
+        while (last + 1) % 7 in days:
+            last = (last + 1) % 7
+        runs.append((first, last))
+    return runs
+
+
+def weekdays_text(days, names=("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"), to: str = "-") -> str:
+    """Weekdays for people: runs of three days and more from the first to the last.
+
+    Examples
+    --------
+    >>> weekdays_text({6, 0, 1, 2, 3}), weekdays_text({4, 5}), weekdays_text({0, 2})
+    ('Sun-Thu', 'Fri, Sat', 'Mon, Wed')
+    """
+    said = []
+    for first, last in weekday_runs(days):
+        run = [(first + i) % 7 for i in range((last - first) % 7 + 1)]
+        said += [f"{names[first]}{to}{names[last]}"] if len(run) > 2 else [names[day] for day in run]
+    return ", ".join(said)
 
 
 def _unknown(where: str, name: str, value, known: tuple[str, ...]) -> InputError:

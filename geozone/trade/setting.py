@@ -14,8 +14,8 @@ _MOST_LON_DEG = 540.0
 _MOST_OFFSET_MIN = 720
 
 
-# Half a day: more is no tolerance.
-MOST_TOLERANCE_MIN = 720.0
+# Two hours: more is no tolerance, and every position of the world would have to be looked at.
+MOST_TOLERANCE_MIN = 120.0
 # Beyond some degrees the rule would leave out ordinary summer nights of middle latitudes.
 MOST_SHALLOW_DEG = 5.0
 
@@ -103,7 +103,7 @@ class Tolerance:
         for name in ("dark_min", "excess_min"):
             if not 0 < getattr(self, name) <= MOST_TOLERANCE_MIN:
                 raise InputError(f"{name} is out of range", where="tolerance", value=getattr(self, name),
-                                 rule="minutes above 0 and at most 720",
+                                 rule=f"minutes above 0 and at most {MOST_TOLERANCE_MIN:g}",
                                  next_step="5 minutes unlit and 10 lit too long are a usual start")
         if not 0 <= self.shallow_deg <= MOST_SHALLOW_DEG:
             raise InputError("shallow_deg is out of range", where="tolerance", value=self.shallow_deg,

@@ -46,7 +46,7 @@ def job(random: Random, zone: str, name: str, areas: str | None) -> dict:
                                   {"twilight": random.choice(("sunset", "civil", "nautical"))},
                                   {"illuminance_lx": random.choice((20, 1, 100, 0.01, 10_000, 1e5))}))
     if random.random() < 0.7:
-        made["tolerance"] = {"dark_min": random.choice((5, 0.1, 3, 60, 720, 1e-3)), "excess_min": random.choice((10, 0.5, 720, 6))}
+        made["tolerance"] = {"dark_min": random.choice((5, 0.1, 3, 60, 120, 1e-3)), "excess_min": random.choice((10, 0.5, 120, 6))}
     keypad = {}
     if random.random() < 0.7:
         keypad = {"coordinate_step_deg": random.choice((0.1, 1, 0.5, 5, 0.25, 0.01)),

@@ -212,7 +212,7 @@ def test_the_templates_programmes_are_read_when_uncommented(tmp_path):
     (tmp_path / "job.toml").write_text("\n".join(line for line in lines if line.split(" = ")[0] not in set(THRESHOLDS) - {"altitude_deg"}), encoding="utf-8")
     found = read_job(tmp_path / "job.toml").switching
     (programme,) = found.programmes
-    assert [event.text() for event in programme.events] == ["on 10 min after dusk", "off at 23:30, mon-fri, 1 Oct to 31 Mar"]
+    assert [event.text() for event in programme.events] == ["on 10 min after dusk", "off at 23:30, Mon-Fri, 1 Oct to 31 Mar"]
     assert found.column == "programme" and found.timetable == ("fortnight", 5) and found.tariff.bands[0].per_kwh == 0.2
 
 

@@ -177,7 +177,7 @@ def test_a_cure_leaves_the_weekdays_alone_that_are_right():
     assert cure.verified and cure.sites == 3 and cure.dark_one_h < 1 and cure.dark_after_h == pytest.approx(3 * cure.dark_one_h)
     dusk = [event for event in cure.programme.events if event.at == "dusk"]
     assert {(event.days, event.season is None) for event in dusk} == {(frozenset(range(5)), False), (frozenset((5, 6)), True)}
-    assert "only mon-fri" in cure.changes[0]
+    assert "only Mon-Fri" in cure.changes[0]
     # A keypad of four events cannot hold that one: then the whole week is suspended, and the price says what it costs.
     small = cure_of(EARLY_WEEK, [LONDON], replace(CONDITIONS, keypad=Keypad(event_limit=4)))
     assert small.verified and len(small.programme.events) == 4 and small.dark_one_h > 200

@@ -68,7 +68,7 @@ def test_a_wrong_value_names_its_line_value_rule_and_next_step(tmp_path, key: Ke
 
 
 @pytest.mark.parametrize("added, value, rule, step", [
-    ("[tolerance]\ndark_min = true\n", True, "a number greater than 0 and at most 720", "for example dark_min = 5"),
+    ("[tolerance]\ndark_min = true\n", True, "a number greater than 0 and at most 120", "for example dark_min = 5"),
     ("[keypad]\noffset_limit_min = 1000\n", 1000, "a whole number from 0 to 720", "for example offset_limit_min = 99"),
     ("[shared]\nclock = 'mastr'\n", "mastr", '"own" or "master"', "did you mean master?"),
     ("[groups]\noffsets = 1\n", 1, "true or false", "for example offsets = true"),

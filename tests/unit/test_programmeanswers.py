@@ -136,9 +136,9 @@ def test_what_to_key_is_the_sum_of_setting_and_programme():
     settings = {"A": Setting(-35.0, 140.0, "Australia/Adelaide", -2, -9), "B": Setting(-35.6, 142.1, "Australia/Melbourne", 0, 1)}
     answers = answers_for(sites, (split, hours), ["split", "split", "hours"], settings, ["A", "B", "A"])
     assert answers.sites["key_events"].tolist() == [
-        "on 8 min after dusk (setting -2, programme +10); off at 22:30; on at 05:00, mon-fri (days of the evening before); "
+        "on 8 min after dusk (setting -2, programme +10); off at 22:30; on at 05:00, Mon-Fri (days of the evening before); "
         "off 104 min before dawn (setting -9, programme -95, more than the 99 min of one value: key both)",
-        "on 10 min after dusk (programme +10); off at 22:30; on at 05:00, mon-fri (days of the evening before); "
+        "on 10 min after dusk (programme +10); off at 22:30; on at 05:00, Mon-Fri (days of the evening before); "
         "off 94 min before dawn (setting +1, programme -95)",
         "on at 18:00; off at 23:00"]
     assert group_key_events(answers)["A"].startswith("hours: on at 18:00; off at 23:00 | split: on 8 min after dusk")

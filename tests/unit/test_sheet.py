@@ -165,7 +165,7 @@ def test_every_site_and_setting_stands_in_the_text(town, pdf, tmp_path):
     text = text_of(pdf, tmp_path)
     for site in town.sites["site_id"].astype(str):
         assert site in text
-    assert "Owner & Sons #1" in text and "N-1" in text and "Feb 1, 2027" in text
+    assert "Owner & Sons #1" in text and "N-1" in text and "1 Feb 2027" in text
     assert str(int((town.sites["result"] == "within").sum())) in text
 
 
@@ -192,13 +192,16 @@ def with_settings(town, count):
     import geopandas as gpd
     import pandas as pd
 
+    from geozone.grouping.grouprules import GroupRules
+
     names = [f"Q{i}Q" for i in range(count)]
     settings = pd.DataFrame({"group": names, "sites": range(1001, 1001 + count), "lat_deg": -36.4, "lon_deg": [100.1 + 0.3 * i for i in range(count)],
                              "legal_zone": "Australia/Sydney", "clock_to_key": "UTC+10:00, daylight saving as in southern Australia",
                              "dusk_offset_min": range(count), "dawn_offset_min": 0, "worst_dark_min": 1.0, "worst_excess_min": 2.0})
     hulls = gpd.GeoDataFrame({"group": names}, geometry=[town.areas.geometry.iloc[0]] * count, crs=4326)
     curve = pd.DataFrame({"k": [1, 2, 3], "worst_min": [9.0, 5.0, 4.0]})
-    groups = SimpleNamespace(settings=settings, hulls=hulls, curve=curve, headline="HEADLINE of the plan", plan=SimpleNamespace(count=count))
+    groups = SimpleNamespace(settings=settings, hulls=hulls, curve=curve, rules=GroupRules(),
+                             plan=SimpleNamespace(count=count, lower_bound=count, group_of_site=np.array(["A"] * len(town.sites), dtype=object)))
     return replace(town, groups=groups, sites=town.sites.assign(group=names[0]))
 
 
@@ -217,7 +220,7 @@ def test_nothing_of_the_panel_is_lost_and_what_has_no_room_is_on_the_next_sheet(
     for i in range(24):
         assert any(f"Q{i}Q" in page for page in pages[1:]) and " ".join(words.number(1001 + i).split()) in flat
     notes = (words("note_year", year=town.year), words("lines_note"), words("note_versions", tz="", zones="", geozone="").split(";")[0][:12])
-    assert all(" ".join(note.split()) in flat for note in notes) and "HEADLINE of the plan" in flat
+    assert all(" ".join(note.split()) in flat for note in notes) and " ".join(words("headline_fewer").split()) in flat
     assert all(f"R{i} changed" in flat for i in range(30)) and ("Long title " * 14).strip() in flat
     assert "y" * 150 in "".join(text.split())
     if "Q23Q" not in pages[0]:
@@ -230,6 +233,7 @@ def test_the_inset_lies_where_it_covers_no_site_and_no_name(town):
     from geozone.paper.inset import inset_box
     from geozone.paper.maplabels import map_labels
     from geozone.paper.maplayers import ground_points
+    from geozone.paper.words import words_in
 
     view = sheet_view(town, SheetOptions())
     box = view.box
@@ -239,7 +243,7 @@ def test_the_inset_lies_where_it_covers_no_site_and_no_name(town):
     corner = inset_box(view, upper_right)
     assert corner.x == box.x and corner.y == box.y
     corner = inset_box(view, ground_points(town, view))
-    labels, _ = map_labels(town, view, corner)
+    labels, _ = map_labels(town, view, words_in("en"), corner)
     for label in labels:
         assert label.box.right <= corner.x or corner.right <= label.box.x or label.box.bottom <= corner.y or corner.bottom <= label.box.y
 

@@ -17,6 +17,7 @@ from geozone.switching.burning import difference_by_night, noons
 from geozone.switching.conditions import Conditions
 from geozone.switching.tariff import Band, Tariff, bins_of
 from geozone.trade import programme
+from geozone.trade.keypad import Keypad, check_programme
 from geozone.trade.programme import DUSK_TO_DAWN, Event, Programme
 from geozone.trade.setting import Setting, Tolerance
 from geozone.trade.switchclock import SAVING_RULES, SwitchClock, best_keying
@@ -112,6 +113,14 @@ def test_wrong_words_are_refused():
             ran(**SITE, **bad)
     with pytest.raises(ValueError):
         py.lit_hours(**SITE, reading="hoped")
+
+
+def test_a_programme_to_compare_with_may_have_more_events_than_can_be_keyed():
+    """Dusk to dawn, which every run compares with, has two: a keypad of one event must not stop the run."""
+    keypad = Keypad(event_limit=1)
+    assert (ran(**SITE, keypad=keypad).lit_min == ran(**SITE).lit_min).all()
+    with pytest.raises(InputError, match="more events than the keypad holds"):
+        check_programme(DUSK_TO_DAWN, keypad)
 
 
 def test_bands_by_hand():

@@ -37,11 +37,11 @@ _SHEET_NAMES = {"spread": "nights"}
 
 
 def write_outputs(answers: "Answers", folder: str | os.PathLike, map_html: str,
-                  more: Callable[[Path], None] = lambda folder: None) -> tuple[str, ...]:
+                  more: Callable[[Path], None] = lambda folder: None, crew: pd.DataFrame | None = None) -> tuple[str, ...]:
     """Write every file of a run into one folder, whole or not at all.
 
-    ``map.html``, ``geozone.gpkg``, ``sites.csv``, ``sites.xlsx``, ``columns.csv``, ``rejects.csv``, ``spread.csv``, ``summary.json`` and,
-    for a run with groups, ``groups.csv``, ``curve.csv``, ``existing.csv``, ``unserved.csv`` and ``cabinets.csv``; for one with programmes
+    ``map.html``, ``geozone.gpkg``, ``sites.csv``, ``sites.xlsx``, ``columns.csv``, ``rejects.csv``, ``spread.csv``, ``summary.json``,
+    ``crew.csv`` where it is given, for a run with groups, ``groups.csv``, ``curve.csv``, ``existing.csv``, ``unserved.csv`` and ``cabinets.csv``; for one with programmes
     ``hours.csv``, ``comparison.csv``, ``clocks.csv``, ``faulty.csv``, ``corrections.toml``, ``timetable.csv`` and the folders
     ``pictures`` and ``calendars``.
 
@@ -55,6 +55,8 @@ def write_outputs(answers: "Answers", folder: str | os.PathLike, map_html: str,
         The finished page.
     more : callable
         Writes further files into the folder before it is finished: the paper.
+    crew : DataFrame, optional
+        The crew lead's list; see `geozone.paper.crewlist.crew_table`.
 
     Returns
     -------
@@ -66,14 +68,14 @@ def write_outputs(answers: "Answers", folder: str | os.PathLike, map_html: str,
     OutputError
         If the folder is in use or cannot be written. The old folder is untouched then.
     """
-    check_declared(answers)
+    check_declared(answers, crew)
     with whole_folder(folder) as part:
-        said = write_files(answers, part, map_html)
+        said = write_files(answers, part, map_html, crew)
         more(part)
         return said
 
 
-def write_files(answers: "Answers", folder: Path, map_html: str) -> tuple[str, ...]:
+def write_files(answers: "Answers", folder: Path, map_html: str, crew: pd.DataFrame | None = None) -> tuple[str, ...]:
     """Write every file into an existing folder, for a run that adds more files before the folder is finished.
 
     Parameters and returns as in `write_outputs`.
@@ -87,7 +89,7 @@ def write_files(answers: "Answers", folder: Path, map_html: str) -> tuple[str, .
     (folder / "map.html").write_bytes(map_html.encode("utf-8", errors="replace"))
     drawn = layers(answers)
     write_geopackage(folder / "geozone.gpkg", drawn, description(answers))
-    all_tables = tables(answers)
+    all_tables = tables(answers, crew)
     if len(answers.sites) <= XLSX_ROW_LIMIT:
         sheets = [Sheet(_SHEET_NAMES.get(sheet, sheet), part, table_named(name)) for name, table in all_tables
                   for sheet, part in (_hours_sheets(table) if name == "hours" else [(name, table)])]
@@ -158,17 +160,18 @@ def ordered(sites: pd.DataFrame) -> pd.DataFrame:
     return sites[SITES.ordered(name for name in sites.columns if name not in _LEFT_OUT)]
 
 
-def tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
+def tables(answers: "Answers", crew: pd.DataFrame | None = None) -> list[tuple[str, pd.DataFrame]]:
     """Every table that the run has, by its declared name, in the order of the workbook; rejects and nights last."""
     # A table that travels alone must say which law it was computed by.
     sites = ordered(answers.sites).assign(tz_database=answers.versions.get("tz database", ""))
     sites = sites[SITES.ordered(sites.columns)]
-    return [("sites", sites), *further_tables(answers), ("rejects", answers.rejects), ("spread", answers.spread)]
+    listed = [] if crew is None or not len(crew) else [("crew", crew)]
+    return [("sites", sites), *listed, *further_tables(answers), ("rejects", answers.rejects), ("spread", answers.spread)]
 
 
-def check_declared(answers: "Answers") -> None:
+def check_declared(answers: "Answers", crew: pd.DataFrame | None = None) -> None:
     """Raise `UndeclaredError` where a table or layer holds a column or word that no declaration knows."""
-    for name, table in [*tables(answers), *((layer.name, layer.table) for layer in layers(answers))]:
+    for name, table in [*tables(answers, crew), *((layer.name, layer.table) for layer in layers(answers))]:
         # Columns of the site table that are not declared are the user's own.
         own = [column for column in table.columns if column not in SITES] if name == "sites" else ()
         check_table(name, table, own)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from ..places.driving import driving_order
 from .siteparts import text_of
 
 #: Mean radius of the Earth [metre], IUGG: good to 0.6 % for the few hundred metres between a cabinet's sites.
@@ -51,11 +50,7 @@ def cabinets_table(sites: pd.DataFrame, column: str, settings: pd.DataFrame) -> 
         cabinet ("" for a site on its own), sites (how many), lat_deg, lon_deg (middle of its sites), farthest_m (of a site
         from that middle, along the ground), group ("" = no setting serves it), key_lat_deg, key_lon_deg, key_legal_zone,
         key_dusk_offset_min, key_dawn_offset_min, clock, clock_to_key, programme (if there; several parted by "; "), load_w
-        [watt, NaN if no site has one], area, drive (place in driving order, from 1), site_ids (parted by "; "). No rows if the table lacks the column.
-
-    Notes
-    -----
-    The middle is the mean of the unit vectors, so that a cabinet beside the antimeridian stays beside it.
+        [watt, NaN if no site has one], area, site_ids (parted by "; "). No rows if the table lacks the column.
     """
     names = cabinet_names(sites, column)
     if not (names != "").any():
@@ -78,13 +73,10 @@ def cabinets_table(sites: pd.DataFrame, column: str, settings: pd.DataFrame) -> 
     table = table.join(told, on="group")
     table[["clock", "clock_to_key"]] = table[["clock", "clock_to_key"]].fillna("")
     if "programme" in sites.columns:
-        table["programme"] = _listed(sites["programme"], place, len(first))
+        table["programme"] = listed(sites["programme"], place, len(first))
     table["load_w"] = by["load_w"].sum(min_count=1)
-    table["area"] = _listed(sites["area"], place, len(first))
-    place_in_order = np.empty(len(first), dtype=np.int64)
-    place_in_order[driving_order(table["lat_deg"], table["lon_deg"], table["area"])] = np.arange(1, len(first) + 1)
-    table["drive"] = place_in_order
-    table["site_ids"] = _listed(sites["site_id"], place, len(first))
+    table["area"] = listed(sites["area"], place, len(first))
+    table["site_ids"] = listed(sites["site_id"], place, len(first))
     return table
 
 
@@ -124,6 +116,11 @@ def _stops(names: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return place, np.asarray(first)
 
 
+def middles(lat_deg: np.ndarray, lon_deg: np.ndarray, place: np.ndarray, n: int) -> tuple[np.ndarray, np.ndarray]:
+    """Latitude and longitude of the middle of the sites of each of `n` places [degree]."""
+    return _angles(_middles(_unit_vectors(lat_deg, lon_deg), place, n))
+
+
 def _unit_vectors(lat_deg: np.ndarray, lon_deg: np.ndarray) -> np.ndarray:
     lat, lon = np.radians(lat_deg), np.radians(lon_deg)
     return np.column_stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)])
@@ -141,7 +138,7 @@ def _angles(points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return np.degrees(np.arcsin(np.clip(points[:, 2], -1, 1))), np.degrees(np.arctan2(points[:, 1], points[:, 0]))
 
 
-def _listed(values: pd.Series, place: np.ndarray, n: int) -> list[str]:
+def listed(values: pd.Series, place: np.ndarray, n: int) -> list[str]:
     """The different texts of each of `n` cabinets, in the order of the list, without blanks."""
     texts: list[dict[str, None]] = [{} for _ in range(n)]
     for k, text in zip(place.tolist(), map(str, values), strict=True):

@@ -15,6 +15,8 @@ from ..trade.readings import Display
 from .job import Job
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from ..answers import Answers
 
 #: Files of the paper.
@@ -110,6 +112,13 @@ def write_paper(job: Job, answers: "Answers", folder: Path, say: Callable[[str],
         (folder / CARDS).write_bytes(cards_pdf(answers, cards, options, display))
         (folder / PHONE).write_bytes(draw_cards(answers, cards, options, display).encode("utf-8"))
     return letters_missing(answers, job)
+
+
+def crew_list(job: Job, answers: "Answers") -> "pd.DataFrame":
+    """The crew lead's list, as `geozone.paper.crewlist.crew_table` makes it."""
+    from ..paper.crewlist import crew_table
+
+    return crew_table(answers, clock_keypad(job))
 
 
 def letters_missing(answers: "Answers", job: Job) -> tuple[str, ...]:

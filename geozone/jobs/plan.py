@@ -16,7 +16,7 @@ from ..summary import summarise, versions
 from .groupplan import planned_groups
 from .job import Job
 from .paperagain import source_sums, write_and_keep
-from .paperwork import check_paper
+from .paperwork import check_paper, crew_list
 from .placechecks import check_early
 from .programmeplan import planned_programmes
 from .steps import judge, place, read
@@ -49,7 +49,8 @@ def run(job: Job, out, say: Callable[[str], None] = lambda text: None) -> Answer
     say("writing")
     on_paper: list[str] = []
     remarks = write_outputs(answers, Path(out), draw_map(answers),
-                            lambda folder: on_paper.extend(write_and_keep(job, answers, sources, folder, say)))
+                            lambda folder: on_paper.extend(write_and_keep(job, answers, sources, folder, say)),
+                            crew_list(job, answers))
     return replace(answers, notes=answers.notes + remarks + tuple(on_paper))
 
 

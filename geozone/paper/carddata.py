@@ -108,35 +108,49 @@ class GroupCard:
     events: tuple[tuple[str, str], ...] = ()
 
 
+@dataclass(frozen=True)
+class KeyedGroup:
+    """What is keyed into the switches of one card; fields as of `GroupCard`, rows in the order of the list."""
+
+    name: str
+    programmes: tuple[str, ...]
+    setting: "Setting"
+    keying: Keying
+    rows: tuple[int, ...]
+    events: tuple[tuple[str, str], ...]
+
+
+def keyed_groups(answers: "Answers", clocks: ClockKeypad, words: Words) -> list[KeyedGroup]:
+    """What is keyed, card by card."""
+    settings = [(one.name, one.setting) for one in answers.groups.plan.settings] if answers.groups is not None else [("", answers.setting)]
+    keyings = {zone: best_keying(clock.offsets(zone, answers.year), answers.year, clocks) for zone in sorted({one.legal_zone for _, one in settings})}
+    rows, events = _rows_of_sites(answers), _events(answers, words)
+    present: dict[str, set[str]] = {}
+    for name, programme in rows:
+        present.setdefault(name, set()).add(programme)
+    return [KeyedGroup(name, programmes, setting, keyings[setting.legal_zone],
+                       tuple(sorted(row for programme in programmes or ("",) for row in rows.get((name, programme), ()))),
+                       tuple((programme, events.get((name, programme), "")) for programme in programmes))
+            for name, plain in settings for programmes, setting in _variants(answers, present.get(name, set()), plain)]
+
+
 def group_cards(answers: "Answers", options: CardOptions, display: Display, clocks: ClockKeypad) -> list[GroupCard]:
     """A card for each group of the plan, or one for the shared setting where there are no groups."""
     year, first_day = answers.year, options.day_of(answers.year)
     on = date(year, 1, 1) + timedelta(first_day)
+    groups = keyed_groups(answers, clocks, words_in(options.language))
+
+    def keyed(setting, keying) -> Keyed:
+        return Keyed(setting.lat_deg, setting.lon_deg, keying.switch_clock, answers.altitude_deg, setting.dusk_offset_min, setting.dawn_offset_min)
+
+    keying_of = {one.name: one.keying for one in groups}
     settings = [(one.name, one.setting) for one in answers.groups.plan.settings] if answers.groups is not None else [("", answers.setting)]
-    present: dict[str, set[str]] = {}
-    for name, programme in _rows_of_sites(answers):
-        present.setdefault(name, set()).add(programme)
-    keyed_for = [(name, programmes, setting) for name, plain in settings
-                 for programmes, setting in _variants(answers, present.get(name, set()), plain)]
-    keyings: dict[str, Keying] = {}
-    for _, setting in settings:
-        if setting.legal_zone not in keyings:
-            keyings[setting.legal_zone] = best_keying(clock.offsets(setting.legal_zone, year), year, clocks)
-
-    def keyed(setting) -> Keyed:
-        return Keyed(setting.lat_deg, setting.lon_deg, keyings[setting.legal_zone].switch_clock, answers.altitude_deg,
-                     setting.dusk_offset_min, setting.dawn_offset_min)
-
-    plain = [(name, keyed(setting)) for name, setting in settings]
-    rights = [keyed(setting) for _, _, setting in keyed_for]
-    slips = [tuple(slips_of(right, answers.keypad, on, _nearest_others(name, right, plain)))
-             for (name, _, _), right in zip(keyed_for, rights, strict=True)]
+    plain = [(name, keyed(setting, keying_of[name])) for name, setting in settings if name in keying_of]
+    rights = [keyed(one.setting, one.keying) for one in groups]
+    slips = [tuple(slips_of(right, answers.keypad, on, _nearest_others(one.name, right, plain))) for one, right in zip(groups, rights, strict=True)]
     tables = slip_tables(list(zip(rights, slips, strict=True)), display, year=year, first_day=first_day)
-    rows, events = _rows_of_sites(answers), _events(answers, words_in(options.language))
-    return [GroupCard(name, programmes, setting, keyings[setting.legal_zone], right, mine, table,
-                      _driven(answers, [row for programme in programmes or ("",) for row in rows.get((name, programme), ())]),
-                      tuple((programme, events.get((name, programme), "")) for programme in programmes))
-            for (name, programmes, setting), right, mine, table in zip(keyed_for, rights, slips, tables, strict=True)]
+    return [GroupCard(one.name, one.programmes, one.setting, one.keying, right, mine, table, _driven(answers, one.rows), one.events)
+            for one, right, mine, table in zip(groups, rights, slips, tables, strict=True)]
 
 
 def _rows_of_sites(answers: "Answers") -> dict[tuple[str, str], list[int]]:
@@ -150,7 +164,7 @@ def _rows_of_sites(answers: "Answers") -> dict[tuple[str, str], list[int]]:
     return found
 
 
-def _driven(answers: "Answers", rows: list[int]) -> tuple[int, ...]:
+def _driven(answers: "Answers", rows: tuple[int, ...]) -> tuple[int, ...]:
     mine = np.array(sorted(rows), dtype=int)
     sites = answers.sites.iloc[mine]
     return tuple(mine[driven_rows(sites, cabinets_of(answers, sites))].tolist())

@@ -13,7 +13,7 @@ import pandas as pd
 from ..files.yearpicture import DARKNESS, LAMPS, WASTE
 from ..numbers.clock import offset_text
 from ..trade.readings import Display
-from .carddata import FORTNIGHT, CardOptions, GroupCard, cabinets_of, change_days, clock_text, degrees_minutes, digits_text, reading_days, reading_days_of
+from .carddata import FORTNIGHT, CardOptions, GroupCard, KeyedGroup, cabinets_of, change_days, clock_text, degrees_minutes, digits_text, reading_days, reading_days_of
 from .cardslips import other_days, something_else
 from .joining import joined
 from .phrases import programme_words, saving_words, wrong_words
@@ -183,17 +183,23 @@ def _row(day: int, columns, year: int, changes: set[int], display: Display, word
     return [words.day(when, weekday) + mark, *(clock_text(float(times[day]), display, words) for times in columns.values())]
 
 
-def to_key(card: GroupCard, answers: "Answers", words: Words) -> list[dict]:
-    step, setting = answers.keypad.coordinate_step_deg, card.setting
+def keyed_words(card: GroupCard | KeyedGroup, answers: "Answers", words: Words) -> dict[str, str]:
+    """What is keyed, in words: position, degrees_minutes, digits, standard_time, summer_time, dusk, dawn."""
+    step, setting, clock = answers.keypad.coordinate_step_deg, card.setting, card.keying.switch_clock
     minutes = ", ".join(f"{degrees_minutes(value)} {side}" for value, side in
                         ((setting.lat_deg, "N" if setting.lat_deg >= 0 else "S"), (setting.lon_deg, "E" if setting.lon_deg >= 0 else "W")))
-    digits = f"{digits_text(setting.lat_deg, 90, step)}, {digits_text(setting.lon_deg, 180, step)}"
-    clock = card.keying.switch_clock
-    rows = [(words("card_position"), position_text(setting, words, step),
-             f"{words('card_degrees_minutes')}: {minutes}; {words('card_digits')}: {digits}"),
-            (words("card_legal_time"), f"UTC{offset_text(clock.standard_min)}", _saving(card, answers.year, words)),
-            (words("card_offset_dusk"), _offset(setting.dusk_offset_min, words), ""),
-            (words("card_offset_dawn"), _offset(setting.dawn_offset_min, words), "")]
+    return {"position": position_text(setting, words, step), "degrees_minutes": minutes,
+            "digits": f"{digits_text(setting.lat_deg, 90, step)}, {digits_text(setting.lon_deg, 180, step)}",
+            "standard_time": f"UTC{offset_text(clock.standard_min)}", "summer_time": f"{clock.text().partition(', ')[2]} ({setting.legal_zone})",
+            "dusk": _offset(setting.dusk_offset_min, words), "dawn": _offset(setting.dawn_offset_min, words)}
+
+
+def to_key(card: GroupCard, answers: "Answers", words: Words) -> list[dict]:
+    setting, told = card.setting, keyed_words(card, answers, words)
+    rows = [(words("card_position"), told["position"],
+             f"{words('card_degrees_minutes')}: {told['degrees_minutes']}; {words('card_digits')}: {told['digits']}"),
+            (words("card_legal_time"), told["standard_time"], told["summer_time"]),
+            (words("card_offset_dusk"), told["dusk"], ""), (words("card_offset_dawn"), told["dawn"], "")]
     if not card.programmes:
         rows.append((words("card_events"), words("card_events_none"), ""))
     for name, events in card.events:

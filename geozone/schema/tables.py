@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from ..errors import UndeclaredError
 from .column import Column, Table
-from .group_columns import CABINETS, CURVE, EXISTING, GROUPS, UNSERVED
+from .group_columns import CABINETS, CREW, CURVE, EXISTING, GROUPS, UNSERVED
 from .place_columns import AREA_PIECES, AREAS, DRIFT_LINES, GRID, REJECTS, SPREAD
 from .programme_columns import CLOCKS, COMPARISON, FAULTY, HOURS, TIMETABLE
 from .site_columns import SITES
@@ -14,7 +14,7 @@ from .vocabulary import VOCABULARIES
 
 #: In the order in which the workbook has them.
 TABLES: dict[str, Table] = {table.name: table for table in (
-    SITES, GROUPS, CABINETS, CURVE, EXISTING, UNSERVED, HOURS, COMPARISON, CLOCKS, FAULTY, TIMETABLE, REJECTS, SPREAD, AREAS, AREA_PIECES,
+    SITES, CREW, GROUPS, CABINETS, CURVE, EXISTING, UNSERVED, HOURS, COMPARISON, CLOCKS, FAULTY, TIMETABLE, REJECTS, SPREAD, AREAS, AREA_PIECES,
     DRIFT_LINES, GRID)}
 
 

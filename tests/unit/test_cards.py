@@ -8,14 +8,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from geozone.grouping.cabinets import cabinets_table
 from geozone.jobs.examples import examples_folder
 from geozone.jobs.job import read_job
 from geozone.jobs.plan import compute
 from geozone.numbers import clock
 from geozone.paper.carddata import CardOptions, change_days, clock_text, group_cards, reading_days
-from geozone.paper.cards import card_page, card_sites, cards_pdf
+from geozone.paper.cards import card_head, card_page, card_sites, cards_pdf
 from geozone.paper.cardslips import day_between_rules, edge_text
+from geozone.paper.crewlist import crew_table
 from geozone.paper.fonts import without_letters
 from geozone.paper.words import words_in
 from geozone.paper.yearstrip import year_strip
@@ -228,12 +228,51 @@ def test_driving_goes_area_by_area_and_always_on_to_the_nearest():
     assert sum(area[a] != area[b] for a, b in zip(order, order[1:])) == 2
 
 
-def test_the_table_of_cabinets_has_their_driving_order(grouped):
-    table = cabinets_table(grouped.sites, "cabinet", grouped.groups.settings)
-    check_table("cabinets", table)
-    assert sorted(table["drive"]) == [1, 2, 3, 4]
-    driven = table.sort_values("drive")
-    assert driven["cabinet"].tolist() == ["C0", "C1", "C2", "C3"]  # hand-worked: from the north, each pair on its side of the border
+def test_the_crews_list_is_in_driving_order_a_row_for_what_is_keyed_into_each_cabinet(grouped):
+    table = crew_table(grouped, ClockKeypad())
+    check_table("crew", table)
+    # Hand-worked: from the north, each pair on its side of the border; in C1 and C3 one of two sites has the programme that shifts dusk.
+    assert table["cabinet"].tolist() == ["C0", "C1", "C1", "C2", "C3", "C3"] and table["drive"].tolist() == [1, 2, 3, 4, 5, 6]
+    assert table["sites"].tolist() == [2, 1, 1, 2, 1, 1] and table["site_ids"].tolist()[0] == "G0; G1"
+    assert table["programme"].tolist() == ["all night", "all night", "late", "all night", "all night", "late"]
+    assert set(table["key_digits"].str.len()) == {len("351, 1400")} and (table["key_clock_off"] == "").all()
+
+
+@NEEDS_PDFTOTEXT
+def test_the_crews_list_says_what_the_cards_say(grouped, tmp_path):
+    text, cards = text_of(grouped, tmp_path)
+    pages = text.split("\f")
+    parts = [" ".join(" ".join(pages[begin:end]).split()) for begin, end in _spans(pages, [card_head(card, words_in()) for card in cards])]
+    heads = {(card.name, name): part for card, part in zip(cards, parts, strict=True) for name in card.programmes}
+    for row in crew_table(grouped, ClockKeypad()).itertuples():
+        card = heads[row.group, row.programme]
+        for told in (row.key_position, f"{row.key_degrees_minutes}; on a keypad without a point: {row.key_digits}", f"{row.key_standard_time} {row.key_summer_time}",
+                     f"Offset at dusk {row.key_dusk}", f"Offset at dawn {row.key_dawn}", row.key_events.removeprefix(f"{row.programme}: ")):
+            assert told in card, told
+        assert all(site in card for site in row.site_ids.split("; "))
+
+
+def _spans(pages, heads):
+    """First page and last but one of each card, by the heads on their pages."""
+    of = [next(i for i, head in enumerate(heads) if page.startswith(head)) for page in pages if page.strip()]
+    return [(of.index(i), len(of) - of[::-1].index(i)) for i in range(len(heads))]
+
+
+def test_a_run_without_groups_has_a_list_for_the_crew_a_row_a_site(town):
+    table = crew_table(town, ClockKeypad())
+    check_table("crew", table)
+    assert sorted(table["site_ids"]) == sorted(town.sites["site_id"].astype(str)) and set(table["group"]) == {""}
+    assert set(table["key_events"]) == {"On at dusk, off at dawn."} and "programme" not in table and len(set(table["key_position"])) == 1
+    order = driving_order(town.sites["lat_deg"], town.sites["lon_deg"], town.sites["area"].astype(str))
+    assert table["site_ids"].tolist() == town.sites["site_id"].astype(str).iloc[order].tolist()
+
+
+def test_the_crews_list_leaves_out_sites_without_a_setting_and_says_when_a_clock_is_off(grouped):
+    sites = grouped.sites.copy()
+    sites.loc[sites.index[0], "group"] = ""
+    table = crew_table(replace(grouped, sites=sites), ClockKeypad((570, 600), (SAVING_RULES["none"],)))
+    assert "G0" not in "; ".join(table["site_ids"]).split("; ") and table["sites"].sum() == len(sites) - 1
+    assert table["key_clock_off"].str.contains("behind legal time").all() and (table["key_standard_time"] != "").all()
 
 
 def test_the_small_picture_of_a_year_is_as_large_as_its_hours():

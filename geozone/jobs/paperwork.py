@@ -118,7 +118,7 @@ def crew_list(job: Job, answers: "Answers") -> "pd.DataFrame":
     """The crew lead's list, as `geozone.paper.crewlist.crew_table` makes it."""
     from ..paper.crewlist import crew_table
 
-    return crew_table(answers, clock_keypad(job))
+    return crew_table(answers, job.basis.keypad.clocks)
 
 
 def letters_missing(answers: "Answers", job: Job) -> tuple[str, ...]:

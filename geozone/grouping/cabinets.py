@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from ..places.driving import driving_order
 from .siteparts import text_of
 
 #: Mean radius of the Earth [metre], IUGG: good to 0.6 % for the few hundred metres between a cabinet's sites.

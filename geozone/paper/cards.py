@@ -183,19 +183,19 @@ def _row(day: int, columns, year: int, changes: set[int], display: Display, word
     return [words.day(when, weekday) + mark, *(clock_text(float(times[day]), display, words) for times in columns.values())]
 
 
-def keyed_words(card: GroupCard | KeyedGroup, answers: "Answers", words: Words) -> dict[str, str]:
+def keyed_texts(card: GroupCard | KeyedGroup, answers: "Answers", words: Words) -> dict[str, str]:
     """What is keyed, in words: position, degrees_minutes, digits, standard_time, summer_time, dusk, dawn."""
     step, setting, clock = answers.keypad.coordinate_step_deg, card.setting, card.keying.switch_clock
     minutes = ", ".join(f"{degrees_minutes(value)} {side}" for value, side in
                         ((setting.lat_deg, "N" if setting.lat_deg >= 0 else "S"), (setting.lon_deg, "E" if setting.lon_deg >= 0 else "W")))
     return {"position": position_text(setting, words, step), "degrees_minutes": minutes,
             "digits": f"{digits_text(setting.lat_deg, 90, step)}, {digits_text(setting.lon_deg, 180, step)}",
-            "standard_time": f"UTC{offset_text(clock.standard_min)}", "summer_time": f"{clock.text().partition(', ')[2]} ({setting.legal_zone})",
+            "standard_time": f"UTC{offset_text(clock.standard_min)}", "summer_time": _saving(card, answers.year, words),
             "dusk": _offset(setting.dusk_offset_min, words), "dawn": _offset(setting.dawn_offset_min, words)}
 
 
 def to_key(card: GroupCard, answers: "Answers", words: Words) -> list[dict]:
-    setting, told = card.setting, keyed_words(card, answers, words)
+    setting, told = card.setting, keyed_texts(card, answers, words)
     rows = [(words("card_position"), told["position"],
              f"{words('card_degrees_minutes')}: {told['degrees_minutes']}; {words('card_digits')}: {told['digits']}"),
             (words("card_legal_time"), told["standard_time"], told["summer_time"]),
@@ -210,7 +210,7 @@ def to_key(card: GroupCard, answers: "Answers", words: Words) -> list[dict]:
     return [{"name": name, "value": value, "more": more} for name, value, more in rows]
 
 
-def _saving(card: GroupCard, year: int, words: Words) -> str:
+def _saving(card: GroupCard | KeyedGroup, year: int, words: Words) -> str:
     """The summer-time rule to key, the days on which it then changes the clock, and the legal zone that it stands for."""
     first = date(year, 1, 1)
     days = [first + timedelta(day) for day in sorted(change_days(card, year))]

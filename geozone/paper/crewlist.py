@@ -11,7 +11,8 @@ from ..grouping.cabinets import listed, middles
 from ..places.driving import driving_order
 from ..trade.switchclock import ClockKeypad
 from .carddata import cabinets_of, keyed_groups
-from .cards import keyed_words, wrong_times
+from .cards import keyed_texts
+from .phrases import wrong_words
 from .words import words_in
 
 if TYPE_CHECKING:
@@ -36,7 +37,7 @@ def crew_table(answers: "Answers", clocks: ClockKeypad) -> pd.DataFrame:
         key_events, site_ids. Sites that no setting serves have no card and no row. A cabinet whose programmes shift dusk or dawn
         differently has a row for each card.
     """
-    words, groups, sites = words_in(), keyed_groups(answers, clocks), answers.sites.reset_index(drop=True)
+    words, groups, sites = words_in(), keyed_groups(answers, clocks, words_in()), answers.sites.reset_index(drop=True)
     card = np.full(len(sites), -1)
     for number, one in enumerate(groups):
         card[list(one.rows)] = number
@@ -46,15 +47,15 @@ def crew_table(answers: "Answers", clocks: ClockKeypad) -> pd.DataFrame:
     place, first = pd.factorize(pd.Series(units, dtype=object))
     mine, n = sites.iloc[served], len(first)
     card_of = np.array([number for _, number in first], dtype=int)
-    lat, lon, _ = middles(mine["lat_deg"].to_numpy(float), mine["lon_deg"].to_numpy(float), place, n)
+    lat, lon = middles(mine["lat_deg"].to_numpy(float), mine["lon_deg"].to_numpy(float), place, n)
     area = listed(mine["area"], place, n)
-    told = [keyed_words(one, answers, words) for one in groups]
+    told = [keyed_texts(one, answers, words) for one in groups]
     table = pd.DataFrame({
         "drive": 0, "cabinet": [name if isinstance(name, str) else "" for name, _ in first], "sites": np.bincount(place, minlength=n),
         "lat_deg": lat, "lon_deg": lon, "area": area, "group": [groups[number].name for number in card_of],
         **{f"key_{name}": [told[number][name] for number in card_of]
            for name in ("position", "degrees_minutes", "digits", "standard_time", "summer_time")},
-        "key_clock_off": ["" if groups[number].keying.exact else wrong_times(groups[number]) for number in card_of],
+        "key_clock_off": ["" if groups[number].keying.exact else wrong_words(groups[number].keying, words) for number in card_of],
         **{f"key_{name}": [told[number][name] for number in card_of] for name in ("dusk", "dawn")},
     })
     if answers.programmes is None:

@@ -248,7 +248,7 @@ def test_the_crews_list_says_what_the_cards_say(grouped, tmp_path):
         card = heads[row.group, row.programme]
         for told in (row.key_position, f"{row.key_degrees_minutes}; on a keypad without a point: {row.key_digits}", f"{row.key_standard_time} {row.key_summer_time}",
                      f"Offset at dusk {row.key_dusk}", f"Offset at dawn {row.key_dawn}", row.key_events.removeprefix(f"{row.programme}: ")):
-            assert " ".join(told.split()) in card, told
+            assert "".join(told.split()) in "".join(card.split()), told  # lines may end within a zone's name
         assert all(site in card for site in row.site_ids.split("; "))
 
 

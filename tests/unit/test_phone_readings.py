@@ -14,6 +14,7 @@ from geozone.numbers import clock
 from geozone.numbers.almanac import almanac
 from geozone.paper.carddata import GroupCard
 from geozone.paper.phonedata import _keyed, _slip, _steps, sun_nights
+from geozone.paper.words import words_in
 from geozone.trade.keypad import Keypad
 from geozone.trade.readings import Keyed, readings
 from geozone.trade.setting import Setting
@@ -37,7 +38,7 @@ def case(name, zone, lat, lon, altitude, dusk, dawn, shows):
     card = GroupCard(name, (), Setting(lat, lon, zone, dusk, dawn), keying, right, tuple(slips), SlipTable((), (), None, None))
     found = readings([right, *(slip.keyed for slip in slips)], YEAR)
     clocks = {}
-    group = {"name": name, "right": _keyed(right, clocks), "slips": [_slip(slip, right, clocks) for slip in card.slips]}
+    group = {"name": name, "right": _keyed(right, clocks), "slips": [_slip(slip, right, clocks, words_in()) for slip in card.slips]}
     page = {"year": YEAR, "sun": sun_nights(YEAR), "groups": [group], "display": {"offsets": True, "dawn": shows, "error": 1.0, "hours": 24}}
     page["clocks"] = [_steps(one, YEAR) for one in clocks]
 

@@ -51,7 +51,8 @@ def enlarged(answers, groups: int = GROUPS, sites: int = SITES):
                                   settings=table.iloc[rows].reset_index(drop=True).assign(group=names), hulls=hulls)
     found = answers.programmes
     years = [dataclasses.replace(one, group=name) for i, name in enumerate(names) for one in found.years if one.group == of[i].name]
-    programmes = dataclasses.replace(found, years=years, sites=found.sites.iloc[taken].reset_index(drop=True).assign(setting_label=group))
+    programmes = dataclasses.replace(found, years=years, sites=found.sites.iloc[taken].reset_index(drop=True).assign(setting_label=group),
+                                     settings={one.name: one.setting for one in settings})
     return dataclasses.replace(answers, sites=many, groups=grouped, programmes=programmes)
 
 

@@ -115,7 +115,7 @@ def _slip(slip: Slip, right: Keyed, clocks: dict[SwitchClock, int], words: Words
 def _steps(one: SwitchClock, year: int) -> list[list[float]]:
     """Starts [UTC minutes of the plan's year] and offsets [minute] of a keyed clock over three years."""
     steps: list[list[float]] = []
-    for y in (year - 1, year, year + 1):
+    for y in range(max(year - 1, _FIRST_YEAR), min(year + 1, _LAST_YEAR) + 1):
         begin = float((np.datetime64(f"{y}-01-01") - np.datetime64(f"{year}-01-01")).astype(int)) * 1440
         length = float((np.datetime64(f"{y + 1}-01-01") - np.datetime64(f"{y}-01-01")).astype(int)) * 1440
         sequence = one.sequence(y)

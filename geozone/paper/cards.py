@@ -16,7 +16,7 @@ from ..trade.readings import Display
 from .carddata import FORTNIGHT, CardOptions, GroupCard, KeyedGroup, cabinets_of, change_days, clock_text, degrees_minutes, digits_text, reading_days, reading_days_of
 from .cardslips import other_days, something_else
 from .joining import joined
-from .phrases import programme_words, saving_words, wrong_words
+from .phrases import programme_words, saving_words, threshold_words, wrong_words
 from .sheetdata import position_text
 from .typesetting import forget, has_long_word, printable, typeset
 from .words import Words, words_in
@@ -206,7 +206,7 @@ def to_key(card: GroupCard, answers: "Answers", words: Words) -> list[dict]:
         rows.append((words("card_events"), name, events))
     if card.programmes and (setting.dusk_offset_min or setting.dawn_offset_min):
         rows.append(("", "", words("card_events_once")))
-    rows.append((words("card_threshold"), answers.threshold_text, ""))
+    rows.append((words("card_threshold"), threshold_words(answers.basis.dark, words), ""))
     return [{"name": name, "value": value, "more": more} for name, value, more in rows]
 
 

@@ -15,6 +15,7 @@ from .words import Words
 if TYPE_CHECKING:
     from ..answers import Answers
     from ..grouping.grouptables import GroupAnswers
+    from ..trade.basis import DarkThreshold
     from ..trade.keypad import Keypad
     from ..trade.setting import Setting, Tolerance
 
@@ -77,6 +78,16 @@ def clock_words(keying: Keying, words: Words) -> str:
     """The clock to key, and when it is not legal time."""
     wrong = wrong_words(keying, words)
     return f"UTC{offset_text(keying.switch_clock.standard_min)}, {saving_words(keying.switch_clock, words)}" + (f"; {wrong}" if wrong else "")
+
+
+def threshold_words(dark: "DarkThreshold", words: Words) -> str:
+    """The dark threshold as it was told, and how low the sun is then. A kind that the catalogue does not know is said by the sun."""
+    height = f"{abs(dark.altitude_deg):.4g}" if dark.told_by != "illuminance_lx" else f"{abs(dark.altitude_deg):.2f}"
+    sun = words("sun_below" if dark.altitude_deg < 0 else "sun_above", n=words.figure(height))
+    if dark.told_by == "illuminance_lx":
+        return words("threshold_lux", lux=words.figure(dark.told), sun=sun)
+    key = f"threshold_{dark.told}"
+    return words(key, sun=sun) if dark.told_by == "twilight" and key in words.texts else sun
 
 
 def clocks_to_key(answers: "Answers", words: Words) -> dict[str, str]:

@@ -14,7 +14,7 @@ from .maplayers import BORDER, LINES, OUTLINE, ground_points, group_swatches, ma
 from .mapview import MapView
 from .options import SheetOptions
 from .pdfmap import END
-from .phrases import clocks_to_key, headline_words, signed
+from .phrases import clocks_to_key, headline_words, signed, threshold_words
 from .signs import sign_pictures
 from .sizes import Box
 from .words import Words
@@ -172,7 +172,7 @@ def _curve(answers: "Answers", words: Words) -> dict | None:
 
 
 def _notes(answers: "Answers", words: Words) -> dict:
-    lines = [words("note_threshold", threshold=answers.threshold_text),
+    lines = [words("note_threshold", threshold=threshold_words(answers.basis.dark, words)),
              words("note_tolerance", dark=words.number(answers.tolerance.dark_min, _needed(answers.tolerance.dark_min)),
                    excess=words.number(answers.tolerance.excess_min, _needed(answers.tolerance.excess_min))),
              words("note_year", year=answers.year), words("lines_note")]

@@ -25,6 +25,10 @@ class DarkThreshold:
         Of the sun's centre [degree], negative below the horizon.
     words : str
         As tables and maps say it; left out: by the altitude.
+    told_by : str
+        The kind that it was told by, one of `geozone.numbers.daylight.THRESHOLDS`; "" for an altitude.
+    told : str
+        What stood under it, such as civil, or 5 for 5 lx; other languages make their words of it.
 
     Raises
     ------
@@ -36,11 +40,13 @@ class DarkThreshold:
     >>> DarkThreshold(-4.0).words
     'sun 4 degrees below the horizon'
     >>> DarkThreshold.of(twilight="civil")
-    DarkThreshold(altitude_deg=-6.0, words='civil twilight (sun 6 degrees below the horizon)')
+    DarkThreshold(altitude_deg=-6.0, words='civil twilight (sun 6 degrees below the horizon)', told_by='twilight', told='civil')
     """
 
     altitude_deg: float
     words: str = ""
+    told_by: str = ""
+    told: str = ""
 
     def __post_init__(self):
         number = isinstance(self.altitude_deg, Real) and not isinstance(self.altitude_deg, bool)
@@ -68,7 +74,9 @@ class DarkThreshold:
             raise InputError("the dark threshold is not told", where="dark threshold", value=", ".join(given) or "none",
                              rule=f"give exactly one of {', '.join(THRESHOLDS)}",
                              next_step="keep one of them" if given else "for example altitude_deg = -4.0")
-        return cls(*dark_threshold(*given.popitem()))
+        kind, value = given.popitem()
+        altitude_deg, words = dark_threshold(kind, value)
+        return cls(altitude_deg, words, kind, f"{value:g}" if isinstance(value, Real) else str(value))
 
 
 @dataclass(frozen=True)

@@ -1,5 +1,6 @@
 """The paper's sentences: in English the same as the tables say, in every language all of what they say."""
 
+from dataclasses import replace
 from datetime import date
 from types import SimpleNamespace
 
@@ -10,8 +11,18 @@ from hypothesis import strategies as st
 
 from geozone.grouping.grouprules import GroupRules
 from geozone.numbers import clock
-from geozone.paper.phrases import clock_words, event_words, headline_words, keyed_words, line_words, programme_words, wrong_words
+from geozone.paper.phrases import (
+    clock_words,
+    event_words,
+    headline_words,
+    keyed_words,
+    line_words,
+    programme_words,
+    threshold_words,
+    wrong_words,
+)
 from geozone.paper.words import languages, words_in
+from geozone.trade.basis import DarkThreshold
 from geozone.trade.keyedevents import events_to_key
 from geozone.trade.keypad import Keypad
 from geozone.trade.programme import Event, Programme, Season, weekdays_text
@@ -104,3 +115,16 @@ def test_the_answer_says_no_more_than_the_plan():
     ruled = answer(2, 2, 10, 1, GroupRules("cabinet", "district", False))
     assert ruled == ("2 settings serve 10 of 11 sites. Fewer cannot. Kept to: each “cabinet” stays together, no group leaves its “district”, "
                      "no offsets are keyed. 1 site is in no group.")
+
+
+@pytest.mark.parametrize("told", [{"altitude_deg": -4.0}, {"altitude_deg": 1.25}, {"twilight": "sunset"}, {"twilight": "civil"},
+                                  {"twilight": "nautical"}, {"illuminance_lx": 5}, {"illuminance_lx": 0.5}])
+def test_the_dark_threshold_is_said_as_it_was_told(told):
+    dark = DarkThreshold.of(**told)
+    assert threshold_words(dark, words_in("en")) == dark.words
+    said = {language: threshold_words(dark, words_in(language)) for language in languages()}
+    assert len(set(said.values())) == len(said)
+    degrees = dark.words.split("sun ")[1].split(" ")[0]
+    assert all(degrees in text or degrees.replace(".", ",") in text for text in said.values())
+    # one of a kind that the catalogue does not know is said by the sun
+    assert threshold_words(replace(dark, told_by="new", told="x"), words_in("en")).startswith("sun ")

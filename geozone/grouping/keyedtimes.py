@@ -86,7 +86,7 @@ class KeyedTimes:
             self._whole = bool(white)
             self._far_nights = slice(None) if white else slice(3, None, _FAR_NIGHTS)
             self._grid = self._probes(np.arange(first, last + 1) * _GRID_DEG, self._far_nights)
-            self._bend = tuple(np.abs(times[:-2] - 2.0 * times[1:-1] + times[2:]) for times in self._grid[:2])
+            self._bend = tuple(_bend(times) for times in self._grid[:2])
 
     def reaching(self, lon_reach_deg: float) -> "KeyedTimes":
         """The same times for a reach that is no larger: nothing is computed again."""
@@ -104,8 +104,10 @@ class KeyedTimes:
         dusk, dawn, state = times(self.table, self.sin_h, np.radians(np.tile(self._lat, len(lon_deg))), np.radians(lon))
         midnight = 1440.0 * np.arange(1, self.table.n_night + 1)[nights][None, :] - 4.0 * lon[:, None]
         shape = (len(lon_deg), self._lat_steps, self.key_lat_deg.size, -1)
-        return ((dusk[:, nights] - midnight).reshape(shape), (dawn[:, nights] - midnight).reshape(shape),
-                state[:, nights].reshape(shape))
+        kept = [one if nights == slice(None) else one[:, nights].copy() for one in (dusk, dawn, state)]
+        for one in kept[:2]:
+            one -= midnight  # in place: half the world at a hundredth of a degree fills the memory
+        return tuple(one.reshape(shape) for one in kept)
 
     def bands(self, mid_lon_deg: float) -> tuple[tuple, np.ndarray, list[Band]]:
         """For a block of sites round a longitude: times held at just that longitude, their state, and all bands."""
@@ -146,6 +148,14 @@ def _band(nights: slice, dusk_dawn, state, bend) -> Band:
         room = room + _NOISE_MIN
         limits += (np.where(usable, one.min(axis=(0, 1)) - room, -np.inf), np.where(usable, one.max(axis=(0, 1)) + room, np.inf))
     return Band(nights, limits, state)
+
+
+def _bend(times):
+    """Second differences from longitude to longitude, the largest of the latitude steps: (n_lon - 2, 1, n_lat, n_looked_at)."""
+    bend = np.empty((times.shape[0] - 2, 1, *times.shape[2:]))
+    for i in range(bend.shape[0]):
+        bend[i, 0] = np.abs(times[i] - 2.0 * times[i + 1] + times[i + 2]).max(axis=0)
+    return bend
 
 
 def _held(one):

@@ -18,6 +18,8 @@ from ..trade.keypad import Keypad
 _FINEST = 25
 # Keyed latitudes are searched this far apart where the keypad's own step is finer.
 _LATITUDE_DEG = 0.05
+# Where a tolerance of hours lets latitudes of a whole continent be keyed, the common keypad's step is fine enough.
+_WIDE_LATITUDE_DEG, _WIDE_DEG = 0.1, 40.0
 
 
 @dataclass(frozen=True)
@@ -56,7 +58,8 @@ class KeyLattice:
     def latitudes(self, south_deg: float, north_deg: float) -> tuple[np.ndarray, float]:
         """Keyed latitudes from south to north [degree], and half the gap between them that the keypad could fill."""
         step = self.keypad.coordinate_step_deg
-        every = max(1, int(np.floor(_LATITUDE_DEG / step + 1e-9)))
+        wide = _WIDE_LATITUDE_DEG if north_deg - south_deg > _WIDE_DEG else _LATITUDE_DEG
+        every = max(1, int(np.floor(wide / step + 1e-9)))
         first, last = np.floor(max(south_deg, -90) / step + 1e-9), np.ceil(min(north_deg, 90) / step - 1e-9)
         keyed = self.keypad.round_deg(np.arange(first, last + every, every) * step)
         return keyed[np.abs(keyed) <= 90.0], (0.5 * (every - 1) * step if every > 1 else 0.0)

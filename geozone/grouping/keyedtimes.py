@@ -30,6 +30,7 @@ UNSURE = 9  # a keyed night whose state depends on the keyed longitude
 _NEAR_DEG = 2.0
 _FAR_DEG = (2.0, 4.0, 8.0, 16.0, 32.0, 64.0, 128.0)
 _GRID_DEG = 2.0
+_BEND_KEPT = 40_000_000
 # Far bands look at one night in so many where no keyed latitude has white nights: fewer nights set fewer limits, which is
 # on the safe side, and a year's extremes are flat there. Next to white nights the very last night counts.
 _FAR_NIGHTS = 7
@@ -86,7 +87,8 @@ class KeyedTimes:
             self._whole = bool(white)
             self._far_nights = slice(None) if white else slice(3, None, _FAR_NIGHTS)
             self._grid = self._probes(np.arange(first, last + 1) * _GRID_DEG, self._far_nights)
-            self._bend = tuple(_bend(times) for times in self._grid[:2])
+            # Kept for the blocks that follow, unless it is half the world at every night: then it is made when asked for.
+            self._bend = tuple(_bend(times) for times in self._grid[:2]) if self._grid[0].size < _BEND_KEPT else None
 
     def reaching(self, lon_reach_deg: float) -> "KeyedTimes":
         """The same times for a reach that is no larger: nothing is computed again."""
@@ -102,11 +104,13 @@ class KeyedTimes:
         """Dusk and dawn since each night's midnight at longitude and state: (n_lon, n_lat_step, n_lat, n_looked_at)."""
         lon = np.repeat(lon_deg, self._lat.size)
         dusk, dawn, state = times(self.table, self.sin_h, np.radians(np.tile(self._lat, len(lon_deg))), np.radians(lon))
-        midnight = 1440.0 * np.arange(1, self.table.n_night + 1)[nights][None, :] - 4.0 * lon[:, None]
         shape = (len(lon_deg), self._lat_steps, self.key_lat_deg.size, -1)
         kept = [one if nights == slice(None) else one[:, nights].copy() for one in (dusk, dawn, state)]
-        for one in kept[:2]:
-            one -= midnight  # in place: half the world at a hundredth of a degree fills the memory
+        # Piece by piece and in place: half the world at a hundredth of a degree fills the memory.
+        for i, at in enumerate(lon_deg):
+            midnight = 1440.0 * np.arange(1, self.table.n_night + 1)[nights] - 4.0 * at
+            for one in kept[:2]:
+                one[i * self._lat.size:(i + 1) * self._lat.size] -= midnight
         return tuple(one.reshape(shape) for one in kept)
 
     def bands(self, mid_lon_deg: float) -> tuple[tuple, np.ndarray, list[Band]]:
@@ -129,15 +133,18 @@ class KeyedTimes:
     def _far(self, west_deg: float, east_deg: float) -> Band:
         a, b = math.floor(west_deg / _GRID_DEG) - self._first, math.ceil(east_deg / _GRID_DEG) - self._first
         dusk, dawn, state = (one[a:b + 1] for one in self._grid)
-        return _band(self._far_nights, (dusk, dawn), state, tuple(one[a - 1:b] for one in self._bend))
+        bend = tuple(one[a - 1:b] for one in self._bend) if self._bend else tuple(_most_bent(one[a - 1:b + 2]) for one in self._grid[:2])
+        return _band(self._far_nights, (dusk, dawn), state, bend)
 
 
 def _band(nights: slice, dusk_dawn, state, bend) -> Band:
     dusk, dawn = dusk_dawn
     first = state[0, 0]
     with np.errstate(invalid="ignore"):
-        night = dawn - dusk
-        shorter = np.minimum(night, 1440.0 - night).min(axis=(0, 1))
+        shorter = np.full(dusk.shape[2:], np.inf)
+        for begin, end in zip(dusk, dawn):  # longitude by longitude, for the memory's sake
+            night = end - begin
+            np.minimum(shorter, np.minimum(night, 1440.0 - night).min(axis=0), out=shorter)
         rooms = [strays.max(axis=(0, 1)) for strays in bend]
         full = (shorter >= _GRAZING_MIN) & (np.maximum(*rooms) <= _SMOOTH_SHARE * shorter)
     sure = (state == first).all(axis=(0, 1)) & (full | (first == STAYS_ABOVE) | (first == STAYS_BELOW))
@@ -156,6 +163,14 @@ def _bend(times):
     for i in range(bend.shape[0]):
         bend[i, 0] = np.abs(times[i] - 2.0 * times[i + 1] + times[i + 2]).max(axis=0)
     return bend
+
+
+def _most_bent(times):
+    """The largest of `_bend` over the longitudes, (1, 1, n_lat, n_looked_at)."""
+    most = np.zeros((1, 1, *times.shape[2:]))
+    for i in range(times.shape[0] - 2):
+        np.maximum(most[0, 0], np.abs(times[i] - 2.0 * times[i + 1] + times[i + 2]).max(axis=0), out=most[0, 0])
+    return most
 
 
 def _held(one):

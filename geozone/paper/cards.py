@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import date, timedelta
+from itertools import islice
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,8 +29,8 @@ if TYPE_CHECKING:
 
 #: Sites listed on a card; crew.csv has all.
 SITES_LISTED = 400
-#: Cards set together: the typesetter takes some 7 MB for each.
-AT_ONCE = 40
+#: Cards of a part, and parts set side by side, as two cores are common: the typesetter takes some 7 MB for each card.
+AT_ONCE, SIDE_BY_SIDE = 20, 2
 
 
 def cards_pdf(answers: "Answers", cards: list[GroupCard], options: CardOptions, display: Display, at_once: int = AT_ONCE) -> bytes:
@@ -58,17 +60,28 @@ def cards_pdf(answers: "Answers", cards: list[GroupCard], options: CardOptions, 
               "words": _template_words(words), "months": _months(answers.year, words), "strip": {"lit": LAMPS, "dark": DARKNESS, "waste": WASTE}}
     answers = replace(answers, sites=_listed(answers))
 
-    def parts() -> Iterator[bytes]:
+    def contents() -> Iterator[dict]:
         for begin in range(0, max(len(cards), 1), at_once):
             some = cards[begin:begin + at_once]
             pages = [card_page(card, answers, options, display, words, columns)
                      for card, columns in zip(some, reading_days_of(some, answers.year, display), strict=True)]
             data = {**head, **common, "cards": pages, "unserved": _unserved(answers, words) if begin + at_once >= len(cards) else None}
-            yield typeset("cards.typ", {**data, "long": has_long_word(data, 20)})
-            if len(cards) > at_once:
-                forget()
+            yield {**data, "long": has_long_word(data, 20)}
 
-    return joined(parts(), lambda pages: typeset("cardfoot.typ", {**head, "pages": pages}, tagged=False))
+    return joined(_set(contents(), len(cards) > SIDE_BY_SIDE * at_once), lambda pages: typeset("cardfoot.typ", {**head, "pages": pages}, tagged=False))
+
+
+def _set(contents: Iterator[dict], many: bool) -> Iterator[bytes]:
+    """Parts in their order, some set side by side, while the next are written and the last are taken: the typesetter lets other threads go on."""
+    with ThreadPoolExecutor(SIDE_BY_SIDE) as pool:
+        ahead, done = list(islice(contents, SIDE_BY_SIDE)), list[bytes]()
+        while ahead or done:
+            running = [pool.submit(typeset, "cards.typ", data) for data in ahead]
+            ahead = list(islice(contents, SIDE_BY_SIDE))
+            yield from done
+            done = [one.result() for one in running]
+            if many:
+                forget()
 
 
 def _listed(answers: "Answers") -> pd.DataFrame:

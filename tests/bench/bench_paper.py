@@ -81,7 +81,7 @@ def main(groups: int = GROUPS, sites: int = SITES) -> None:
     assert large_used / used < grown
     if (groups, sites) != (GROUPS, SITES):
         return
-    assert smallest <= SMALL_LIMIT_S and large_used <= LIMIT_S and peak <= LIMIT_MB, "too slow or too large on an idle machine"
+    assert smallest <= SMALL_LIMIT_S and large_wall <= LIMIT_S and peak <= LIMIT_MB, "too slow or too large on an idle machine"
 
 
 if __name__ == "__main__":

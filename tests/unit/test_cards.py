@@ -1,6 +1,7 @@
 """The cards: what stands on them, under every kind of job, and that nothing of a name is markup."""
 
 import datetime as dt
+import re
 import shutil
 import subprocess
 from dataclasses import replace
@@ -17,7 +18,7 @@ from geozone.paper.cards import card_head, card_page, card_sites, cards_pdf
 from geozone.paper.cardslips import day_between_rules, edge_text
 from geozone.paper.crewlist import crew_table
 from geozone.paper.fonts import without_letters
-from geozone.paper.words import words_in
+from geozone.paper.words import languages, words_in
 from geozone.paper.yearstrip import year_strip
 from geozone.places.driving import driving_order
 from geozone.schema.tables import check_table
@@ -288,3 +289,21 @@ def test_the_small_picture_of_a_year_is_as_large_as_its_hours():
 def test_the_same_answers_give_the_same_bytes(grouped):
     options, cards = made(grouped)
     assert cards_pdf(grouped, cards, options, KNOWN) == cards_pdf(grouped, cards, options, KNOWN)
+
+
+@NEEDS_PDFTOTEXT
+@pytest.mark.parametrize("size", ["A4", "A6"])
+@pytest.mark.parametrize("language", languages())
+def test_the_cautions_are_whole_on_every_page_and_clear_of_the_papers_edge(grouped, tmp_path, size, language):
+    """poppler's boxes of words, cut at the paper's edge: 3 mm is what common printers leave free (common practice, no source)."""
+    words = words_in(language)
+    text, _ = text_of(grouped, tmp_path, size=size, language=language)
+    pages = text.split("\f")[:-1]
+    cautions = [" ".join(words(f"caution_{key}").split()) for key in ("supply", "unlit", "levels", "horizon")]
+    assert len(pages) > 2 and all(caution in " ".join(page.split()) for page in pages for caution in cautions)
+    boxes = subprocess.run(["pdftotext", "-bbox", str(tmp_path / "cards.pdf"), "-"], capture_output=True, text=True, check=True).stdout
+    for page in boxes.split("<page ")[1:]:
+        width, height = (float(re.search(f'{name}="([0-9.]+)"', page).group(1)) for name in ("width", "height"))
+        edges = {name: [float(one) for one in re.findall(f'{name}="([0-9.-]+)"', page)] for name in ("xMin", "yMin", "xMax", "yMax")}
+        room = min(min(edges["xMin"]), min(edges["yMin"]), width - max(edges["xMax"]), height - max(edges["yMax"]))
+        assert room > 3 / 25.4 * 72

@@ -30,7 +30,9 @@ UNSURE = 9  # a keyed night whose state depends on the keyed longitude
 _NEAR_DEG = 2.0
 _FAR_DEG = (2.0, 4.0, 8.0, 16.0, 32.0, 64.0, 128.0)
 _GRID_DEG = 2.0
-_BEND_KEPT = 40_000_000
+_BEND_KEPT = 10_000_000
+# Positions whose nights are computed together, whole blocks of the kernel.
+_TOGETHER = 32 * crossing.BLOCK
 # Far bands look at one night in so many where no keyed latitude has white nights: fewer nights set fewer limits, which is
 # on the safe side, and a year's extremes are flat there. Next to white nights the very last night counts.
 _FAR_NIGHTS = 7
@@ -102,16 +104,17 @@ class KeyedTimes:
 
     def _probes(self, lon_deg, nights: slice):
         """Dusk and dawn since each night's midnight at longitude and state: (n_lon, n_lat_step, n_lat, n_looked_at)."""
-        lon = np.repeat(lon_deg, self._lat.size)
-        dusk, dawn, state = times(self.table, self.sin_h, np.radians(np.tile(self._lat, len(lon_deg))), np.radians(lon))
+        lat, lon = np.tile(self._lat, len(lon_deg)), np.repeat(lon_deg, self._lat.size)
+        looked_at = 1440.0 * np.arange(1, self.table.n_night + 1)[nights]
+        dusk, dawn, state = np.empty((lon.size, looked_at.size)), np.empty((lon.size, looked_at.size)), np.empty((lon.size, looked_at.size), np.int8)
+        # Some at a time: all nights of half the world at a hundredth of a degree would fill the memory.
+        for begin in range(0, lon.size, _TOGETHER):
+            rows = slice(begin, begin + _TOGETHER)
+            found = times(self.table, self.sin_h, np.radians(lat[rows]), np.radians(lon[rows]))
+            midnight = looked_at - 4.0 * lon[rows, None]
+            dusk[rows], dawn[rows], state[rows] = found[0][:, nights] - midnight, found[1][:, nights] - midnight, found[2][:, nights]
         shape = (len(lon_deg), self._lat_steps, self.key_lat_deg.size, -1)
-        kept = [one if nights == slice(None) else one[:, nights].copy() for one in (dusk, dawn, state)]
-        # Piece by piece and in place: half the world at a hundredth of a degree fills the memory.
-        for i, at in enumerate(lon_deg):
-            midnight = 1440.0 * np.arange(1, self.table.n_night + 1)[nights] - 4.0 * at
-            for one in kept[:2]:
-                one[i * self._lat.size:(i + 1) * self._lat.size] -= midnight
-        return tuple(one.reshape(shape) for one in kept)
+        return dusk.reshape(shape), dawn.reshape(shape), state.reshape(shape)
 
     def bands(self, mid_lon_deg: float) -> tuple[tuple, np.ndarray, list[Band]]:
         """For a block of sites round a longitude: times held at just that longitude, their state, and all bands."""

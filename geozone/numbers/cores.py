@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from itertools import islice
 
 
 def workers() -> int:
@@ -20,3 +21,25 @@ def on_all_cores(part: Callable, pieces: Iterable) -> list:
     """
     with ThreadPoolExecutor(workers()) as pool:
         return list(pool.map(part, pieces))
+
+
+def in_rounds(part: Callable, pieces: Iterable, at_once: int, between: Callable[[], None] = lambda: None) -> Iterator:
+    """`part` of every piece, in the order of the pieces, some at once.
+
+    While a round runs, the next pieces are asked for and the last results taken: for parts that release the interpreter's lock and
+    pieces that do not. `between` is called after each round, when nothing runs.
+
+    Examples
+    --------
+    >>> list(in_rounds(abs, [-1, 2, -3], 2))
+    [1, 2, 3]
+    """
+    pieces = iter(pieces)
+    with ThreadPoolExecutor(at_once) as pool:
+        ahead, done = list(islice(pieces, at_once)), []
+        while ahead or done:
+            running = [pool.submit(part, piece) for piece in ahead]
+            ahead = list(islice(pieces, at_once))
+            yield from done
+            done = [one.result() for one in running]
+            between()

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import date, timedelta
-from itertools import islice
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,6 +12,7 @@ import pandas as pd
 
 from ..files.yearpicture import DARKNESS, LAMPS, WASTE
 from ..numbers.clock import offset_text
+from ..numbers.cores import in_rounds
 from ..trade.readings import Display
 from .carddata import FORTNIGHT, CardOptions, GroupCard, KeyedGroup, cabinets_of, change_days, clock_text, degrees_minutes, digits_text, reading_days, reading_days_of
 from .cardslips import other_days, something_else
@@ -68,20 +67,9 @@ def cards_pdf(answers: "Answers", cards: list[GroupCard], options: CardOptions, 
             data = {**head, **common, "cards": pages, "unserved": _unserved(answers, words) if begin + at_once >= len(cards) else None}
             yield {**data, "long": has_long_word(data, 20)}
 
-    return joined(_set(contents(), len(cards) > SIDE_BY_SIDE * at_once), lambda pages: typeset("cardfoot.typ", {**head, "pages": pages}, tagged=False))
-
-
-def _set(contents: Iterator[dict], many: bool) -> Iterator[bytes]:
-    """Parts in their order, some set side by side, while the next are written and the last are taken: the typesetter lets other threads go on."""
-    with ThreadPoolExecutor(SIDE_BY_SIDE) as pool:
-        ahead, done = list(islice(contents, SIDE_BY_SIDE)), list[bytes]()
-        while ahead or done:
-            running = [pool.submit(typeset, "cards.typ", data) for data in ahead]
-            ahead = list(islice(contents, SIDE_BY_SIDE))
-            yield from done
-            done = [one.result() for one in running]
-            if many:
-                forget()
+    # The typesetter lets other threads go on.
+    parts = in_rounds(lambda data: typeset("cards.typ", data), contents(), SIDE_BY_SIDE, forget if len(cards) > SIDE_BY_SIDE * at_once else lambda: None)
+    return joined(parts, lambda pages: typeset("cardfoot.typ", {**head, "pages": pages}, tagged=False))
 
 
 def _listed(answers: "Answers") -> pd.DataFrame:

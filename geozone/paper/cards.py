@@ -17,7 +17,7 @@ from ..trade.readings import Display
 from .carddata import FORTNIGHT, CardOptions, GroupCard, KeyedGroup, cabinets_of, change_days, clock_text, degrees_minutes, digits_text, reading_days, reading_days_of
 from .cardslips import other_days, something_else
 from .joining import joined
-from .phrases import programme_words, saving_words, threshold_words, wrong_words
+from .phrases import area_words, programme_words, saving_words, threshold_words, wrong_words
 from .sheetdata import position_text
 from .typesetting import forget, has_long_word, printable, typeset
 from .words import Words, words_in
@@ -118,7 +118,7 @@ def card_page(card: GroupCard, answers: "Answers", options: CardOptions, display
     unknown = display.includes_offsets is None and any(key.startswith("without_") for key in columns)
     return {
         "name": card.name, "head": card_head(card, words),
-        "count": words.count(len(mine), "card_sites"), "where": ", ".join(areas[:6]) + (" …" if len(areas) > 6 else ""),
+        "count": words.count(len(mine), "card_sites"), "where": ", ".join(area_words(area, words) for area in areas[:6]) + (" …" if len(areas) > 6 else ""),
         "master": master_sentence(card, answers, words),
         "key": to_key(card, answers, words), "checks": checks(card, display, words),
         "keyed_clock": "" if card.keying.exact else words("readings_clock_keyed", when=wrong_words(card.keying, words)),

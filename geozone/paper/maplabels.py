@@ -10,7 +10,7 @@ import shapely
 from .labels import Label, Wanted, placed
 from .maplayers import graticule_lines, mark_size_mm, parts_on_sheet
 from .mapview import MapView
-from .phrases import line_words
+from .phrases import area_words, line_words
 from .sizes import Box
 from .words import Words
 
@@ -28,7 +28,7 @@ def map_labels(answers: "Answers", view: MapView, words: Words, inset: Box | Non
     x, y = view.on_sheet(answers.sites["lon_deg"].to_numpy(float), answers.sites["lat_deg"].to_numpy(float))
     signs = np.column_stack([x, y])
     radius = 1.1 * mark_size_mm(len(signs))
-    wanted = [*_groups(answers, view), *_borders(answers, view), *_areas(answers, view), *_lines(answers, view, words)]
+    wanted = [*_groups(answers, view), *_borders(answers, view), *_areas(answers, view, words), *_lines(answers, view, words)]
     if len(signs) <= SITES_NAMED:
         wanted += [Wanted(str(site), "site", [tuple(at)], _SIZES_MM["site"], beside=True)
                    for site, at in zip(answers.sites["site_id"], signs, strict=True)]
@@ -90,12 +90,12 @@ def _groups(answers, view: MapView) -> list[Wanted]:
     return wanted
 
 
-def _areas(answers, view: MapView) -> list[Wanted]:
+def _areas(answers, view: MapView, words: Words) -> list[Wanted]:
     wanted = []
     for row in answers.areas.itertuples():
         pieces = _largest_first([row.geometry], view)
         if pieces and str(row.area):
-            wanted.append(Wanted(str(row.area), "area", _middles(pieces[0]), _SIZES_MM["area"]))
+            wanted.append(Wanted(area_words(str(row.area), words), "area", _middles(pieces[0]), _SIZES_MM["area"]))
     return wanted
 
 

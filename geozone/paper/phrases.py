@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from ..numbers.civil import clock_text
 from ..numbers.clock import offset_text, offsets
+from ..places.areas import HULL_NAME
 from ..trade.keyedevents import KeyedEvent, events_to_key
 from ..trade.programme import ALL_DAYS, Event, Programme, Season, weekdays_text
 from ..trade.switchclock import SAVING_RULES, Keying, SwitchClock, best_keying
@@ -78,6 +79,11 @@ def clock_words(keying: Keying, words: Words) -> str:
     """The clock to key, and when it is not legal time."""
     wrong = wrong_words(keying, words)
     return f"UTC{offset_text(keying.switch_clock.standard_min)}, {saving_words(keying.switch_clock, words)}" + (f"; {wrong}" if wrong else "")
+
+
+def area_words(name: str, words: Words) -> str:
+    """Name of an outline; that of the ground round the sites, where none was given, in the paper's language."""
+    return words("service_area") if name == HULL_NAME else name
 
 
 def threshold_words(dark: "DarkThreshold", words: Words) -> str:

@@ -22,6 +22,10 @@ from .tables import as_text, read_tables
 FARTHEST_FLAT_KM = 5000.0
 
 
+#: Name of the outline round the sites where none was given.
+HULL_NAME = "service area"
+
+
 def read_areas(path: str | Path, name_column: str | None = None, *, layer: str | None = None,
                crs: str | None = None) -> tuple[gpd.GeoDataFrame, tuple[str, ...]]:
     """The outlines of a map file, in degrees, valid, each with a name of its own.
@@ -211,7 +215,7 @@ def hull_area(sites: gpd.GeoDataFrame, margin_km: float = 10) -> gpd.GeoDataFram
         else:
             turned = lon_0 + (np.asarray(ring_lon) - lon_0 + 180) % 360 - 180
             shape = _cut_at_antimeridian(shapely.make_valid(shapely.Polygon(np.column_stack([turned, ring_lat]))))
-    return gpd.GeoDataFrame({"area": ["service area"]}, geometry=[polygons_of(shape)], crs="EPSG:4326")
+    return gpd.GeoDataFrame({"area": [HULL_NAME]}, geometry=[polygons_of(shape)], crs="EPSG:4326")
 
 
 def _cut_at_antimeridian(shape) -> object:

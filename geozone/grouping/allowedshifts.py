@@ -122,17 +122,19 @@ class AllowedShifts:
         for reach, step in ((4.0, 0.5), (15.0, 0.5), (60.0, 3.0)):
             coarse = np.unique(np.clip(np.concatenate((np.arange(low, low - reach, -step), np.arange(high, high + reach, step))),
                                        -89.9, 89.9))
-            probe = self._probe(coarse, self.factor_cap, step / 2)
-            easiest = yearly_extremes(lat_deg=self.lat_deg[probe_rows], lon_deg=self.lon_deg[probe_rows], year=self.year,
-                                      altitude_deg=self.altitude_deg, probe=probe)[1]
-            box = self._box(easiest, self.factor_cap, np.zeros(probe_rows.size), self.lattice.blur_min,
-                            self.lon_deg[probe_rows]).box
-            some = ((box[0] <= box[1]) & (box[2] <= box[3])).any(axis=1)
             # Boxes only get narrower with the distance, so two empty ends are enough.
-            if not some[0] and not some[-1]:
+            if not self._some_box(coarse[[0, -1]], step, probe_rows).any():
                 break
+        some = self._some_box(coarse, step, probe_rows)
         used = coarse[some] if some.any() else np.array([low, high])
         return self.lattice.latitudes(min(low, used.min() - step), max(high, used.max() + step))
+
+    def _some_box(self, key_lat_deg, step_deg: float, sites) -> np.ndarray:
+        """(n_lat,) bool: some of these sites has a box at a keyed latitude, or within half a step of it."""
+        easiest = yearly_extremes(lat_deg=self.lat_deg[sites], lon_deg=self.lon_deg[sites], year=self.year, altitude_deg=self.altitude_deg,
+                                  probe=self._probe(key_lat_deg, self.factor_cap, step_deg / 2))[1]
+        box = self._box(easiest, self.factor_cap, np.zeros(len(sites)), self.lattice.blur_min, self.lon_deg[sites]).box
+        return ((box[0] <= box[1]) & (box[2] <= box[3])).any(axis=1)
 
     def _make(self, factor: float):
         key = None if self._made.get("steady") else round(factor, 9)

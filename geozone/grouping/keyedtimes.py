@@ -76,7 +76,9 @@ class KeyedTimes:
                  west_deg: float, east_deg: float):
         self.table, self.sin_h, self.key_lat_deg = table, sin_h, np.asarray(key_lat_deg, float)
         steps = (0.0,) if lat_reach_deg == 0 else (-lat_reach_deg, 0.0, lat_reach_deg)
-        self._lat = np.concatenate([np.clip(self.key_lat_deg + step, -90, 90) for step in steps])
+        # A latitude is probed once, also where it is halfway between two that can be keyed.
+        self._lat, self._which_lat = np.unique(
+            np.round(np.concatenate([np.clip(self.key_lat_deg + step, -90, 90) for step in steps]), 9), return_inverse=True)
         self._lat_steps, self.lon_reach_deg = len(steps), lon_reach_deg
         self._near_deg = min(_NEAR_DEG, lon_reach_deg)
         self._grid, self._whole = None, False
@@ -113,8 +115,13 @@ class KeyedTimes:
             found = times(self.table, self.sin_h, np.radians(lat[rows]), np.radians(lon[rows]))
             midnight = looked_at - 4.0 * lon[rows, None]
             dusk[rows], dawn[rows], state[rows] = found[0][:, nights] - midnight, found[1][:, nights] - midnight, found[2][:, nights]
-        shape = (len(lon_deg), self._lat_steps, self.key_lat_deg.size, -1)
-        return dusk.reshape(shape), dawn.reshape(shape), state.reshape(shape)
+        shape = (len(lon_deg), self._lat.size, -1)
+        dusk = self._by_step(dusk.reshape(shape))
+        dawn = self._by_step(dawn.reshape(shape))
+        return dusk, dawn, self._by_step(state.reshape(shape))
+
+    def _by_step(self, one):
+        return one[:, self._which_lat].reshape(one.shape[0], self._lat_steps, self.key_lat_deg.size, -1)
 
     def bands(self, mid_lon_deg: float) -> tuple[tuple, np.ndarray, list[Band]]:
         """For a block of sites round a longitude: times held at just that longitude, their state, and all bands."""

@@ -27,19 +27,24 @@ def in_rounds(part: Callable, pieces: Iterable, at_once: int, between: Callable[
     """`part` of every piece, in the order of the pieces, some at once.
 
     While a round runs, the next pieces are asked for and the last results taken: for parts that release the interpreter's lock and
-    pieces that do not. `between` is called after each round, when nothing runs.
+    pieces that do not. `between` is called after each round, when no part runs.
 
     Examples
     --------
     >>> list(in_rounds(abs, [-1, 2, -3], 2))
     [1, 2, 3]
     """
+    def finished(running: list) -> list:
+        results = [one.result() for one in running]
+        between()
+        return results
+
     pieces = iter(pieces)
-    with ThreadPoolExecutor(at_once) as pool:
+    with ThreadPoolExecutor(at_once + 1) as pool:
         ahead, done = list(islice(pieces, at_once)), []
         while ahead or done:
-            running = [pool.submit(part, piece) for piece in ahead]
+            # `between` is waited for by a thread of the round's own, so that it too runs beside the asking and the taking.
+            this_round = pool.submit(finished, [pool.submit(part, piece) for piece in ahead]) if ahead else None
             ahead = list(islice(pieces, at_once))
             yield from done
-            done = [one.result() for one in running]
-            between()
+            done = this_round.result() if this_round else []

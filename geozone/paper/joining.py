@@ -14,6 +14,7 @@ import re
 import zlib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import partial
 
 import pikepdf
 from pikepdf import Array, Dictionary, Name, ObjectStreamMode
@@ -25,6 +26,7 @@ _TEXT = rb"\((?:[^\\()]|\\.|\((?:[^\\()]|\\.)*\))*\)"
 _TOKEN = re.compile(rb"/(?!ID\()\w+" + _TEXT + rb"|(" + _TEXT + rb")|\b(\d+) 0 R\b", re.DOTALL)
 
 _TABLE = re.compile(rb"xref\s+0 (\d+)\s*\n")
+_ELEMENT = b"<</Type/StructElem"
 _HELD = re.compile(rb"/K\[([0-9 R]*)\]")
 
 
@@ -81,14 +83,12 @@ def joined(parts: Iterable[bytes], footers: Callable[[int], bytes]) -> bytes:
     document: pikepdf.Pdf | None = None
     structures, marks = [], []
     for part in parts:
+        places = _places(part)
         with pikepdf.open(io.BytesIO(part)) as source:
-            structures.append(_structure(part, source))
+            structures.append(_structure(part, places, source))
             begin = 0 if document is None else len(document.pages)
             marks += [(str(title), begin + page, place) for title, page, place in _bookmarks(source)]
-            # Saved without its structure, so that no more of the part is kept than its pages.
-            del source.Root.StructTreeRoot
-            light = io.BytesIO()
-            source.save(light, object_stream_mode=ObjectStreamMode.generate)
+            light = io.BytesIO(_without_structure(part, places, source.Root.StructTreeRoot.objgen[0]))
         if document is None:
             document = pikepdf.open(light)
         else:
@@ -140,7 +140,7 @@ def _add_footers(document: pikepdf.Pdf, footers: bytes) -> None:
             page.obj.Contents = Array([page.obj.Contents, shown])
 
 
-def _structure(part: bytes, source: pikepdf.Pdf) -> _Structure:
+def _structure(part: bytes, places: dict[int, tuple[int, int]], source: pikepdf.Pdf) -> _Structure:
     """The structure of a part out of its bytes."""
     tree = source.Root.StructTreeRoot
     nums = tree.ParentTree.Nums
@@ -149,34 +149,49 @@ def _structure(part: bytes, source: pikepdf.Pdf) -> _Structure:
     parents = [entry.objgen[0] for entry in list(nums)[1::2]]
     listed = list(tree.IDTree.Names) if "/IDTree" in tree else []
     names = [(bytes(name), entry.objgen[0]) for name, entry in zip(listed[::2], listed[1::2], strict=True)]
-    root, wanted, top, objects = tree.K[0].objgen[0], set(parents), b"", []
-    for number, body in _objects(part):
+    root, wanted, top, objects = tree.K[0].objgen[0], set(parents), None, []
+    for number, (begin, end) in places.items():
         if number == root:
-            top = _HELD.search(body)[1]
-        elif number in wanted or body.startswith(b"<</Type/StructElem"):
-            objects.append((number, body))
+            held = _HELD.search(part, begin, end)
+            top = held and held[1]
+        elif number in wanted or part.startswith(_ELEMENT, begin):
+            objects.append((number, part[begin:part.index(b"\nendobj", begin)]))
+    if top is None:
+        raise ValueError("a structure of another form")
     return _Structure(root, parents, names, [page.obj.objgen[0] for page in source.pages],
                       {str(own): str(role) for own, role in tree.get("/RoleMap", Dictionary()).items()}, top,
                       zlib.compress(marshal.dumps(objects), 1))
 
 
-def _objects(part: bytes):
-    """Number and body of each object (of streams the beginning), by the table of a file that was written in one go."""
-    begin = int(part[part.rindex(b"startxref") + 9:].split()[0])
-    found = _TABLE.match(part, begin)
+def _places(part: bytes) -> dict[int, tuple[int, int]]:
+    """Where the body of each object begins and where the next one begins, by the table of a file that was written in one go."""
+    table_at = int(part[part.rindex(b"startxref") + 9:].split()[0])
+    found = _TABLE.match(part, table_at)
     if not found:
         raise ValueError("a table of objects of another form")
-    count = int(found[1])
-    table = part[found.end():found.end() + 20 * count]
-    for number in range(1, count):
-        entry = table[20 * number:20 * number + 18]
-        if entry[17:18] != b"n":
-            continue
-        offset, name = int(entry[:10]), b"%d 0 obj\n" % number
-        if not part.startswith(name, offset):
+    table = part[found.end():found.end() + 20 * int(found[1])]
+    begins = sorted((int(table[at:at + 10]), at // 20) for at in range(20, len(table), 20) if table[at + 17:at + 18] == b"n")
+    places = {}
+    for (begin, number), (end, _) in zip(begins, [*begins[1:], (table_at, 0)], strict=True):
+        name = b"%d 0 obj\n" % number
+        if not part.startswith(name, begin):
             raise ValueError("an object of another form")
-        first = offset + len(name)
-        yield number, part[first:part.index(b"\nendobj", first)]
+        places[number] = begin + len(name), end
+    return places
+
+
+def _without_structure(part: bytes, places: dict[int, tuple[int, int]], tree: int) -> bytes:
+    """The part without its structure, so that no more of it is kept than its pages."""
+    kept, table = [part[:part.index(b"1 0 obj\n")]], [b"xref\n0 1\n0000000000 65535 f \n"]
+    at = len(kept[0])
+    for number, (begin, end) in places.items():
+        if number == tree or part.startswith(_ELEMENT, begin):
+            continue
+        kept.append(b"%d 0 obj\n%b" % (number, part[begin:end]))
+        table.append(b"%d 1\n%010d 00000 n \n" % (number, at))
+        at += len(kept[-1])
+    trailer = part[part.rindex(b"trailer"):part.rindex(b"startxref")]
+    return b"".join([*kept, *table, trailer, b"startxref\n%d\n%%%%EOF\n" % at])
 
 
 def _with_structure(saved: bytes, structures: list[_Structure]) -> bytes:
@@ -194,11 +209,11 @@ def _with_structure(saved: bytes, structures: list[_Structure]) -> bytes:
         new = {old: first + len(bodies) + i for i, (old, _) in enumerate(objects)}
         new.update(zip(one.pages, pages[len(parents):len(parents) + len(one.pages)], strict=True))
         new[one.root] = first
-        known, prefix = {name for name, _ in one.names}, b"%06d-" % index
-        bodies += [_renumbered(body, new, known, prefix) for _, body in objects]
-        held.append(_renumbered(one.top, new, known, prefix))
+        renumbered = _renumbering(new, {name for name, _ in one.names}, b"%06d-" % index)
+        bodies += [renumbered(body) for _, body in objects]
+        held.append(renumbered(one.top))
         parents += [new[number] for number in one.parents]
-        names += [(prefix + name, new[number]) for name, number in one.names]
+        names += [(b"%06d-" % index + name, new[number]) for name, number in one.names]
         roles |= one.roles
     bodies[0] = b"<</Type/StructElem/S/Document/P %d 0 R/K[%b]>>" % (tree, b" ".join(held))
     root = [b"<</Type/StructTreeRoot/K[%d 0 R]/ParentTreeNextKey %d" % (first, len(parents)),
@@ -209,19 +224,21 @@ def _with_structure(saved: bytes, structures: list[_Structure]) -> bytes:
     return saved + _update(saved, [(tree, b"".join([*root, b">>"])), *enumerate(bodies, first)], fixed, ident)
 
 
-def _renumbered(body: bytes, new: dict[int, int], known: set[bytes], prefix: bytes) -> bytes:
-    """An object of a part with the numbers and identifications of the whole."""
+def _renumbering(new: dict[int, int], known: set[bytes], prefix: bytes) -> Callable[[bytes], bytes]:
+    """Gives an object of a part the numbers and identifications of the whole."""
+    references = {b"%d" % old: b"%d 0 R" % number for old, number in new.items()}
+
     def put(found: re.Match) -> bytes:
-        text, number = found[1], found[2]
+        text, number = found.groups()
         if number:
-            return b"%d 0 R" % new[int(number)]
+            return references[number]
         if text is None:
             return found[0]
         if text[1:-1] not in known:
             raise ValueError("a text in the structure that is neither a title nor an identification")
         return b"(" + prefix + text[1:]
 
-    return _TOKEN.sub(put, body)
+    return partial(_TOKEN.sub, put)
 
 
 def _update(saved: bytes, objects: list[tuple[int, bytes]], fixed: bytes, ident: bytes) -> bytes:

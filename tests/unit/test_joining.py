@@ -167,5 +167,5 @@ def test_texts_that_look_like_references_stay():
     """A title may say "5 0 R" and hold brackets; only references and identifications are renumbered."""
     body = rb"<</S/H1/T(Group \(5 0 R) (6 0 R\))/P 5 0 R/ID(U1x0y0)/A[<</Headers[(U1x0y0)]>>]/K[6 0 R]>>"
     body = body.replace(rb"R) (6", rb"R \(6")
-    got = joining._renumbered(body, {5: 50, 6: 60}, {b"U1x0y0"}, b"7-")
+    got = joining._renumbering({5: 50, 6: 60}, {b"U1x0y0"}, b"7-")(body)
     assert got == rb"<</S/H1/T(Group \(5 0 R \(6 0 R\))/P 50 0 R/ID(7-U1x0y0)/A[<</Headers[(7-U1x0y0)]>>]/K[60 0 R]>>"

@@ -73,13 +73,13 @@ def _month(month: int):
 
 
 def _group(card: GroupCard, answers: "Answers", clocks: dict[SwitchClock, int], display: Display, words: Words) -> dict:
-    sites = card_sites(card, answers)
+    sites, right = card_sites(card, answers), _keyed(card.keyed, clocks)
     return {
         "name": card.name, "programmes": list(card.programmes), "key": to_key(card, answers, words), "checks": checks(card, display, words),
         "master": master_sentence(card, answers, words),
         "wrong_clock": "" if card.keying.exact else words("readings_clock_keyed", when=wrong_words(card.keying, words)),
-        "right": _keyed(card.keyed, clocks),
-        "slips": [_slip(slip, card.keyed, clocks, words) for slip in card.slips],
+        "right": right,
+        "slips": [_slip(slip, right, clocks, words) for slip in card.slips],
         "sites": _named(sites, answers),
     }
 
@@ -102,10 +102,9 @@ def _keyed(one: Keyed, clocks: dict[SwitchClock, int]) -> dict:
             "off": one.clock_error_min}
 
 
-def _slip(slip: Slip, right: Keyed, clocks: dict[SwitchClock, int], words: Words) -> dict:
-    """A slip with what it changes only."""
-    base, wrong = _keyed(right, clocks), _keyed(slip.keyed, clocks)
-    changed = {name: value for name, value in wrong.items() if value != base[name]}
+def _slip(slip: Slip, right: dict, clocks: dict[SwitchClock, int], words: Words) -> dict:
+    """A slip with what it changes only; `right` as `_keyed` gives it."""
+    changed = {name: value for name, value in _keyed(slip.keyed, clocks).items() if value != right[name]}
     if slip.key in BY_VISIT:
         changed.pop("days", None)
     return {"key": slip.key, "about": slip.about, "class": slip.likelihood, "values": slip_values(slip, words), "lamps": slip.right_lamps,

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..numbers.cores import on_all_cores
 from .readings import Display, Keyed, Readings, readings, wrapped
 from .slips import CLASSES, Slip
 
@@ -127,18 +128,19 @@ def slip_table(right: Keyed, slips: Sequence[Slip], display: Display, *, year: i
 def slip_tables(switches: Sequence[tuple[Keyed, Sequence[Slip]]], display: Display, *, year: int, first_day: int,
                 days: int = 7) -> list[SlipTable]:
     """`slip_table` of several settings at once, which is quicker: the sun is computed for all of them together."""
-    made: list[SlipTable] = []
-    for begin in range(0, len(switches), _AT_ONCE):
+    def tables(begin: int) -> list[SlipTable]:
         some = switches[begin:begin + _AT_ONCE]
         keyed = [one for right, slips in some for one in (right, *(slip.keyed for slip in slips))]
         delivered = readings(keyed, year)
         shown = delivered if display.includes_offsets is not False else readings(keyed, year, offsets=False)
-        place = 0
+        made, place = [], 0
         for _, slips in some:
             mine = slice(place, place + 1 + len(slips))
             made.append(_table(slips, _rows_of(delivered, mine), _rows_of(shown, mine), display, slice(first_day, min(first_day + days, shown.date.size))))
             place = mine.stop
-    return made
+        return made
+
+    return [table for some in on_all_cores(tables, range(0, len(switches), _AT_ONCE)) for table in some]
 
 
 def _rows_of(times: Readings, mine: slice) -> Readings:

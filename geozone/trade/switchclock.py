@@ -114,6 +114,10 @@ class SwitchClock:
     standard_min: int
     saving: SavingRule = SAVING_RULES["none"]
 
+    def __hash__(self) -> int:
+        # Clocks stand in tables by the hundred thousand; all of a rule's days would be counted each time.
+        return hash((self.standard_min, self.saving.name))
+
     def text(self) -> str:
         """The keying in plain words, such as "UTC+09:30, summer time as in southern Australia"."""
         saving = _SAVING_WORDS.get(self.saving.name, f"summer time {self.saving.name}")

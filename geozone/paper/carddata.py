@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
@@ -215,9 +216,9 @@ def _shift(programme, edge: str) -> int:
 
 def clock_text(minute: float, display: Display, words: Words) -> str:
     """A reading, rounded to the minute, as the display's face shows it."""
-    if np.isnan(minute):
+    if math.isnan(minute):
         return words("readings_none")
-    whole = int(np.floor(minute + 0.5)) % 1440
+    whole = math.floor(minute + 0.5) % 1440
     if display.hours == 24:
         return f"{whole // 60:02d}:{whole % 60:02d}"
     return f"{(whole // 60 - 1) % 12 + 1}:{whole % 60:02d} {'a.m.' if whole < 720 else 'p.m.'}"

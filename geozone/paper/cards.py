@@ -57,7 +57,7 @@ def cards_pdf(answers: "Answers", cards: list[GroupCard], options: CardOptions, 
             "remarks": [] if words.read_by_a_crew else [words("unchecked")]}
     common = {"versions": words("versions", geozone=answers.versions.get("geozone", ""), tz=answers.versions.get("tz database", "")),
               "words": _template_words(words), "months": _months(answers.year, words), "strip": {"lit": LAMPS, "dark": DARKNESS, "waste": WASTE}}
-    answers = replace(answers, sites=_listed(answers))
+    answers = with_card_columns(answers)
 
     def contents() -> Iterator[dict]:
         for begin in range(0, max(len(cards), 1), at_once):
@@ -72,12 +72,12 @@ def cards_pdf(answers: "Answers", cards: list[GroupCard], options: CardOptions, 
     return joined(parts, lambda pages: typeset("cardfoot.typ", {**head, "pages": pages}, tagged=False))
 
 
-def _listed(answers: "Answers") -> pd.DataFrame:
-    """The columns of the site table that cards name: taking some rows of all its columns takes as long as setting a card."""
+def with_card_columns(answers: "Answers") -> "Answers":
+    """The answers with those columns of the site table that cards name: taking some rows of all takes as long as setting a card."""
     kept = {"site_id", "name", "area", "group", "programme"}
     if answers.groups is not None and answers.groups.keep_together:
         kept |= {answers.groups.keep_together, f"{answers.groups.keep_together}_given"}
-    return pd.DataFrame({name: answers.sites[name] for name in answers.sites.columns if name in kept})
+    return replace(answers, sites=pd.DataFrame({name: answers.sites[name] for name in answers.sites.columns if name in kept}))
 
 
 def _months(year: int, words: Words) -> list[dict]:

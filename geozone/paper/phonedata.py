@@ -15,7 +15,7 @@ from ..trade.readings import Display, Keyed
 from ..trade.slips import Slip
 from ..trade.switchclock import SwitchClock
 from .carddata import GroupCard, cabinets_of, slip_values
-from .cards import card_sites, checks, master_sentence, to_key
+from .cards import card_sites, checks, master_sentence, to_key, with_card_columns
 from .phrases import wrong_words
 from .words import Words
 
@@ -53,6 +53,7 @@ def sun_nights(year: int) -> dict:
 def phone_data(answers: "Answers", cards: list[GroupCard], display: Display, words: Words) -> dict:
     """Everything that the phone's page shows, ready for JSON; every text in it is shown as text only."""
     clocks: dict[SwitchClock, int] = {}
+    answers = with_card_columns(answers)
     return {
         "title": str(answers.title), "year": int(answers.year), "language": words.language, "words": dict(words.texts),
         "versions": words("versions", geozone=answers.versions.get("geozone", ""), tz=answers.versions.get("tz database", "")),

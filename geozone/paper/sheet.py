@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..numbers.cores import on_all_cores
 from ..places.antimeridian import joined
 from .maplayers import ground_bounds
 from .mapview import MapView, projection_for, view_of
@@ -49,8 +50,10 @@ def sheet_files(answers: "Answers", options: SheetOptions) -> dict[str, bytes]:
     views = _views(answers, options, words)
     data = _document(answers, options, words, views)
     frame = {**data, "maps": data["maps"][:1], "frame_only": True, "tables": [], "long": False}
-    return {"pdf": _pdf(answers, options, words, views, data), "svg": typeset("sheet.typ", frame, "svg"),
-            "png": png_of(typeset("sheet.typ", frame, tagged=False))}
+    # The typesetter and the drawing of the picture let other threads go on.
+    made = on_all_cores(lambda make: make(), (lambda: _pdf(answers, options, words, views, data), lambda: typeset("sheet.typ", frame, "svg"),
+                                              lambda: png_of(typeset("sheet.typ", frame, tagged=False))))
+    return dict(zip(("pdf", "svg", "png"), made, strict=True))
 
 
 def sheet_pdf(answers: "Answers", options: SheetOptions) -> bytes:

@@ -40,7 +40,7 @@ def case(year, name, zone, lat, lon, altitude, dusk, dawn, shows):
     nights = almanac(year).n_night
     found = readings([right, *(slip.keyed for slip in slips)], year)
     clocks = {}
-    group = {"name": name, "right": _keyed(right, clocks), "slips": [_slip(slip, right, clocks, words_in()) for slip in card.slips]}
+    group = {"name": name, "right": (base := _keyed(right, clocks)), "slips": [_slip(slip, base, clocks, words_in()) for slip in card.slips]}
     page = {"year": year, "sun": sun_nights(year), "groups": [group], "display": {"offsets": True, "dawn": shows, "error": 1.0, "hours": 24}}
     page["clocks"] = [_steps(one, year) for one in clocks]
 

@@ -68,18 +68,13 @@ def _readable_column(declared: Column | None, column: pd.Series) -> pd.Series:
 
 
 def each_text(column: pd.Series, change: Callable[[object], object]) -> pd.Series:
-    """A column of any cells, each changed, missing ones None; a text that comes again is changed only once."""
-    changed: dict[str, object] = {}
-    cells = []
-    for cell, gone in zip(column.tolist(), column.isna().tolist(), strict=True):
-        if gone:
-            cells.append(None)
-        elif isinstance(cell, str):
-            if cell not in changed:
-                changed[cell] = change(cell)
-            cells.append(changed[cell])
-        else:
-            cells.append(change(cell))
+    """A column of any cells, each changed, missing ones None; of texts, and of numbers, one that comes again is changed only once."""
+    if pd.api.types.is_float_dtype(column.dtype) or pd.api.types.infer_dtype(column, skipna=True) == "string":
+        place, different = pd.factorize(column)
+        # The place of a missing one is -1, the last.
+        changed = np.array([*(change(cell) for cell in different.tolist()), None], dtype=object)
+        return pd.Series(changed[place], index=column.index, dtype=object)
+    cells = [None if gone else change(cell) for cell, gone in zip(column.tolist(), column.isna().tolist(), strict=True)]
     return pd.Series(cells, index=column.index, dtype=object)
 
 

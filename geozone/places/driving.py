@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from scipy.spatial import KDTree
 
@@ -51,14 +53,14 @@ def _driven(at: np.ndarray, area: np.ndarray) -> np.ndarray:
     """Stops at different positions of an area in driving order."""
     if len(at) <= _FEW:
         return _driven_few(at, area)
-    left = np.ones(len(at), dtype=bool)
+    left = bytearray(b"\x01") * len(at)
     all_stops = _Stops(at, np.arange(len(at)), left)
     of_area = [_Stops(at, np.flatnonzero(area == code), left) for code in range(area.max() + 1)]
     here = int(np.lexsort((at[:, 0], -at[:, 1]))[0])
     order = np.empty(len(at), dtype=np.int64)
     for place in range(len(at)):
         order[place] = here
-        left[here] = False
+        left[here] = 0
         mine = of_area[area[here]]
         mine.open -= 1
         all_stops.open -= 1
@@ -86,25 +88,40 @@ def _driven_few(at: np.ndarray, area: np.ndarray) -> np.ndarray:
 class _Stops:
     """Some of the stops, of which the nearest open one is asked for; `open` says how many there are."""
 
-    def __init__(self, at: np.ndarray, members: np.ndarray, left: np.ndarray):
+    def __init__(self, at: np.ndarray, members: np.ndarray, left: bytearray):
         self._at, self._left, self.open = at, left, len(members)
         self._plant(members)
 
     def _plant(self, members: np.ndarray) -> None:
-        self._members, self._tree = members, KDTree(self._at[members])
+        self._members, self._tree, self._row = members, KDTree(self._at[members]), None
 
     def nearest(self, here: int) -> int:
         if self.open < len(self._members) / 2:
             # Else a search that begins among visited stops would wade through ever more of them.
-            self._plant(self._members[self._left[self._members]])
-        count = _NEAR
+            self._plant(self._members[np.frombuffer(self._left, dtype=bool)[self._members]])
+        if self._row is None:
+            # Neighbours of all are asked for in one call, which is ten times as quick.
+            self._row = {member: row for row, member in enumerate(self._members.tolist())}
+            self._near, self._away = self._neighbours(self._members, _NEAR)
+        row, count = self._row.get(here), min(_NEAR, len(self._members))
+        near, away = (one[row] for one in (self._near, self._away)) if row is not None else self._neighbours(here, count)
         while True:
-            count = min(count, len(self._members))
-            near = self._members[np.atleast_1d(self._tree.query(self._at[here], k=count)[1])]
-            away = ((self._at[near] - self._at[here]) ** 2).sum(axis=1)
-            open_to = self._left[near]
-            least = away[open_to].min(initial=np.inf)
+            best, least = self._nearest_open(near.tolist(), away.tolist())
             # Further neighbours cannot be as near once the last of these is farther.
             if count == len(self._members) or away[-1] > least * (1 + 1e-9):
-                return int(near[open_to & (away <= least)].min())
-            count *= 4
+                return best
+            count = min(4 * count, len(self._members))
+            near, away = self._neighbours(here, count)
+
+    def _neighbours(self, stops, count: int) -> tuple[np.ndarray, np.ndarray]:
+        """The nearest of each, and how far away they are (squared)."""
+        found = self._tree.query(self._at[stops], k=range(1, min(count, len(self._members)) + 1))[1]
+        near = self._members[found]
+        return near, ((self._at[near] - np.expand_dims(self._at[stops], -2)) ** 2).sum(axis=-1)
+
+    def _nearest_open(self, near: list[int], away: list[float]) -> tuple[int, float]:
+        left, best, least = self._left, -1, math.inf
+        for stop, far in zip(near, away, strict=True):
+            if left[stop] and (far < least or far == least and stop < best):
+                best, least = stop, far
+        return best, least

@@ -91,18 +91,15 @@ class SiteBoxes:
     def _pieces(self):
         for rows, nights in self.own.pieces():
             begin, end = nights.lit_interval(almanac(self.own.year).hour_angle)
-            night = 1440.0 * np.arange(1, begin.shape[1] + 1)
-            own = end - begin
-            lit = nights.judged & (nights.state != STAYS_ABOVE)
-            dark = lit & (own > self.tolerance.dark_min)
-            # If such a night keeps within dark on both edges, what is given is longer than the tolerance of excess.
-            excess = lit & (own > 2.0 * self.tolerance.dark_min + self.tolerance.excess_min)
-            limits = np.empty((begin.shape[0], 4, begin.shape[1]), np.int32)
-            for edge, (times, count) in enumerate(((begin - night, dark), (night - begin, excess), (end - night, excess),
-                                                   (night - end, dark))):
-                limits[:, edge] = np.where(count, np.rint(np.where(count, times, 0.0) * _TICKS_PER_MIN), _NEVER)
+            limits, short = np.empty((begin.shape[0], 4, begin.shape[1]), np.int32), np.empty(begin.shape, bool)
+
+            def part(piece: slice):
+                _limits(begin[piece], end[piece], nights.state[piece], nights.judged[piece], self.tolerance.dark_min,
+                        self.tolerance.excess_min, limits[piece], short[piece])
+
+            run_in_parts(part, nights.lon_rad.size)
             other = (nights.judged & (nights.state != CROSSES)).any(axis=0)
-            yield rows, nights, begin, end, limits, other, np.nonzero(lit & ~excess)
+            yield rows, nights, begin, end, limits, other, np.nonzero(short)
 
     @staticmethod
     def _keyed(bounds: KeyedBounds) -> np.ndarray:
@@ -116,6 +113,23 @@ class SiteBoxes:
             times = np.where(use, sign * (bounds.times[:, row] - night), 0.0)
             out[:, edge] = np.where(use, np.rint(times * _TICKS_PER_MIN), -_NEVER)
         return out
+
+
+@kernel()
+def _limits(begin, end, state, judged, dark_min, excess_min, limits, short):
+    """What each night asks of dusk and dawn as `_least_differences` wants it [tick]; short: its excess may be cut off."""
+    for i in range(begin.shape[0]):
+        for k in range(begin.shape[1]):
+            night, own = (k + 1.0) * 1440.0, end[i, k] - begin[i, k]
+            lit = judged[i, k] and state[i, k] != STAYS_ABOVE
+            dark = lit and own > dark_min
+            # If such a night keeps within dark on both edges, what is given is longer than the tolerance of excess.
+            excess = lit and own > 2.0 * dark_min + excess_min
+            limits[i, 0, k] = np.int32(np.rint((begin[i, k] - night) * _TICKS_PER_MIN)) if dark else np.int32(_NEVER)
+            limits[i, 1, k] = np.int32(np.rint((night - begin[i, k]) * _TICKS_PER_MIN)) if excess else np.int32(_NEVER)
+            limits[i, 2, k] = np.int32(np.rint((end[i, k] - night) * _TICKS_PER_MIN)) if excess else np.int32(_NEVER)
+            limits[i, 3, k] = np.int32(np.rint((night - end[i, k]) * _TICKS_PER_MIN)) if dark else np.int32(_NEVER)
+            short[i, k] = lit and not excess
 
 
 @kernel()

@@ -19,6 +19,10 @@ app = typer.Typer(add_completion=False, no_args_is_help=True, pretty_exceptions_
                   help="Where one shared dusk-to-dawn setting is good enough for outdoor lighting, and where it is not.")
 
 
+# What a shell takes for "ended by an interrupt".
+_INTERRUPTED = 130
+
+
 class PaperPart(StrEnum):
     """What of the paper can be made alone."""
 
@@ -49,7 +53,8 @@ def paper(job: Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job 
           quiet: Quiet = False):
     """Make sheet and cards again from what a run kept.
 
-    For a change in [sheet], [cards] or the display_ keys of [keypad]; nothing else is computed or written.
+    For a change in [sheet], [cards] or the display_ keys of [keypad]; nothing else is computed, and of
+    the other files only summary.json, which names them, is written.
     """
     from .invocation import command
     from .jobs.job import read_job
@@ -174,8 +179,16 @@ def main():
     except BrokenPipeError:
         sys.exit(0)
     except KeyboardInterrupt:
-        print("geozone: stopped; nothing was written", file=sys.stderr)
-        sys.exit(130)
+        _stopped()
+    except SystemExit as end:
+        if end.code != _INTERRUPTED:
+            raise
+        _stopped()  # the library of the commands turns an interrupt into this
+
+
+def _stopped():
+    print("geozone: stopped; nothing is half-written", file=sys.stderr)
+    sys.exit(_INTERRUPTED)
 
 
 if __name__ == "__main__":

@@ -51,7 +51,7 @@ def check_renewable(path: Path, belongs: Callable[[str], bool]) -> dict:
 
 
 @contextmanager
-def renewed(path: str | os.PathLike, belongs: Callable[[str], bool]) -> Iterator[Path]:
+def renewed(path: str | os.PathLike, belongs: Callable[[str], bool], known: dict | None = None) -> Iterator[Path]:
     """Replace some files of a result: inside the block a folder to write them into, after it they are in their place.
 
     Files that belong to them and were not written again are gone. All others stay, also such as somebody edited or put there;
@@ -61,25 +61,31 @@ def renewed(path: str | os.PathLike, belongs: Callable[[str], bool]) -> Iterator
     ----------
     path, belongs
         As `check_renewable`.
+    known : dict, optional
+        The summary that `check_renewable` gave when what the new files are made of was read.
 
     Raises
     ------
     OutputError
-        As `check_renewable`; if the folder was changed while the block ran; if the disk refuses. Every other exception from the
+        As `check_renewable`; if the folder was changed while the block ran, or since `known` was read; if the disk refuses. Every other exception from the
         block passes. In all cases the folder is as it was.
     """
     target = Path(path).resolve()
-    summary = check_renewable(target, belongs)
+    changed = OutputError("the folder was changed while its paper was made again", where=str(path), rule="nothing was replaced",
+                          next_step="make the paper again")
     claim = None
     try:
         claim = Claim(target)
+        # The state first: a change after it is seen at the end, one before it in the summary.
         before = _state(target)
+        summary = check_renewable(target, belongs)
+        if known is not None and summary != known:
+            raise changed
         _linked(target, claim.part, lambda name: belongs(name) or name == SUMMARY_NAME)
         yield claim.part
         _sealed(claim.part, summary, belongs)
         if _state(target) != before:
-            raise OutputError("the folder was changed while its paper was made again", where=str(path), rule="nothing was replaced",
-                              next_step="make the paper again")
+            raise changed
         put_in_place(claim.part, target, claim.before)
     except BaseException as error:
         if claim is not None:

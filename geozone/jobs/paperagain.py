@@ -131,10 +131,10 @@ def make_again(job: Job, out, say: Callable[[str], None], only: str, run_again: 
     check_paper(job)
     belongs = of_the_paper(only)
     say("reading what the run kept")
-    kept = _finished(job, Path(out), belongs, run_again)
+    kept, summary = _finished(job, Path(out), belongs, run_again)
     remarks = _check_sources(job, kept, run_again)
     prepare()
-    with renewed(out, belongs) as part:
+    with renewed(out, belongs, summary) as part:
         try:
             remarks += write_paper(job, kept.answers, part, say, only)
         except (GeozoneError, OSError):
@@ -147,19 +147,23 @@ def make_again(job: Job, out, say: Callable[[str], None], only: str, run_again: 
     return NewPaper(kept.answers.title, kept.answers.year, files, remarks)
 
 
-def _finished(job: Job, out: Path, belongs: Callable[[str], bool], run_again: str) -> KeptRun:
-    """What the run of this very job kept in its folder."""
+def _finished(job: Job, out: Path, belongs: Callable[[str], bool], run_again: str) -> tuple[KeptRun, dict]:
+    """What the run of this very job kept in its folder, and the folder's summary."""
     summary = earlier_summary(out)
     next_step = f"make the run: {run_again}"
     if not summary or not all(isinstance(name, str) for name in summary["files"]) or not isinstance(summary.get(SUMS_KEY), dict):
         raise InputError("there is no finished run in this folder", where=str(out), rule="the paper is made of what a run kept in its output folder",
                          next_step=f"{next_step}, or name the folder of the run with -o")
     path = out / KEPT
-    if KEPT not in summary[SUMS_KEY] or not path.is_file():
-        raise InputError("the run kept nothing for its paper", where=str(out), rule=f"a finished run with its {KEPT}", next_step=next_step)
+    if KEPT not in summary[SUMS_KEY]:
+        raise InputError("the run kept nothing for its paper", where=str(out), rule=f"a run that is too large leaves {KEPT} out, and its paper is only made "
+                         "with all the rest", next_step=f"make the whole run; its paper is then new as well: {run_again}")
+    if not path.is_file():
+        raise InputError("what the run kept for its paper is gone", where=str(path), rule=f"a finished run with its {KEPT}", next_step=next_step)
     if sum_of(path) != summary[SUMS_KEY][KEPT]:
         raise InputError("what the run kept for the paper was changed since", where=str(path), rule="a file as geozone wrote it", next_step=next_step)
-    check_renewable(out.resolve(), belongs)
+    if check_renewable(out.resolve(), belongs) != summary:
+        raise InputError("the folder was changed while it was read", where=str(out), rule="one run, as it was written", next_step="make the paper again")
     kept = kept_run(path, next_step)
     versions = kept.answers.versions
     for name, mine in (("geozone", __version__), ("tz database", clock.tz_version())):
@@ -167,7 +171,7 @@ def _finished(job: Job, out: Path, belongs: Callable[[str], bool], run_again: st
             raise InputError(f"the run was made by another version: {name}", where=str(out), value=versions.get(name, "none"),
                              rule=f"this is {mine}; one folder is of one version", next_step=next_step)
     _check_job(job, kept, next_step)
-    return kept
+    return kept, summary
 
 
 def _asked(job: Job) -> dict[str, Any]:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from ..answers import Answers
 
 #: Files of the paper.
-CARDS, PHONE = "cards.pdf", "cards.html"
+SHEET, CARDS, PHONE = ("sheet.pdf", "sheet.svg", "sheet.png"), "cards.pdf", "cards.html"
 
 
 def sheet_options(job: Job) -> SheetOptions:
@@ -69,8 +69,7 @@ def check_paper(job: Job) -> None:
 
 def of_the_paper(only: str = "") -> Callable[[str], bool]:
     """Whether a file of the output folder, by its name, is one that `write_paper` writes."""
-    begins = {"": ("sheet.", "cards"), "sheet": ("sheet.",), "cards": ("cards",)}[only]
-    return lambda name: name.startswith(begins)
+    return {"": (*SHEET, CARDS, PHONE), "sheet": SHEET, "cards": (CARDS, PHONE)}[only].__contains__
 
 
 def write_paper(job: Job, answers: "Answers", folder: Path, say: Callable[[str], None], only: str = "") -> tuple[str, ...]:

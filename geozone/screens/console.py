@@ -129,7 +129,7 @@ def paper_report(made, out: Path, quiet: bool = False) -> str:
     """What was made again, and where."""
     if quiet:
         return _name(out)
-    lines = [f"{made.title} ({made.year})", "", f"Made again  {', '.join(made.files)}; no other file was touched"]
+    lines = [f"{made.title} ({made.year})", "", f"Made again  {', '.join(made.files)}; of the others only summary.json, which names the files, was written"]
     lines += ["", *(f"Note        {remark}" for remark in made.remarks), *([""] if made.remarks else []), f"Written     {out}"]
     return "\n".join(map(visible, lines))
 

@@ -6,7 +6,10 @@ import json
 import os
 import random
 import shutil
+import signal
 import struct
+import subprocess
+import sys
 import zipfile
 
 import numpy as np
@@ -16,6 +19,7 @@ import shapely
 
 from geozone.errors import InputError
 from geozone.files.folder import check_target
+from geozone.files.plainpack import TooLargeError
 from geozone.files.sums import SUMS_KEY, changed_files, sealed_summary
 from geozone.jobs import paperagain
 from geozone.jobs.examples import examples_folder
@@ -23,6 +27,7 @@ from geozone.jobs.job import Job, read_job
 from geozone.jobs.paperwork import of_the_paper
 from geozone.jobs.plan import run
 from geozone.paper.keptanswers import kept_bytes, kept_run
+from geozone.screens import console
 
 PAPER = {"sheet.pdf", "sheet.svg", "sheet.png", "cards.pdf", "cards.html"}
 GROUPED = '''
@@ -247,7 +252,20 @@ def test_where_there_is_no_run_to_use(geozone, plain, tmp_path, monkeypatch):
     monkeypatch.undo()
     (plain.parent / "out" / "paper.zip").unlink()
     code, _, err = geozone("paper", plain)
-    assert code == 2 and "the run kept nothing for its paper" in err
+    assert code == 2 and "what the run kept for its paper is gone" in err
+
+
+def test_a_run_too_large_to_keep_is_said_to_be_made_whole(geozone, plain, monkeypatch):
+    """The run leaves `paper.zip` out and says so; so does the command that would need it."""
+    def too_large(*_):
+        raise TooLargeError("900 MB to keep, at most 200 MB")
+
+    folder = plain.parent / "out"
+    monkeypatch.setattr(paperagain, "kept_bytes", too_large)
+    code, out, _ = geozone("run", plain)
+    assert code == 0 and "paper.zip was left out (900 MB to keep, at most 200 MB)" in out and not (folder / "paper.zip").exists()
+    code, _, err = geozone("paper", plain)
+    assert code == 2 and "a run that is too large leaves paper.zip out" in err and f"geozone run {plain}" in err and "put it back" not in err
 
 
 def test_edited_paper_is_not_replaced(geozone, plain):
@@ -299,7 +317,7 @@ def test_nothing_is_half_written(geozone, plain, monkeypatch, error):
     monkeypatch.setattr(paperagain, "write_paper", half)
     code, out, err = geozone("paper", plain)
     assert code == (130 if isinstance(error, KeyboardInterrupt) else 2) and out == ""
-    assert {"OSError": "cannot be written", "KeyboardInterrupt": "", "KeyError": "please report it"}[type(error).__name__] in err
+    assert {"OSError": "cannot be written", "KeyboardInterrupt": "stopped; nothing is half-written", "KeyError": "please report it"}[type(error).__name__] in err
     assert contents(plain.parent) == before and not [path for path in plain.parent.iterdir() if path.name.startswith(".")]
 
 
@@ -315,6 +333,48 @@ def test_somebody_who_writes_meanwhile_loses_nothing(geozone, plain, monkeypatch
     before = contents(folder)
     code, _, err = geozone("paper", plain)
     assert code == 2 and "was changed while" in err and differing(before, contents(folder)) == {"new.txt"}
+
+
+@pytest.mark.parametrize("when", ["before the new files", "while they are read"])
+def test_another_plan_put_there_meanwhile_keeps_its_own_paper(geozone, plain, grouped, monkeypatch, when):
+    """What was kept by one plan is never sealed into the result of another that took its place."""
+    folder, other = plain.parent / "out", contents(grouped.parent / "out")
+
+    def exchanged(*_, **__):
+        shutil.rmtree(folder)
+        shutil.copytree(grouped.parent / "out", folder)
+
+    if when == "before the new files":
+        monkeypatch.setattr(console, "prepare", exchanged)
+    else:
+        checked = paperagain.check_renewable
+        monkeypatch.setattr(paperagain, "check_renewable", lambda *given: (exchanged(), checked(*given))[1])
+    code, out, err = geozone("paper", plain)
+    assert code == 2 and out == "" and "the folder was changed while" in err
+    assert contents(folder) == other
+
+
+def test_a_users_own_file_is_not_taken_for_the_papers(geozone, plain):
+    folder = plain.parent / "out"
+    for name in ("cards for Monday.txt", "sheet.ods", "cards"):
+        (folder / name).write_text("mine")
+    before = contents(folder)
+    add(plain, '\n[sheet]\nnumber = "17-4"\n')
+    code, out, _ = geozone("paper", plain)
+    assert code == 0 and "only summary.json" in out
+    assert differing(before, contents(folder)) <= {"sheet.pdf", "sheet.svg", "sheet.png", "summary.json"}
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals")
+def test_an_interrupt_is_answered(plain):
+    """A real process, interrupted while it works."""
+    before = contents(plain.parent)
+    process = subprocess.Popen([sys.executable, "-m", "geozone", "paper", str(plain)], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    said = process.stderr.readline() if process.poll() is None else ""
+    process.send_signal(signal.SIGINT)
+    out, err = process.communicate(timeout=60)
+    assert process.returncode == 130 and out == "" and (said + err).rstrip().endswith("stopped; nothing is half-written")
+    assert "Traceback" not in err and contents(plain.parent) == before
 
 
 def test_a_disk_without_links(geozone, plain, monkeypatch):

@@ -80,6 +80,8 @@ class Answers:
         How CSV files are written.
     where : Whereabouts or None
         Where the sites lie.
+    outlined : bool
+        False where no outlines were given: the one area is then the ground round the sites.
     opinion : SecondOpinion or None
         The second calculation of a sample of the run's times.
     """
@@ -106,6 +108,7 @@ class Answers:
     programmes: ProgrammeAnswers | None = None
     manner: Manner = PLAIN
     where: Whereabouts | None = None
+    outlined: bool = True
     opinion: SecondOpinion | None = None
 
     @property

@@ -93,5 +93,5 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
         title=job.job.title, basis=basis, setting=judged.setting, search=judged.search, sites=sites, rejects=files.rejects,
         areas=files.areas, area_pieces=placed.pieces, zones=placed.zones, boundaries=placed.boundaries, drift_lines=ground.drift_lines,
         lattice=ground.lattice, spread=ground.spread, clock_rules=placed.clock_rules, backdrop=files.backdrop, summary={}, notes=notes,
-        versions=versions(), groups=groups, programmes=programmes, manner=files.manner, where=placed.where, opinion=opinion)
+        versions=versions(), groups=groups, programmes=programmes, manner=files.manner, where=placed.where, outlined=bool(job.job.areas), opinion=opinion)
     return replace(answers, summary=summarise(answers))

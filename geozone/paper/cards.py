@@ -118,7 +118,7 @@ def card_page(card: GroupCard, answers: "Answers", options: CardOptions, display
     unknown = display.includes_offsets is None and any(key.startswith("without_") for key in columns)
     return {
         "name": card.name, "head": card_head(card, words),
-        "count": words.count(len(mine), "card_sites"), "where": ", ".join(area_words(area, words) for area in areas[:6]) + (" …" if len(areas) > 6 else ""),
+        "count": words.count(len(mine), "card_sites"), "where": ", ".join(area_words(area, answers.outlined, words) for area in areas[:6]) + (" …" if len(areas) > 6 else ""),
         "master": master_sentence(card, answers, words),
         "key": to_key(card, answers, words), "checks": checks(card, display, words),
         "keyed_clock": "" if card.keying.exact else words("readings_clock_keyed", when=wrong_words(card.keying, words)),

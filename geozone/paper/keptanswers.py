@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
 import numpy as np
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 #: Of the file: another number, another meaning of what stands in it.
-FORM = 1
+FORM = 2
 
 _SITES = {"site_id": TEXT, "name": TEXT, "lat_deg": NUMBER, "lon_deg": NUMBER, "area": TEXT, "result": TEXT}
 _TABLES = {
@@ -93,7 +93,7 @@ class _KeptProgrammes(_Plain):
 
 
 class _Document(_Plain):
-    form: Literal[1]
+    form: int  # looked at before all others: see `kept_run`
     job: dict[str, Any]
     sources: dict[str, str]
     title: str
@@ -101,6 +101,7 @@ class _Document(_Plain):
     setting: Setting
     manner: Manner
     versions: dict[str, str]
+    outlined: bool
     rejects: int = Field(ge=0)
     backdrop: bool
     groups: _KeptGroups | None
@@ -156,7 +157,7 @@ def kept_bytes(answers: Answers, job: Mapping[str, Any], sources: Mapping[str, s
         tables |= _programme_tables(programmes)
     document = {
         "form": FORM, "job": dict(job), "sources": dict(sources),
-        **{name: getattr(answers, name) for name in ("title", "versions")},
+        **{name: getattr(answers, name) for name in ("title", "versions", "outlined")},
         **{name: asdict(getattr(answers, name)) for name in ("basis", "setting", "manner")},
         "rejects": len(answers.rejects), "backdrop": answers.backdrop is not None,
         "groups": None if groups is None else _group_document(groups),
@@ -257,7 +258,7 @@ def _answers(document: _Document, pack: Unpacked) -> Answers:
     tables = {name: pack.table(name, columns) for name, columns in _TABLES.items()}
     tables["clock_rules"]["legal_zones"] = [zones.split() for zones in tables["clock_rules"]["legal_zones"]]
     nothing = gpd.GeoDataFrame(geometry=[], crs="EPSG:4326")
-    plain = {name: getattr(document, name) for name in ("title", "basis", "setting", "manner", "versions")}
+    plain = {name: getattr(document, name) for name in ("title", "basis", "setting", "manner", "versions", "outlined")}
     return Answers(**plain, search=None, sites=sites, rejects=pd.DataFrame(index=range(document.rejects)), **tables, lattice=nothing,
                    backdrop=pack.table("backdrop", _BACKDROP) if document.backdrop else None, summary={}, notes=(),
                    groups=None if groups is None else _group_answers(groups, pack, sites[_GROUP].to_numpy(object)),

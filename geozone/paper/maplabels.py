@@ -95,7 +95,7 @@ def _areas(answers, view: MapView, words: Words) -> list[Wanted]:
     for row in answers.areas.itertuples():
         pieces = _largest_first([row.geometry], view)
         if pieces and str(row.area):
-            wanted.append(Wanted(area_words(str(row.area), words), "area", _middles(pieces[0]), _SIZES_MM["area"]))
+            wanted.append(Wanted(area_words(str(row.area), answers.outlined, words), "area", _middles(pieces[0]), _SIZES_MM["area"]))
     return wanted
 
 

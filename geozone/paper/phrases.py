@@ -81,9 +81,9 @@ def clock_words(keying: Keying, words: Words) -> str:
     return f"UTC{offset_text(keying.switch_clock.standard_min)}, {saving_words(keying.switch_clock, words)}" + (f"; {wrong}" if wrong else "")
 
 
-def area_words(name: str, words: Words) -> str:
+def area_words(name: str, outlined: bool, words: Words) -> str:
     """Name of an outline; that of the ground round the sites, where none was given, in the paper's language."""
-    return words("service_area") if name == HULL_NAME else name
+    return words("service_area") if name == HULL_NAME and not outlined else name
 
 
 def threshold_words(dark: "DarkThreshold", words: Words) -> str:

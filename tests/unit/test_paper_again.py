@@ -14,6 +14,7 @@ import zipfile
 
 import numpy as np
 import pandas as pd
+import pypdfium2
 import pytest
 import shapely
 
@@ -27,6 +28,8 @@ from geozone.jobs.job import Job, read_job
 from geozone.jobs.paperwork import of_the_paper
 from geozone.jobs.plan import run
 from geozone.paper.keptanswers import kept_bytes, kept_run
+from geozone.paper.phrases import area_words
+from geozone.paper.words import words_in
 from geozone.screens import console
 
 PAPER = {"sheet.pdf", "sheet.svg", "sheet.png", "cards.pdf", "cards.html"}
@@ -502,7 +505,7 @@ def test_bombs_and_strange_archives(finished, tmp_path, monkeypatch):
         with zipfile.ZipFile(twice, "a") as archive:
             archive.writestr("document.json", b"{}")
     assert "two parts of one name" in refused(path, twice.getvalue())
-    assert "form" in refused(path, archive_of({**parts, "document.json": json.dumps({**json.loads(parts["document.json"]), "form": 2}).encode()}))
+    assert "form" in refused(path, archive_of({**parts, "document.json": json.dumps({**json.loads(parts["document.json"]), "form": 99}).encode()}))
     assert "damaged" in refused(path, archive_of({**parts, "document.json": b"[" * 100_000}))
     assert "damaged" in refused(path, archive_of({**parts, "document.json": b'{"form": 1, "job": ' + b"[" * 100_000}))
     from geozone.files import plainpack
@@ -552,3 +555,22 @@ def test_the_same_answers_are_kept_in_the_same_bytes(finished):
     again = kept_bytes(kept.answers, kept.job, kept.sources)
     assert again == (finished / "grouped" / "out" / "paper.zip").read_bytes()
     assert isinstance(kept.answers.sites, pd.DataFrame) and len(kept.answers.sites) == 8 and kept.answers.programmes.programmes[1].events[1].season.first == 401
+
+
+@pytest.mark.parametrize("outlined", [True, False])
+def test_only_the_programs_own_name_of_the_ground_is_translated(tmp_path, outlined):
+    """An outline that its owner called "service area" keeps its name, also on paper that is made again."""
+    grouped_job(tmp_path)
+    box = {"type": "Polygon", "coordinates": [[[139, -36], [143, -36], [143, -34], [139, -34], [139, -36]]]}
+    (tmp_path / "areas.geojson").write_text(json.dumps({"type": "FeatureCollection", "features": [
+        {"type": "Feature", "properties": {"area": "service area"}, "geometry": box}]}))
+    if outlined:
+        change(tmp_path / "job.toml", 'sites = "sites.csv"', 'sites = "sites.csv"\nareas = "areas.geojson"')
+    add(tmp_path / "job.toml", '\n[cards]\nlanguage = "de"\n')
+    run(read_job(tmp_path / "job.toml"), tmp_path / "out")
+    kept = kept_run(tmp_path / "out" / "paper.zip", "").answers
+    assert kept.outlined is outlined
+    said = area_words("service area", kept.outlined, words_in("de"))
+    assert said == ("service area" if outlined else words_in("de")("service_area")) and words_in("de")("service_area") != "service area"
+    page = pypdfium2.PdfDocument(tmp_path / "out" / "cards.pdf")[0].get_textpage().get_text_bounded()
+    assert said in page

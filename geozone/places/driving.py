@@ -93,7 +93,8 @@ class _Stops:
         self._plant(members)
 
     def _plant(self, members: np.ndarray) -> None:
-        self._members, self._tree, self._row = members, KDTree(self._at[members]), None
+        self._members, self._tree = members, KDTree(self._at[members])
+        self._row: dict[int, int] | None = None
 
     def nearest(self, here: int) -> int:
         if self.open < len(self._members) / 2:

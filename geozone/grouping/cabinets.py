@@ -106,8 +106,13 @@ def driven_rows(sites: pd.DataFrame, names) -> np.ndarray:
     points = _unit_vectors(sites["lat_deg"].to_numpy(float), sites["lon_deg"].to_numpy(float))
     begins = np.unique(place, return_index=True)[1]
     turn = np.empty(len(first), dtype=np.int64)
-    turn[driving_order(*_angles(_middles(points, place, len(first))), sites["area"].to_numpy(str)[begins])] = np.arange(len(first))
+    turn[driving_order(*_angles(_middles(points, place, len(first))), driving_area(sites["area"], begins))] = np.arange(len(first))
     return np.argsort(turn[place], kind="stable")
+
+
+def driving_area(area_of_site, first_site: np.ndarray) -> np.ndarray:
+    """The area in which each stop is driven to: that of its first site, on every list alike."""
+    return np.asarray(area_of_site, dtype=str)[first_site]
 
 
 def _stops(names: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -66,7 +66,7 @@ def fewest(shifts: AllowedShifts, rows: np.ndarray, legal_zone: str, seconds: fl
     search = Search(problem)
     one = best_setting(shifts, problem.rows, legal_zone)
     if one is not None and within(one[2], shifts).all():
-        # No search for what one setting does, and no proof that none cannot.
+        # What one setting does needs no search, and no proof that fewer will not do.
         cover = KeyedCover((one[0],), one[1][None, :], problem.rows, np.zeros(problem.rows.size, np.int64), float(one[2].max()))
         return Fewest(cover, 1, Relaxed(1, 1.0, np.zeros(1, np.int64), np.ones(1)), search, problem)
 

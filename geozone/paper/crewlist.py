@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from ..grouping.cabinets import listed, middles
+from ..grouping.cabinets import driving_area, listed, middles
 from ..places.driving import driving_order
 from ..trade.switchclock import ClockKeypad
 from .carddata import cabinets_of, keyed_groups
@@ -17,6 +17,9 @@ from .words import words_in
 
 if TYPE_CHECKING:
     from ..answers import Answers
+
+#: What stands for the one switch of a master clock.
+MASTER = "master switch"
 
 
 def crew_table(answers: "Answers", clocks: ClockKeypad) -> pd.DataFrame:
@@ -35,7 +38,7 @@ def crew_table(answers: "Answers", clocks: ClockKeypad) -> pd.DataFrame:
         its sites), area, group ("" = the one shared setting), key_position, key_degrees_minutes, key_digits, key_standard_time,
         key_summer_time, key_clock_off ("" = it always shows legal time), key_dusk, key_dawn, programme (if the job has any),
         key_events, site_ids. Sites that no setting serves have no card and no row. A cabinet whose programmes shift dusk or dawn
-        differently has a row for each card.
+        differently has a row for each card. On a master clock with one setting: one row, `MASTER` as its cabinet.
     """
     words, groups, sites = words_in(), keyed_groups(answers, clocks, words_in()), answers.sites.reset_index(drop=True)
     card = np.full(len(sites), -1)
@@ -43,7 +46,9 @@ def crew_table(answers: "Answers", clocks: ClockKeypad) -> pd.DataFrame:
         card[list(one.rows)] = number
     cabinet = np.array(cabinets_of(answers, sites), dtype=object)
     served = np.flatnonzero(card >= 0)
-    units = [(cabinet[row] or row, card[row]) for row in served.tolist()]
+    # On a master clock with one setting there is one switch to key, wherever it stands.
+    master = MASTER if answers.clock == "master" and answers.groups is None else ""
+    units = [(master or cabinet[row] or row, card[row]) for row in served.tolist()]
     place, first = pd.factorize(pd.Series(units, dtype=object))
     mine, n = sites.iloc[served], len(first)
     card_of = np.array([number for _, number in first], dtype=int)
@@ -67,6 +72,7 @@ def crew_table(answers: "Answers", clocks: ClockKeypad) -> pd.DataFrame:
         table["key_events"] = [". ".join(f"{name}: {events[number][name]}" for name in events[number] if name in set(names))
                                for number, names in zip(card_of, runs, strict=True)]
     table["site_ids"] = listed(mine["site_id"], place, n)
-    table = table.iloc[driving_order(lat, lon, np.array(area, dtype=str))].reset_index(drop=True)
+    begins = np.unique(place, return_index=True)[1]
+    table = table.iloc[driving_order(lat, lon, driving_area(mine["area"], begins))].reset_index(drop=True)
     table["drive"] = np.arange(1, n + 1)
     return table

@@ -132,7 +132,10 @@ def placed(wanted: Sequence[Wanted], frame: Box, signs_mm: np.ndarray, sign_radi
 def _place(one: Wanted, taken: _Taken, sign_radius_mm: float) -> Box | None:
     width, height = width_mm(one.text, one.size_mm, one.bold), one.size_mm * LINE
     shifts = np.array(list(_around(one, width, height, sign_radius_mm)))
-    corner = (np.asarray(one.places, dtype=float)[:, None, :] + shifts - [width / 2, height / 2]).reshape(-1, 2)
+    places = np.asarray(one.places, dtype=float).reshape(-1, 2)
+    # A place that the projection does not have is none.
+    places = places[np.isfinite(places).all(axis=1)]
+    corner = (places[:, None, :] + shifts - [width / 2, height / 2]).reshape(-1, 2)
     place = taken.first_free(np.concatenate([corner, corner + [width, height]], axis=1))
     return None if place is None else Box(float(corner[place, 0]), float(corner[place, 1]), width, height)
 

@@ -14,7 +14,7 @@ import shapely
 from ..errors import InputError
 from . import crsadvice, projections
 from .areanames import area_names, told_apart
-from .endings import JSON_ENDINGS
+from .endings import JSON_ENDINGS, MAP_FORMATS
 from .located import column_of, located, table_in_degrees
 from .tables import as_text, read_tables
 
@@ -53,7 +53,7 @@ def read_areas(path: str | Path, name_column: str | None = None, *, layer: str |
     tables = [t for t in read_tables(path, layer=layer) if t.geometry is not None]
     if not tables:
         raise InputError("the file holds no outlines", where=_called(path),
-                         rule="areas are polygons in GeoJSON, GeoPackage, Shapefile or FlatGeobuf",
+                         rule=f"areas are polygons in {MAP_FORMATS}",
                          next_step="export them in one of these")
     with_outlines = [t for t in tables if t.geometry.geom_type.isin(["Polygon", "MultiPolygon"]).any()]
     if len(with_outlines) > 1:
@@ -278,6 +278,6 @@ def read_backdrop(path: str | Path, *, crs: str | None = None) -> gpd.GeoDataFra
     shapes = [s[~(s.isna() | s.is_empty)] for s in shapes]
     if not sum(map(len, shapes)):
         raise InputError("the backdrop holds nothing to draw", where=_called(path),
-                         rule="lines or outlines in GeoJSON, GeoPackage, Shapefile or FlatGeobuf",
+                         rule=f"lines or outlines in {MAP_FORMATS}",
                          next_step="export it again, or leave backdrop out")
     return gpd.GeoDataFrame(geometry=pd.concat(shapes, ignore_index=True), crs="EPSG:4326")

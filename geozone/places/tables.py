@@ -18,7 +18,7 @@ import pandas as pd
 from ..errors import InputError
 from . import delimited, geofiles, jsonlists, limits, packedlists, workbooks
 from .cells import blank, shown
-from .endings import BOOK_ENDINGS, ENDINGS, IN_ZIP, JSON_ENDINGS, OLD_ENDINGS, TEXT_ENDINGS
+from .endings import BOOK_ENDINGS, ENDINGS, IN_ZIP, JSON_ENDINGS, MAP_FORMATS, OLD_ENDINGS, TEXT_ENDINGS
 from .headingrows import find_headings, heading_again, unique_names, unnamed
 
 
@@ -142,7 +142,7 @@ def find_file(path: str | Path) -> Path:
         raise InputError("this is not a plain file", where=str(path), next_step="copy the list into a file of its own")
     if path.suffix.lower() not in ENDINGS:
         extra = ("save it as .xlsx" if path.suffix.lower() in OLD_ENDINGS else
-                 "export it as CSV, XLSX, GeoJSON, GeoPackage, Shapefile or FlatGeobuf")
+                 f"export it as CSV, XLSX, {MAP_FORMATS}")
         raise InputError("files of this kind are not read", where=path.name, value=path.suffix or "no extension",
                          rule="one of " + " ".join(ENDINGS), next_step=extra)
     try:

@@ -69,7 +69,8 @@ CABINETS = Table("cabinets", "A row a cabinet, or a site without one: what its s
     Column("area", "Areas", "Outlines in which its sites lie.", "text", source="outlines"),
     Column("site_ids", "Its sites", "Identification of its sites.", "text", source="site list"),
 ))
-CREW = Table("crew", "A row a cabinet, or a site without one, in driving order: what its card says to key. Sites that no setting serves have none.", (
+CREW = Table("crew", "A row a cabinet, or a site without one, in driving order: what its card says to key. Sites that no setting serves have none; one "
+                     "setting on a master clock has one row. In English, as every table, whatever language the cards are in.", (
     Column("drive", "Drive", "Place in driving order: area by area, then always on to the nearest; not the shortest tour.", "whole", source="site list"),
     Column("cabinet", "Cabinet", "Name of the cabinet; empty for a site without one. With programmes of different shifts it has a row for each card.",
            "text", source="site list"),

@@ -78,7 +78,9 @@ def test_every_command_is_in_the_readme():
 
 
 def test_files_that_the_readme_points_to_exist():
-    for target in re.findall(r"\]\(([^)#]+)\)", README):
+    targets = re.findall(r"\]\(([^)#]+)\)", README)
+    assert any("://" not in target for target in targets)
+    for target in targets:
         if "://" not in target:
             assert (ROOT / target).exists(), target
 

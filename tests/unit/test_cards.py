@@ -268,6 +268,28 @@ def test_a_run_without_groups_has_a_list_for_the_crew_a_row_a_site(town):
     assert table["site_ids"].tolist() == town.sites["site_id"].astype(str).iloc[order].tolist()
 
 
+def test_the_crews_list_and_the_card_drive_the_same_way(grouped):
+    """One group whose cabinets lie in two areas: the order of crew.csv is that of the card, cabinet by cabinet."""
+    sites = grouped.sites.copy()
+    sites["group"], sites["cabinet"] = grouped.groups.plan.settings[0].name, [f"C{i % 3}" for i in range(len(sites))]
+    sites["area"] = ["North", "South", "North", "South", "South", "North", "East", "South"][:len(sites)]
+    one = replace(grouped, sites=sites, programmes=None)
+    table = crew_table(one, ClockKeypad())
+    assert table["area"].str.contains("; ").any() and len(table) == 3
+    card = next(card for card in group_cards(one, CardOptions(), KNOWN, ClockKeypad()) if card.rows)
+    on_card = list(dict.fromkeys(sites["cabinet"].iloc[list(card.rows)]))
+    assert table["cabinet"].tolist() == on_card
+
+
+def test_on_a_master_clock_the_crews_list_has_the_one_switch(town):
+    """As the card says it: one switch is keyed, for all sites."""
+    master = replace(town, basis=replace(town.basis, switch_clock="master"))
+    table = crew_table(master, ClockKeypad())
+    check_table("crew", table)
+    assert table["cabinet"].tolist() == ["master switch"] and table["sites"].tolist() == [len(town.sites)]
+    assert sorted(table["site_ids"][0].split("; ")) == sorted(town.sites["site_id"].astype(str))
+
+
 def test_the_crews_list_leaves_out_sites_without_a_setting_and_says_when_a_clock_is_off(grouped):
     sites = grouped.sites.copy()
     sites.loc[sites.index[0], "group"] = ""

@@ -372,7 +372,8 @@ def test_a_users_own_file_is_not_taken_for_the_papers(geozone, plain):
 def test_an_interrupt_is_answered(plain):
     """A real process, interrupted while it works."""
     before = contents(plain.parent)
-    process = subprocess.Popen([sys.executable, "-m", "geozone", "paper", str(plain)], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    process = subprocess.Popen([sys.executable, "-m", "geozone", "paper", str(plain)], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+                               preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL))  # a shell's background job ignores it
     said = process.stderr.readline() if process.poll() is None else ""
     process.send_signal(signal.SIGINT)
     out, err = process.communicate(timeout=60)

@@ -4,6 +4,7 @@ import io
 import json
 import shutil
 import subprocess
+import warnings
 
 import numpy as np
 import pikepdf
@@ -227,6 +228,16 @@ def test_nothing_of_the_panel_is_lost_and_what_has_no_room_is_on_the_next_sheet(
         assert words.texts["settings_more"].split("{n}")[1].strip()[:10] in " ".join(pages[0].split())
     left = [part for part in (words("notes"), words("curve")) if part not in pages[0].split(words("follows"))[0]]
     assert not left or (words("follows") in pages[0] and words("continued") in pages[1])
+
+
+def test_a_name_without_a_place_is_left_and_one_beyond_the_projection_takes_another():
+    """What a projection does not have comes as infinity; no place at all comes from a group without a site on the sheet."""
+    frame = Box(0.0, 0.0, 100.0, 80.0)
+    nowhere = Wanted("A", "group", ((np.inf, np.inf), (np.nan, 3.0)), 3.0)
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        labels, left = placed([Wanted("B", "group", (), 3.0), nowhere, Wanted("C", "group", ((np.nan, np.inf), (50.0, 40.0)), 3.0)], frame, np.zeros((0, 2)), 1.0)
+    assert [one.text for one in labels] == ["C"] and [one.text for one in left] == ["B", "A"]
 
 
 def test_the_inset_lies_where_it_covers_no_site_and_no_name(town):

@@ -61,6 +61,11 @@ def _readable_column(declared: Column | None, column: pd.Series) -> pd.Series:
         return column
     if pd.api.types.is_float_dtype(column.dtype):
         numbers = column.to_numpy(dtype="float64", na_value=np.nan)
+        known = np.isfinite(numbers)
+        if declared is not None and declared.kind == "whole" and (numbers[known] == np.rint(numbers[known])).all():
+            # Gaps made numbers with a point of them.
+            return pd.Series([int(cell) if there else None for cell, there in zip(numbers.tolist(), known.tolist(), strict=True)],
+                             index=column.index, dtype=object)
         if declared is not None and declared.kind == "number":
             numbers = np.round(numbers, declared.places) + 0.0
         return pd.Series(np.where(np.isfinite(numbers), numbers, np.nan), index=column.index)

@@ -123,7 +123,7 @@ class KeyedGroup:
 
 def keyed_groups(answers: "Answers", clocks: ClockKeypad, words: Words) -> list[KeyedGroup]:
     """What is keyed, card by card."""
-    settings = [(one.name, one.setting) for one in answers.groups.plan.settings] if answers.groups is not None else [("", answers.setting)]
+    settings = _settings(answers)
     keyings = {zone: best_keying(clock.offsets(zone, answers.year), answers.year, clocks) for zone in sorted({one.legal_zone for _, one in settings})}
     rows, events = _rows_of_sites(answers), _events(answers, words)
     present: dict[str, set[str]] = {}
@@ -145,13 +145,17 @@ def group_cards(answers: "Answers", options: CardOptions, display: Display, cloc
         return Keyed(setting.lat_deg, setting.lon_deg, keying.switch_clock, answers.altitude_deg, setting.dusk_offset_min, setting.dawn_offset_min)
 
     keying_of = {one.name: one.keying for one in groups}
-    settings = [(one.name, one.setting) for one in answers.groups.plan.settings] if answers.groups is not None else [("", answers.setting)]
-    plain = [(name, keyed(setting, keying_of[name])) for name, setting in settings if name in keying_of]
+    plain = [(name, keyed(setting, keying_of[name])) for name, setting in _settings(answers) if name in keying_of]
     rights = [keyed(one.setting, one.keying) for one in groups]
     slips = [tuple(slips_of(right, answers.keypad, on, _nearest_others(one.name, right, plain))) for one, right in zip(groups, rights, strict=True)]
     tables = slip_tables(list(zip(rights, slips, strict=True)), display, year=year, first_day=first_day)
     return [GroupCard(one.name, one.programmes, one.setting, one.keying, right, mine, table, _driven(answers, one.rows), one.events)
             for one, right, mine, table in zip(groups, rights, slips, tables, strict=True)]
+
+
+def _settings(answers: "Answers") -> list[tuple[str, "Setting"]]:
+    """Settings of the plan by the names of their groups; the shared one has none."""
+    return [(one.name, one.setting) for one in answers.groups.plan.settings] if answers.groups is not None else [("", answers.setting)]
 
 
 def _rows_of_sites(answers: "Answers") -> dict[tuple[str, str], list[int]]:
@@ -166,7 +170,7 @@ def _rows_of_sites(answers: "Answers") -> dict[tuple[str, str], list[int]]:
 
 
 def _driven(answers: "Answers", rows: tuple[int, ...]) -> tuple[int, ...]:
-    mine = np.array(sorted(rows), dtype=int)
+    mine = np.array(rows, dtype=int)  # in the order of the list, as `KeyedGroup` has them
     sites = answers.sites.iloc[mine]
     return tuple(mine[driven_rows(sites, cabinets_of(answers, sites))].tolist())
 

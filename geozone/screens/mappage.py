@@ -32,7 +32,7 @@ SCRIPTS = ("unpack.js", "words.js", "scheme.js", "signs.js", "canvas.js", "sites
 STYLES = ("page.css", "parts.css", "groups.css", "phone.css", "dark.css", "print.css")
 
 #: Added to a page with programmes; no other page carries them.
-PROGRAMME_SCRIPTS = ("yearpicture.js", "programmes.js")
+PROGRAMME_SCRIPTS = ("yearpicture.js", "programmetables.js", "programmes.js")
 PROGRAMME_STYLES = ("programmes.css",)
 
 #: With its quotes: neither JSON (\\") nor the escaped title (&quot;) can hold these characters in this order.

@@ -58,6 +58,12 @@ class Ranges:
         return room(self._known[name], demand, factor * self.tolerance.dark_min,
                     factor * self.tolerance.excess_min, self.limit_min, single(ranges))
 
+    def _each(self, ranges, factor: float, demand: np.ndarray):
+        """Each range with its `room` and whether it is a single position, a batch asked at a time."""
+        for first in range(0, len(ranges), _BATCH):
+            batch = ranges[first:first + _BATCH]
+            yield from zip(batch, self.asked(batch, factor, demand), single(batch))
+
     def any_at(self, factor: float) -> Keyed | None:
         """Some setting with no more than `factor`, or None if there is none; wide room first.
 
@@ -67,18 +73,15 @@ class Ranges:
         demand, heap, dead, turn, found = self.demand(factor), [], [], 0, None
         waiting = self.alive
         while True:
-            for first in range(0, len(waiting), _BATCH):
-                batch = waiting[first:first + _BATCH]
-                rooms, one = self.asked(batch, factor, demand), single(batch)
-                for range_, row, done in zip(batch, rooms, one):
-                    if row[0] < 0:
-                        dead.append(range_)
-                    elif done and found is None:
-                        found = Keyed(int(range_[0]), int(range_[2]), int(row[2]), int(row[2] + row[1]))
-                        heap.append((0.0, turn, range_))
-                    else:
-                        heapq.heappush(heap, (-row[0], turn, range_))
-                    turn += 1
+            for range_, row, done in self._each(waiting, factor, demand):
+                if row[0] < 0:
+                    dead.append(range_)
+                elif done and found is None:
+                    found = Keyed(int(range_[0]), int(range_[2]), int(row[2]), int(row[2] + row[1]))
+                    heap.append((0.0, turn, range_))
+                else:
+                    heapq.heappush(heap, (-row[0], turn, range_))
+                turn += 1
             if found is not None or not heap or self.left < 0:
                 break
             best = [heapq.heappop(heap)[2] for _ in range(min(len(heap), _BATCH // 4))]
@@ -96,24 +99,21 @@ class Ranges:
         best_rank: tuple[float, ...] = (np.inf,)
         waiting = self.alive
         while True:
-            for first in range(0, len(waiting), _BATCH):
-                batch = waiting[first:first + _BATCH]
-                rooms, one = self.asked(batch, factor, demand), single(batch)
-                for range_, row, done in zip(batch, rooms, one):
-                    # The best that a setting of this range could be: the nearest corner or side with the least offsets.
-                    lat = float(np.clip(middle[0], *self.keys.lat_deg[range_[:2]]))
-                    lon = float(np.clip(middle[1], *self.keys.lon_deg[range_[2:]]))
-                    away = np.hypot(lat - middle[0], (lon - middle[1]) * np.cos(np.radians(middle[0])))
-                    rank: tuple[float, ...] = (round(row[3], 6) - 1e-6, round(away, 6) - 1e-6)
-                    if done:
-                        rank = (round(row[3], 6), round(away, 6), lat, lon)
-                    if row[0] < 0 or rank >= best_rank:
-                        continue
-                    if done:
-                        best, best_rank = Keyed(int(range_[0]), int(range_[2]), int(row[4]), int(row[4] + row[5])), rank
-                    else:
-                        heapq.heappush(heap, (rank, turn, range_))
-                        turn += 1
+            for range_, row, done in self._each(waiting, factor, demand):
+                # The best that a setting of this range could be: the nearest corner or side with the least offsets.
+                lat = float(np.clip(middle[0], *self.keys.lat_deg[range_[:2]]))
+                lon = float(np.clip(middle[1], *self.keys.lon_deg[range_[2:]]))
+                away = np.hypot(lat - middle[0], (lon - middle[1]) * np.cos(np.radians(middle[0])))
+                rank: tuple[float, ...] = (round(row[3], 6) - 1e-6, round(away, 6) - 1e-6)
+                if done:
+                    rank = (round(row[3], 6), round(away, 6), lat, lon)
+                if row[0] < 0 or rank >= best_rank:
+                    continue
+                if done:
+                    best, best_rank = Keyed(int(range_[0]), int(range_[2]), int(row[4]), int(row[4] + row[5])), rank
+                else:
+                    heapq.heappush(heap, (rank, turn, range_))
+                    turn += 1
             heap = [item for item in heap if item[0] < best_rank]
             if not heap or self.left < 0:
                 return best

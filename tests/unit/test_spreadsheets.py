@@ -11,6 +11,7 @@ from python_calamine import CalamineWorkbook
 
 from geozone.files.spreadsheets import neutral, readable, write_csv
 from geozone.files.workbook import XLSX_CELL_LIMIT, Sheet, write_xlsx
+from geozone.places.manners import PLAIN, Manner
 from geozone.schema.site_columns import SITES
 
 # First characters as listed by OWASP, "CSV Injection" (from memory), with the payloads people really paste.
@@ -73,6 +74,17 @@ def test_a_column_of_the_list_is_not_rounded_whatever_it_is_called(tmp_path):
     table = pd.DataFrame({"pole_lat_deg": [-35.123456789], "walk_min": [1.23456], "lat_deg": [-35.123456789]})
     write_csv(table, tmp_path / "a.csv", SITES)
     assert read_back(tmp_path / "a.csv")[1] == ["-35.123456789", "1.23456", "-35.123457"]
+
+
+@pytest.mark.parametrize("manner", [PLAIN, Manner(";", ",", "utf-8-sig")])
+def test_whole_numbers_have_no_decimals_beside_a_gap(tmp_path, manner):
+    """A site without a group leaves a gap, which makes the column one of numbers with a point; an offset is whole minutes all the same."""
+    table = pd.DataFrame({"key_dusk_offset_min": [3.0, np.nan, -12.0, 0.0], "key_dawn_offset_min": [0.0, 1.5, np.nan, 2.0]})
+    write_csv(table, tmp_path / "a.csv", SITES, manner)
+    text = (tmp_path / "a.csv").read_text(encoding="utf-8-sig")
+    half = "1,5" if manner.decimal == "," else "1.5"
+    # What is not whole, against its declaration, is never cut.
+    assert [line.split(manner.separator)[0] for line in text.splitlines()[1:]] == ["3", "", "-12", "0"] and half in text
 
 
 def test_the_table_handed_in_is_not_changed_and_the_geometry_is_left_out(tmp_path):

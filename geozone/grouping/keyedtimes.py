@@ -30,7 +30,7 @@ UNSURE = 9  # a keyed night whose state depends on the keyed longitude
 _NEAR_DEG = 2.0
 _FAR_DEG = (2.0, 4.0, 8.0, 16.0, 32.0, 64.0, 128.0)
 _GRID_DEG = 2.0
-_BEND_KEPT = 10_000_000
+_BEND_KEPT = 4_000_000
 # Positions whose nights are computed together, whole blocks of the kernel.
 _TOGETHER = 32 * crossing.BLOCK
 # Far bands look at one night in so many where no keyed latitude has white nights: fewer nights set fewer limits, which is
@@ -76,10 +76,9 @@ class KeyedTimes:
                  west_deg: float, east_deg: float):
         self.table, self.sin_h, self.key_lat_deg = table, sin_h, np.asarray(key_lat_deg, float)
         steps = (0.0,) if lat_reach_deg == 0 else (-lat_reach_deg, 0.0, lat_reach_deg)
-        # A latitude is probed once, also where it is halfway between two that can be keyed.
-        self._lat, self._which_lat = np.unique(
-            np.round(np.concatenate([np.clip(self.key_lat_deg + step, -90, 90) for step in steps]), 9), return_inverse=True)
-        self._lat_steps, self.lon_reach_deg = len(steps), lon_reach_deg
+        # A latitude is probed once, also where it is halfway between two that can be keyed: `_of` are the places of each step's.
+        self._lat, of = np.unique(np.round([np.clip(self.key_lat_deg + step, -90, 90) for step in steps], 9), return_inverse=True)
+        self._of, self.lon_reach_deg = of.reshape(len(steps), -1), lon_reach_deg
         self._near_deg = min(_NEAR_DEG, lon_reach_deg)
         self._grid, self._whole = None, False
         if lon_reach_deg > self._near_deg:
@@ -105,7 +104,7 @@ class KeyedTimes:
         return nearer
 
     def _probes(self, lon_deg, nights: slice):
-        """Dusk and dawn since each night's midnight at longitude and state: (n_lon, n_lat_step, n_lat, n_looked_at)."""
+        """Dusk and dawn since each night's midnight at longitude and state, latitude by latitude: (n_lon, n_probed, n_looked_at)."""
         lat, lon = np.tile(self._lat, len(lon_deg)), np.repeat(lon_deg, self._lat.size)
         looked_at = 1440.0 * np.arange(1, self.table.n_night + 1)[nights]
         dusk, dawn, state = np.empty((lon.size, looked_at.size)), np.empty((lon.size, looked_at.size)), np.empty((lon.size, looked_at.size), np.int8)
@@ -116,70 +115,68 @@ class KeyedTimes:
             midnight = looked_at - 4.0 * lon[rows, None]
             dusk[rows], dawn[rows], state[rows] = found[0][:, nights] - midnight, found[1][:, nights] - midnight, found[2][:, nights]
         shape = (len(lon_deg), self._lat.size, -1)
-        dusk = self._by_step(dusk.reshape(shape))
-        dawn = self._by_step(dawn.reshape(shape))
-        return dusk, dawn, self._by_step(state.reshape(shape))
-
-    def _by_step(self, one):
-        return one[:, self._which_lat].reshape(one.shape[0], self._lat_steps, self.key_lat_deg.size, -1)
+        return dusk.reshape(shape), dawn.reshape(shape), state.reshape(shape)
 
     def bands(self, mid_lon_deg: float) -> tuple[tuple, np.ndarray, list[Band]]:
         """For a block of sites round a longitude: times held at just that longitude, their state, and all bands."""
         steps = np.array([0.0] if self._whole else [0.0, -self._near_deg, self._near_deg])
         dusk, dawn, state = self._probes(mid_lon_deg + steps, slice(None))
-        here = (0, self._lat_steps // 2)
+        here = self._of[len(self._of) // 2]
         if self._whole:
             found = [self._far(mid_lon_deg - self._near_deg, mid_lon_deg + self._near_deg)]
         else:
             bend = tuple(np.abs(one[1:2] - 2.0 * one[:1] + one[2:]) for one in (dusk, dawn))
-            found = [_band(slice(None), (dusk, dawn), state, bend)]
+            found = [_band(slice(None), (dusk, dawn), state, bend, self._of)]
         if self._grid is not None:
             for near, far in zip(_FAR_DEG[:-1], _FAR_DEG[1:]):
                 if near < self.lon_reach_deg:
                     far = min(far, self.lon_reach_deg)
                     found += [self._far(mid_lon_deg - far, mid_lon_deg - near), self._far(mid_lon_deg + near, mid_lon_deg + far)]
-        return _held(dusk[here]) + _held(dawn[here]), state[here], found
+        return _held(dusk[0, here]) + _held(dawn[0, here]), state[0, here], found
 
     def _far(self, west_deg: float, east_deg: float) -> Band:
         a, b = math.floor(west_deg / _GRID_DEG) - self._first, math.ceil(east_deg / _GRID_DEG) - self._first
         dusk, dawn, state = (one[a:b + 1] for one in self._grid)
         bend = tuple(one[a - 1:b] for one in self._bend) if self._bend else tuple(_most_bent(one[a - 1:b + 2]) for one in self._grid[:2])
-        return _band(self._far_nights, (dusk, dawn), state, bend)
+        return _band(self._far_nights, (dusk, dawn), state, bend, self._of)
 
 
-def _band(nights: slice, dusk_dawn, state, bend) -> Band:
+def _band(nights: slice, dusk_dawn, state, bend, of) -> Band:
+    """Bounds over longitudes and, by `of`, over the latitudes probed for each keyed one."""
     dusk, dawn = dusk_dawn
-    first = state[0, 0]
+    first = state[0, of[0]]
     with np.errstate(invalid="ignore"):
-        shorter = np.full(dusk.shape[2:], np.inf)
+        shorter = np.full(dusk.shape[1:], np.inf)
         for begin, end in zip(dusk, dawn):  # longitude by longitude, for the memory's sake
             night = end - begin
-            np.minimum(shorter, np.minimum(night, 1440.0 - night).min(axis=0), out=shorter)
-        rooms = [strays.max(axis=(0, 1)) for strays in bend]
+            np.minimum(shorter, np.minimum(night, 1440.0 - night), out=shorter)
+        shorter = shorter[of].min(axis=0)
+        rooms = [strays.max(axis=0)[of].max(axis=0) for strays in bend]
         full = (shorter >= _GRAZING_MIN) & (np.maximum(*rooms) <= _SMOOTH_SHARE * shorter)
-    sure = (state == first).all(axis=(0, 1)) & (full | (first == STAYS_ABOVE) | (first == STAYS_BELOW))
+    same = (state == state[0]).all(axis=0)
+    sure = (same[of] & (state[0, of] == first)).all(axis=0) & (full | (first == STAYS_ABOVE) | (first == STAYS_BELOW))
     state = np.where(sure, first, UNSURE).astype(np.int8)
     # Between smooth probes a curve strays from its chords by an eighth of its second difference; all of it is allowed.
     usable, limits = state == CROSSES, ()
     for one, room in zip(dusk_dawn, rooms):
         room = room + _NOISE_MIN
-        limits += (np.where(usable, one.min(axis=(0, 1)) - room, -np.inf), np.where(usable, one.max(axis=(0, 1)) + room, np.inf))
+        limits += (np.where(usable, one.min(axis=0)[of].min(axis=0) - room, -np.inf), np.where(usable, one.max(axis=0)[of].max(axis=0) + room, np.inf))
     return Band(nights, limits, state)
 
 
 def _bend(times):
-    """Second differences from longitude to longitude, the largest of the latitude steps: (n_lon - 2, 1, n_lat, n_looked_at)."""
-    bend = np.empty((times.shape[0] - 2, 1, *times.shape[2:]))
+    """Second differences from longitude to longitude: (n_lon - 2, n_probed, n_looked_at)."""
+    bend = np.empty((times.shape[0] - 2, *times.shape[1:]))
     for i in range(bend.shape[0]):
-        bend[i, 0] = np.abs(times[i] - 2.0 * times[i + 1] + times[i + 2]).max(axis=0)
+        np.abs(times[i] - 2.0 * times[i + 1] + times[i + 2], out=bend[i])
     return bend
 
 
 def _most_bent(times):
-    """The largest of `_bend` over the longitudes, (1, 1, n_lat, n_looked_at)."""
-    most = np.zeros((1, 1, *times.shape[2:]))
+    """The largest of `_bend` over the longitudes, (1, n_probed, n_looked_at)."""
+    most = np.zeros((1, *times.shape[1:]))
     for i in range(times.shape[0] - 2):
-        np.maximum(most[0, 0], np.abs(times[i] - 2.0 * times[i + 1] + times[i + 2]).max(axis=0), out=most[0, 0])
+        np.maximum(most[0], np.abs(times[i] - 2.0 * times[i + 1] + times[i + 2]), out=most[0])
     return most
 
 

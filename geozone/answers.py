@@ -140,3 +140,8 @@ class Answers:
     def clock(self) -> str:
         """"own": every switch runs its own legal clock; "master": one switch commands all."""
         return self.basis.switch_clock
+
+    @property
+    def one_master(self) -> bool:
+        """True where the shared setting is keyed into one switch that commands all sites; a plan's settings are keyed at their own sites."""
+        return self.clock == "master" and self.groups is None

@@ -103,16 +103,16 @@ def driven_rows(sites: pd.DataFrame, names) -> np.ndarray:
     [0, 1, 2]
     """
     place, first = _stops(np.asarray(names, dtype=object))
-    points = _unit_vectors(sites["lat_deg"].to_numpy(float), sites["lon_deg"].to_numpy(float))
-    begins = np.unique(place, return_index=True)[1]
     turn = np.empty(len(first), dtype=np.int64)
-    turn[driving_order(*_angles(_middles(points, place, len(first))), driving_area(sites["area"], begins))] = np.arange(len(first))
+    turn[driven_stops(sites, place, len(first))] = np.arange(len(first))
     return np.argsort(turn[place], kind="stable")
 
 
-def driving_area(area_of_site, first_site: np.ndarray) -> np.ndarray:
-    """The area in which each stop is driven to: that of its first site, on every list alike."""
-    return np.asarray(area_of_site, dtype=str)[first_site]
+def driven_stops(sites: pd.DataFrame, place: np.ndarray, n: int) -> np.ndarray:
+    """The `n` stops of sites in driving order; parameters and rule as of `driven_rows`, `place`: the stop of each site."""
+    lat, lon = middles(sites["lat_deg"].to_numpy(float), sites["lon_deg"].to_numpy(float), place, n)
+    begins = np.unique(place, return_index=True)[1]
+    return driving_order(lat, lon, sites["area"].to_numpy(str)[begins])
 
 
 def _stops(names: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

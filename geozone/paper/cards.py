@@ -88,7 +88,7 @@ def _months(year: int, words: Words) -> list[dict]:
 
 def _template_words(words: Words) -> dict:
     keys = {"key": "card_key", "check": "card_check", "readings": "card_readings", "weekly": "readings_weekly", "mend": "mend",
-            "list": "card_list", "year": "card_year", "unseen_head": "unseen_head", "changes": "readings_changes", "check_note": "check_note",
+            "year": "card_year", "unseen_head": "unseen_head", "changes": "readings_changes", "check_note": "check_note",
             "else_same": "else_same", "else_opposite": "else_opposite", "else_one": "else_one", "other_date": "other_date",
             "strip_lit": "strip_lit", "strip_dark": "strip_dark", "strip_day": "strip_day", "strip_waste": "strip_waste"}
     return {**{name: words(key) for name, key in keys.items()},
@@ -136,9 +136,9 @@ def card_head(card: GroupCard, words: Words) -> str:
     return head + (f": {', '.join(card.programmes)}" if card.programmes else "")
 
 
-def master_sentence(card: GroupCard, answers: "Answers", words: Words) -> str:
+def master_sentence(card: GroupCard | KeyedGroup, answers: "Answers", words: Words) -> str:
     """For one shared setting on a master clock: that there is one switch to key; else nothing."""
-    return words("card_master", zone=card.setting.legal_zone) if answers.clock == "master" and answers.groups is None else ""
+    return words("card_master", zone=card.setting.legal_zone) if answers.one_master else ""
 
 
 def card_sites(card: GroupCard, answers: "Answers"):
@@ -231,8 +231,14 @@ def checks(card: GroupCard, display: Display, words: Words) -> list[str]:
 
 
 def _sites(mine, answers: "Answers", card: GroupCard, words: Words) -> dict:
-    """The list of a card with its boxes: columns that the sites have, then empty ones."""
+    """The list of a card with its boxes: columns that the sites have, then empty ones. A master clock's card has one row, for its switch."""
     ids = mine["site_id"].astype(str).tolist()
+    more = len(ids) - SITES_LISTED
+    list_more = words("list_more", n=words.number(more)) if more > 0 else ""
+    if answers.one_master:
+        commanded = words("card_commands", sites=", ".join(ids[:SITES_LISTED]))
+        return {"list_head": words("card_list_master"), "sites": [[""]], "list_known": 1, "list_more": " ".join(filter(None, (commanded, list_more))),
+                "list_heads": [words(key) for key in ("card_switch", "card_date", "revision_by", "card_seen")]}
     names = [name if name != site else "" for name, site in zip(mine["name"].astype(str), ids, strict=True)]
     columns = [("site", ids)]
     cabinets = cabinets_of(answers, mine)
@@ -245,8 +251,7 @@ def _sites(mine, answers: "Answers", card: GroupCard, words: Words) -> dict:
     boxes = (() if any(cabinets) else ("card_cabinet",)) + ("card_date", "revision_by", "card_seen")
     heads = [words(key) for key in (*(key for key, _ in columns), *boxes)]
     rows = [list(row) for row in zip(*(values[:SITES_LISTED] for _, values in columns), strict=True)]
-    more = len(ids) - SITES_LISTED
-    return {"sites": rows, "list_heads": heads, "list_known": len(columns), "list_more": words("list_more", n=words.number(more)) if more > 0 else ""}
+    return {"list_head": words("card_list"), "sites": rows, "list_heads": heads, "list_known": len(columns), "list_more": list_more}
 
 
 def _programmes(card: GroupCard, answers: "Answers", words: Words) -> list[dict]:

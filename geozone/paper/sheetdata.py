@@ -127,7 +127,8 @@ def _signs(answers: "Answers", words: Words) -> dict:
     verdict, signs = answers.sites["result"], sign_pictures()
     return {"kind": "signs", "head": words("legend"),
             "rows": [{"svg": signs[code], "words": words(f"verdict_{code.replace(' ', '_')}"), "count": words.number(int((verdict == code).sum()))}
-                     for code in ("within", "beyond", "other clock")]}
+                     # Under one master clock a site's own clock does not matter, and none is counted by it.
+                     for code in ("within", "beyond", *(() if answers.clock == "master" else ("other clock",)))]}
 
 
 def _lines_part(answers: "Answers", words: Words) -> dict:
@@ -153,6 +154,7 @@ def _settings(answers: "Answers", words: Words) -> dict:
         setting = answers.setting
         text = f"{position_text(setting, words, step)}, {setting.legal_zone}, {signed(setting.dusk_offset_min)} / {signed(setting.dawn_offset_min)}"
         lines = [words("settings_none", setting=text)] if answers.groups is None else [headline_words(answers.groups, len(answers.sites), words)]
+        lines += [words("settings_master", zone=setting.legal_zone)] if answers.one_master else []
         return {"kind": "text", "head": words("settings"), "lines": lines}
     table, swatches, clocks = answers.groups.settings, group_swatches(answers), clocks_to_key(answers, words)
     rows = [{"svg": swatches[str(row.group)], "group": str(row.group), "position": position_text(row, words, step),

@@ -69,14 +69,20 @@ CABINETS = Table("cabinets", "A row a cabinet, or a site without one: what its s
     Column("area", "Areas", "Outlines in which its sites lie.", "text", source="outlines"),
     Column("site_ids", "Its sites", "Identification of its sites.", "text", source="site list"),
 ))
-CREW = Table("crew", "A row a cabinet, or a site without one, in driving order: what its card says to key. Sites that no setting serves have none; one "
-                     "setting on a master clock has one row. In English, as every table, whatever language the cards are in.", (
-    Column("drive", "Drive", "Place in driving order: area by area, then always on to the nearest; not the shortest tour.", "whole", source="site list"),
-    Column("cabinet", "Cabinet", "Name of the cabinet; empty for a site without one. With programmes of different shifts it has a row for each card.",
+CREW = Table("crew", "A row a cabinet, or a site without one, in driving order: what its card says to key. Sites that no setting serves have none. "
+             "Where one master switch commands all sites, it alone has a row for each card. In English, as every table, whatever language the cards are in.", (
+    Column("drive", "Drive", "Place in driving order: area by area, then always on to the nearest; not the shortest tour. For a master switch: number of its card.",
+           "whole", source="site list"),
+    Column("master", "Master switch", "That one switch commands these sites and is the only one to key; no such column where every site or cabinet is keyed.",
+           "text", source="card"),
+    Column("cabinet", "Cabinet", "Name of the cabinet, or master switch; empty for a site without one. With programmes of different shifts it has a row for each card.",
            "text", source="site list"),
     Column("sites", "Sites", "Sites that this row is for.", "whole", source="site list"),
-    Column("lat_deg", "Latitude", "Latitude of the middle of its sites, north positive: where to drive, not what to key.", "number", "degrees", 6, "site list"),
-    Column("lon_deg", "Longitude", "Longitude of the middle of its sites, east positive: where to drive, not what to key.", "number", "degrees", 6, "site list"),
+    Column("lat_deg", "Latitude",
+           "Latitude of the middle of its sites, north positive: where to drive, not what to key. Empty for a master switch: its place is not in the list.",
+           "number", "degrees", 6, "site list"),
+    Column("lon_deg", "Longitude", "Longitude of the middle of its sites, east positive: where to drive, not what to key. Empty for a master switch.",
+           "number", "degrees", 6, "site list"),
     Column("area", "Areas", "Outlines in which its sites lie.", "text", source="outlines"),
     Column("group", "Group", "Group of the fewest settings, and so its card; empty for the one shared setting.", "text", source=_FEWEST),
     Column("key_position", "Position to key", "Latitude and longitude to key, with the keypad's decimals.", "text", source="card"),

@@ -281,13 +281,82 @@ def test_the_crews_list_and_the_card_drive_the_same_way(grouped):
     assert table["cabinet"].tolist() == on_card
 
 
-def test_on_a_master_clock_the_crews_list_has_the_one_switch(town):
-    """As the card says it: one switch is keyed, for all sites."""
-    master = replace(town, basis=replace(town.basis, switch_clock="master"))
-    table = crew_table(master, ClockKeypad())
+MASTER = """
+[job]
+title = "One master"
+year = 2027
+sites = "sites.csv"
+[dark]
+altitude_deg = -4
+[shared]
+lat_deg = -35.0
+lon_deg = 141.0
+legal_zone = "Australia/Adelaide"
+clock = "master"
+"""
+PROGRAMMES = """
+[programmes]
+column = "regime"
+[[programme]]
+name = "all night"
+event = [{ turn = "on", at = "dusk" }, { turn = "off", at = "dawn" }]
+[[programme]]
+name = "late"
+event = [{ turn = "on", at = "dusk", shift_min = 10 }, { turn = "off", at = "23:30" }]
+"""
+
+
+def commanded(folder, sites=500, more=""):
+    """Invented sites either side of a legal-time border on one master clock, a fifth of them with a programme that shifts dusk."""
+    rows = [f"M{i},{-35.0 - 0.001 * i},{140.0 if i % 2 else 142.0},{'late' if i % 5 == 0 else 'all night'}" for i in range(sites)]
+    (folder / "sites.csv").write_text("site_id,lat,lon,regime\n" + "\n".join(rows) + "\n")
+    (folder / "job.toml").write_text(MASTER + more)
+    return compute(read_job(folder / "job.toml"))
+
+
+def test_under_one_master_clock_the_crews_list_has_the_master_alone(tmp_path):
+    answers = commanded(tmp_path)
+    table = crew_table(answers, ClockKeypad())
     check_table("crew", table)
-    assert table["cabinet"].tolist() == ["master switch"] and table["sites"].tolist() == [len(town.sites)]
-    assert sorted(table["site_ids"][0].split("; ")) == sorted(town.sites["site_id"].astype(str))
+    assert table["cabinet"].tolist() == ["master switch"] and table["sites"].tolist() == [500] and table[["lat_deg", "lon_deg"]].isna().all(axis=None)
+    assert table["master"].tolist() == ["One switch commands all these sites, on the clock of Australia/Adelaide: key this card into it."]
+    named = table["site_ids"][0].split("; ")
+    assert named[:2] == ["M0", "M1"] and len(named) == 401 and named[-1] == "100 more, in sites.csv."
+
+
+def test_under_one_master_clock_the_crews_list_has_a_row_for_what_is_keyed_by_programme(tmp_path):
+    answers = commanded(tmp_path, 10, PROGRAMMES)
+    table = crew_table(answers, ClockKeypad())
+    check_table("crew", table)
+    assert table["programme"].tolist() == ["all night", "late"] and table["sites"].tolist() == [8, 2] and table["site_ids"][1] == "M0; M5"
+    assert table["key_dusk"].tolist() == ["none", "10 min later"] and "off at 23:30" in table["key_events"][1] and "23:30" not in table["key_events"][0]
+
+
+@NEEDS_PDFTOTEXT
+@pytest.mark.parametrize("language", languages())
+def test_under_one_master_clock_a_card_asks_for_one_visit_and_names_what_is_commanded(tmp_path, language):
+    text, cards = text_of(commanded(tmp_path, 5), tmp_path, language=language)
+    words, flat = words_in(language), " ".join(text.split())
+    assert " ".join(words("card_commands", sites=", ".join(f"M{i}" for i in cards[0].rows)).split()) in flat
+    assert words("card_switch") in flat and words("card_list") not in flat
+
+
+def test_a_plan_under_a_master_clock_is_keyed_at_its_own_sites(grouped):
+    answers = replace(grouped, basis=replace(grouped.basis, switch_clock="master"))
+    assert crew_table(answers, ClockKeypad()).equals(crew_table(grouped, ClockKeypad()))
+
+
+def test_list_and_card_drive_alike_where_a_cabinet_lies_in_two_areas(grouped):
+    """Hand-worked: C0 counts to the area of its first site, north, so C2 comes next although C1 is nearer; from there C1 is nearer than C3."""
+    sites = grouped.sites.copy()
+    sites["lat_deg"], sites["lon_deg"] = np.repeat([-35.0, -35.1, -35.3, -35.55], 2), 140.0
+    sites["area"] = ["north", "south", "south", "south", "north", "north", "south", "south"]
+    sites["group"], sites["programme"] = sites["group"].iloc[0], "all night"
+    answers = replace(grouped, sites=sites)
+    card = next(card for card in made(answers)[1] if card.rows)
+    assert list(dict.fromkeys(card_sites(card, answers)["cabinet"])) == ["C0", "C2", "C1", "C3"]
+    table = crew_table(answers, ClockKeypad())
+    assert table["cabinet"].tolist() == ["C0", "C2", "C1", "C3"] and table["area"][0] == "north; south"
 
 
 def test_the_crews_list_leaves_out_sites_without_a_setting_and_says_when_a_clock_is_off(grouped):

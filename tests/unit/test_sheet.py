@@ -5,6 +5,7 @@ import json
 import shutil
 import subprocess
 import warnings
+from dataclasses import replace
 
 import numpy as np
 import pikepdf
@@ -168,6 +169,14 @@ def test_every_site_and_setting_stands_in_the_text(town, pdf, tmp_path):
         assert site in text
     assert "Owner & Sons #1" in text and "N-1" in text and "1 Feb 2027" in text
     assert str(int((town.sites["result"] == "within").sum())) in text
+
+
+@pytest.mark.skipif(not shutil.which("pdftotext"), reason="pdftotext (Debian: poppler-utils) is not installed")
+def test_under_one_master_clock_it_is_said_and_no_site_is_counted_by_its_own_clock(town, pdf, tmp_path):
+    said = f"One switch commands all sites, on the clock of {town.setting.legal_zone}."
+    own, master = text_of(pdf, tmp_path), text_of(sheet_pdf(replace(town, basis=replace(town.basis, switch_clock="master")), SheetOptions()), tmp_path)
+    assert said in " ".join(master.split()) and "keep another clock" not in master
+    assert said not in " ".join(own.split()) and "keep another clock" in own
 
 
 HOSTILE = ["#let x = 1", "*bold* _it_ $x$", "<script>alert(1)</script>", "=HYPERLINK(\"x\")", "x" * 200, "שלום עולם", "مرحبا", "a\u200db",

@@ -15,7 +15,7 @@ import shapely
 
 from ..schema.column import Column, Table
 from ..schema.tables import TABLES
-from .spreadsheets import each_text, writable
+from .spreadsheets import each_text, whole_numbers, writable
 
 # The same run must give the same bytes, so no clock reading goes into the file: every "last change" is this date.
 FIXED_TIME = "2000-01-01T00:00:00.000Z"
@@ -188,12 +188,18 @@ def _names(columns: Sequence[object]) -> list[str]:
 
 
 def _storable_column(column: pd.Series, declared: Column | None = None) -> pd.Series:
+    if not len(column) and declared is not None and declared.kind in ("whole", "number"):
+        # A layer without rows has the fields that it always has.
+        return column.astype("Int64" if declared.kind == "whole" else "float64")
     if pd.api.types.is_bool_dtype(column.dtype) and not column.hasnans:
         return column.astype(bool)
     if pd.api.types.is_integer_dtype(column.dtype) and not column.hasnans:
         return column.astype("int64")
     if pd.api.types.is_numeric_dtype(column.dtype) and not pd.api.types.is_bool_dtype(column.dtype):
         numbers = column.to_numpy(dtype="float64", na_value=np.nan)
+        if whole_numbers(declared, numbers):
+            # Else one site without a setting would make the field of all others one of broken numbers.
+            return pd.Series(pd.array(np.where(np.isfinite(numbers), numbers, np.nan), dtype="Int64"), index=column.index)
         if declared is not None and declared.kind == "number":
             numbers = np.round(numbers, declared.places) + 0.0
         return pd.Series(np.where(np.isfinite(numbers), numbers, np.nan), index=column.index)

@@ -45,7 +45,8 @@ def neutral(text: str) -> str:
 def readable(table: pd.DataFrame, declared: Table | None = None) -> pd.DataFrame:
     """The table as a person reads it, index-identical.
 
-    No geometry; numbers rounded as their column is declared, the user's own left as they are; True and False as "yes" and "no"; NaN,
+    No geometry; numbers rounded as their column is declared, whole ones without a point also beside missing ones, the user's own left as they
+    are; True and False as "yes" and "no"; NaN,
     infinity and missing values as None; anything that is neither number nor text as text.
     """
     geometry = getattr(table, "_geometry_column_name", None)
@@ -61,15 +62,18 @@ def _readable_column(declared: Column | None, column: pd.Series) -> pd.Series:
         return column
     if pd.api.types.is_float_dtype(column.dtype):
         numbers = column.to_numpy(dtype="float64", na_value=np.nan)
-        known = np.isfinite(numbers)
-        if declared is not None and declared.kind == "whole" and (numbers[known] == np.rint(numbers[known])).all():
-            # Gaps made numbers with a point of them.
-            return pd.Series([int(cell) if there else None for cell, there in zip(numbers.tolist(), known.tolist(), strict=True)],
-                             index=column.index, dtype=object)
+        if whole_numbers(declared, numbers):
+            return pd.Series([int(number) if math.isfinite(number) else None for number in numbers.tolist()], index=column.index, dtype=object)
         if declared is not None and declared.kind == "number":
             numbers = np.round(numbers, declared.places) + 0.0
         return pd.Series(np.where(np.isfinite(numbers), numbers, np.nan), index=column.index)
     return each_text(column, _readable_cell)
+
+
+def whole_numbers(declared: Column | None, numbers: np.ndarray) -> bool:
+    """True for a declared column of whole numbers that came as floats, because some are missing; a broken number is shown as it is."""
+    known = numbers[np.isfinite(numbers)]
+    return declared is not None and declared.kind == "whole" and bool((known == np.rint(known)).all())
 
 
 def each_text(column: pd.Series, change: Callable[[object], object]) -> pd.Series:

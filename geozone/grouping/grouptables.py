@@ -130,7 +130,7 @@ def group_columns(plan: Groups, sites: pd.DataFrame, basis: Basis) -> pd.DataFra
     -------
     DataFrame
         Index-identical: `group` ("" = no setting serves the site), `key_lat_deg`, `key_lon_deg`, `key_legal_zone`,
-        `key_dusk_offset_min`, `key_dawn_offset_min` (what is keyed there; NaN or "" without a group), `group_dark_min`, `group_excess_min` (worst minutes
+        `key_dusk_offset_min`, `key_dawn_offset_min` (what is keyed there; NaN, NA or "" without a group), `group_dark_min`, `group_excess_min` (worst minutes
         at any dusk or dawn with the group's setting, as the plan proves them; NaN without one), `proof_site` (bool: the site
         is part of the proof).
     """
@@ -147,7 +147,7 @@ def group_columns(plan: Groups, sites: pd.DataFrame, basis: Basis) -> pd.DataFra
     names = ("key_lat_deg", "key_lon_deg", "key_legal_zone", "key_dusk_offset_min", "key_dawn_offset_min")
     table = pd.DataFrame({"group": group, **dict(zip(names, map(list, columns), strict=True)), "group_dark_min": dark,
                           "group_excess_min": excess, "proof_site": proof}, index=sites.index)
-    return table.astype({name: "Int64" for name in names[3:]}) if not (group == "").any() else table
+    return table.astype({name: "Int64" for name in names[3:]})
 
 
 def groups_summary(answers: GroupAnswers) -> dict:

@@ -98,6 +98,23 @@ def test_every_kind_of_cell_can_be_stored(tmp_path, cells, stored):
     assert [None if pd.isna(cell) else cell for cell in back] == stored
 
 
+@pytest.mark.parametrize("offsets", [[-2.0, np.nan], pd.array([-2, None], dtype="Int64"), [-2, 0]])
+def test_a_field_of_whole_numbers_is_one_also_where_some_are_missing(tmp_path, offsets):
+    write_geopackage(tmp_path / "a.gpkg", [Layer("sites", points(key_dusk_offset_min=offsets), "Point", "")])
+    assert query(tmp_path / "a.gpkg", "SELECT type FROM pragma_table_info('sites') WHERE name = 'key_dusk_offset_min'") == [("INTEGER",)]
+    kept = query(tmp_path / "a.gpkg", "SELECT key_dusk_offset_min, typeof(key_dusk_offset_min) FROM sites")
+    assert kept == [(-2, "integer"), (None, "null") if pd.isna(offsets[1]) else (0, "integer")]
+
+
+def test_a_layer_without_rows_has_the_kinds_of_field_that_it_always_has(tmp_path):
+    some = points(group=["A"], dusk_offset_min=[-2], worst_dark_min=[1.5])
+    kinds = []
+    for name, layer in (("some", some), ("none", gpd.GeoDataFrame(pd.DataFrame([], columns=some.columns[:-1]), geometry=[], crs=4326))):
+        write_geopackage(tmp_path / f"{name}.gpkg", [Layer("groups", layer, "Point", "")])
+        kinds.append(query(tmp_path / f"{name}.gpkg", "SELECT name, type FROM pragma_table_info('groups')"))
+    assert kinds[0] == kinds[1]
+
+
 def test_two_columns_of_one_name_are_both_stored(tmp_path):
     sites = points(a=[1])
     sites.insert(1, "a", [2], allow_duplicates=True)

@@ -136,6 +136,9 @@ def test_headline_in_every_case(found):
     assert told.headline == "One setting serves 1 of 2 sites; no setting serves the other one."
     assert told.unserved["unit"].tolist() == ["S001"]
     assert told.unserved["dark_min"].iloc[0] == pytest.approx(2.05, abs=0.1)
+    # Whole minutes stay whole beside a site that is keyed nothing.
+    keyed = group_columns(some, pair, coarse)[["key_dusk_offset_min", "key_dawn_offset_min"]]
+    assert keyed.isna().to_numpy().tolist() == [[False, False], [True, True]] and set(keyed.dtypes.astype(str)) == {"Int64"}
     # The tolerance that is said to do does, as it stands in the table.
     enough = Tolerance(*told.unserved[["dark_min", "excess_min"]].iloc[0])
     assert not groups_of(pair, replace(coarse, tolerance=enough), offsets=False).unserved

@@ -87,6 +87,16 @@ def test_whole_numbers_have_no_decimals_beside_a_gap(tmp_path, manner):
     assert [line.split(manner.separator)[0] for line in text.splitlines()[1:]] == ["3", "", "-12", "0"] and half in text
 
 
+@pytest.mark.parametrize("offsets", [[-2.0, np.nan, 0.0], pd.array([-2, None, 0], dtype="Int64")])
+def test_a_gap_beside_whole_numbers_is_blank_however_it_came(tmp_path, offsets):
+    table = pd.DataFrame({"key_dusk_offset_min": offsets})
+    write_csv(table, tmp_path / "a.csv", SITES)
+    write_xlsx([Sheet("sites", table, SITES)], tmp_path / "a.xlsx")
+    cells = CalamineWorkbook.from_path(tmp_path / "a.xlsx").get_sheet_by_name("sites").to_python()
+    assert [row[0] for row in cells[1:]] == [-2, "", 0]
+    assert (tmp_path / "a.csv").read_text(encoding="utf-8-sig").splitlines()[1:] == ["-2", '""', "0"]
+
+
 def test_the_table_handed_in_is_not_changed_and_the_geometry_is_left_out(tmp_path):
     table = gpd.GeoDataFrame({"name": ["=1"], "site": [1]}, geometry=gpd.points_from_xy([141.0], [-35.0]), crs=4326)
     copy = table.copy()

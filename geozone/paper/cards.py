@@ -196,7 +196,7 @@ def keyed_texts(card: GroupCard | KeyedGroup, answers: "Answers", words: Words) 
 
 
 def to_key(card: GroupCard, answers: "Answers", words: Words) -> list[dict]:
-    setting, told = card.setting, keyed_texts(card, answers, words)
+    told = keyed_texts(card, answers, words)
     rows = [(words("card_position"), told["position"],
              f"{words('card_degrees_minutes')}: {told['degrees_minutes']}; {words('card_digits')}: {told['digits']}"),
             (words("card_legal_time"), told["standard_time"], told["summer_time"]),
@@ -205,10 +205,15 @@ def to_key(card: GroupCard, answers: "Answers", words: Words) -> list[dict]:
         rows.append((words("card_events"), words("card_events_none"), ""))
     for name, events in card.events:
         rows.append((words("card_events"), name, events))
-    if card.programmes and (setting.dusk_offset_min or setting.dawn_offset_min):
-        rows.append(("", "", words("card_events_once")))
+    once = keyed_once(card, words)
+    rows += [("", "", once)] if once else []
     rows.append((words("card_threshold"), threshold_words(answers.basis.dark, words), ""))
     return [{"name": name, "value": value, "more": more} for name, value, more in rows]
+
+
+def keyed_once(card: GroupCard | KeyedGroup, words: Words) -> str:
+    """For events whose minutes hold the offsets that stand beside them: that each shift is keyed once; else nothing."""
+    return words("card_events_once") if card.programmes and (card.setting.dusk_offset_min or card.setting.dawn_offset_min) else ""
 
 
 def _saving(card: GroupCard | KeyedGroup, year: int, words: Words) -> str:

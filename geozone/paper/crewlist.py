@@ -10,7 +10,7 @@ import pandas as pd
 from ..grouping.cabinets import driven_stops, listed, middles
 from ..trade.switchclock import ClockKeypad
 from .carddata import KeyedGroup, cabinets_of, keyed_groups
-from .cards import SITES_LISTED, keyed_texts, master_sentence
+from .cards import SITES_LISTED, keyed_once, keyed_texts, master_sentence
 from .phrases import wrong_words
 from .words import Words, words_in
 
@@ -67,10 +67,8 @@ def crew_table(answers: "Answers", clocks: ClockKeypad) -> pd.DataFrame:
         table["key_events"] = words("card_events_none")
     else:
         table["programme"] = listed(mine["programme"], place, n)
-        events = [dict(one.events) for one in groups]
         runs = pd.Series(mine["programme"].astype(str).to_numpy()).groupby(place).unique()
-        table["key_events"] = [". ".join(f"{name}: {events[number][name]}" for name in events[number] if name in set(names))
-                               for number, names in zip(card_of, runs, strict=True)]
+        table["key_events"] = [_events(groups[number], set(names), words) for number, names in zip(card_of, runs, strict=True)]
     table["site_ids"] = listed(mine["site_id"], place, n)
     table = table.iloc[driven_stops(mine, place, n)].reset_index(drop=True)
     table["drive"] = np.arange(1, n + 1)
@@ -83,13 +81,18 @@ def _told(one: KeyedGroup, answers: "Answers", words: Words) -> dict[str, str]:
     return {**{f"key_{name}": text for name, text in keyed_texts(one, answers, words).items()}, "key_clock_off": off}
 
 
+def _events(one: KeyedGroup, programmes: set[str], words: Words) -> str:
+    """What is keyed for some of a card's programmes, and that no shift is keyed twice."""
+    return ". ".join([*(f"{name}: {text}" for name, text in one.events if name in programmes), *filter(None, [keyed_once(one, words)])])
+
+
 def _master_table(answers: "Answers", groups: list[KeyedGroup], sites: pd.DataFrame, words: Words) -> pd.DataFrame:
     """The list where one master commands all: a row a card; of many sites as many are named as on a card."""
     rows = []
     for drive, one in enumerate(groups, start=1):
         mine, told = sites.iloc[list(one.rows)], _told(one, answers, words)
         events = {"key_events": words("card_events_none")} if answers.programmes is None else {
-            "programme": "; ".join(one.programmes), "key_events": ". ".join(f"{name}: {text}" for name, text in one.events)}
+            "programme": "; ".join(one.programmes), "key_events": _events(one, set(one.programmes), words)}
         more = len(mine) - SITES_LISTED
         named = [*mine["site_id"].astype(str).head(SITES_LISTED), *([words("list_more", n=words.number(more))] if more > 0 else [])]
         rows.append({"drive": drive, "master": master_sentence(one, answers, words), "cabinet": MASTER, "sites": len(mine), "lat_deg": np.nan,

@@ -14,7 +14,7 @@ from geozone.jobs.job import read_job
 from geozone.jobs.plan import compute
 from geozone.numbers import clock
 from geozone.paper.carddata import CardOptions, change_days, clock_text, group_cards, reading_days
-from geozone.paper.cards import card_head, card_page, card_sites, cards_pdf
+from geozone.paper.cards import card_head, card_page, card_sites, cards_pdf, checks
 from geozone.paper.cardslips import day_between_rules, edge_text
 from geozone.paper.crewlist import crew_table
 from geozone.paper.fonts import without_letters
@@ -248,7 +248,7 @@ def test_the_crews_list_says_what_the_cards_say(grouped, tmp_path):
     for row in crew_table(grouped, ClockKeypad()).itertuples():
         card = heads[row.group, row.programme]
         for told in (row.key_position, f"{row.key_degrees_minutes}; on a keypad without a point: {row.key_digits}", f"{row.key_standard_time} {row.key_summer_time}",
-                     f"Offset at dusk {row.key_dusk}", f"Offset at dawn {row.key_dawn}", row.key_events.removeprefix(f"{row.programme}: ")):
+                     f"Offset at dusk {row.key_dusk}", f"Offset at dawn {row.key_dawn}", *row.key_events.removeprefix(f"{row.programme}: ").split(". ")):
             assert "".join(told.split()) in "".join(card.split()), told  # lines may end within a zone's name
         assert all(site in card for site in row.site_ids.split("; "))
 
@@ -257,6 +257,18 @@ def _spans(pages, heads):
     """First page and last but one of each card, by the heads on their pages."""
     of = [next(i for i, head in enumerate(heads) if page.startswith(head)) for page in pages if page.strip()]
     return [(of.index(i), len(of) - of[::-1].index(i)) for i in range(len(heads))]
+
+
+def test_the_crews_list_warns_of_a_shift_keyed_twice_where_the_card_does(grouped):
+    warned = {(card.name, card.programmes): bool(card.setting.dusk_offset_min or card.setting.dawn_offset_min) for card in made(grouped)[1]}
+    rows = list(crew_table(grouped, ClockKeypad()).itertuples())
+    assert any(warned.values()) and rows
+    assert all(("key each shift once" in row.key_events) == warned[row.group, (row.programme,)] for row in rows)
+
+
+def test_no_check_sends_to_a_table_which_the_phone_does_not_show(grouped):
+    said = checks(made(grouped)[1][0], KNOWN, words_in())
+    assert any("against the times below" in text for text in said) and not any("table" in text for text in said)
 
 
 def test_a_run_without_groups_has_a_list_for_the_crew_a_row_a_site(town):

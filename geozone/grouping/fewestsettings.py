@@ -68,6 +68,8 @@ def fewest(shifts: AllowedShifts, rows: np.ndarray, legal_zone: str, seconds: fl
     if one is not None and within(one[2], shifts).all():
         # What one setting does needs no search, and no proof that fewer will not do.
         cover = KeyedCover((one[0],), one[1][None, :], problem.rows, np.zeros(problem.rows.size, np.int64), float(one[2].max()))
+        if tidy and not shifts.steady:
+            cover = _lowered(shifts, cover, legal_zone)
         return Fewest(cover, 1, Relaxed(1, 1.0, np.zeros(1, np.int64), np.ones(1)), search, problem)
 
     def find(relaxed, most, deadline, steps):
@@ -171,11 +173,7 @@ def smallest_factor(search: Search, problem: SettingCover, k: int, cover: KeyedC
     larger = max(shifts.tolerance.dark_min, shifts.tolerance.excess_min)
     unit, whole = _RESOLUTION_MIN / larger, PROVED_MIN / larger
     if k == 1:
-        alone = best_setting(shifts, rows, legal_zone, min(cover.factor, shifts.factor_cap))
-        if alone is not None and alone[2].max() < cover.factor:
-            cover = KeyedCover((alone[0],), alone[1][None, :], rows, np.zeros(rows.size, np.int64),
-                        float(alone[2].max()))
-        return cover, best_cell(shifts, rows, shifts.factor_cap, safe=True)[1], problem
+        return _lowered(shifts, cover, legal_zone), best_cell(shifts, rows, shifts.factor_cap, safe=True)[1], problem
     # Below `floor` a search found nothing; below `bound` it is proved that there is nothing.
     floor = bound
     while cover.factor - floor > unit and time.monotonic() < deadline:
@@ -198,6 +196,17 @@ def smallest_factor(search: Search, problem: SettingCover, k: int, cover: KeyedC
         else:
             floor = factor
     return cover, bound, problem
+
+
+def _lowered(shifts: AllowedShifts, cover: KeyedCover, legal_zone: str) -> KeyedCover:
+    """One setting for all rows of a cover, with its worst drift as small as it gets: the smaller the factor, the other nights count."""
+    while True:
+        alone = best_setting(shifts, cover.rows, legal_zone, min(cover.factor, shifts.factor_cap))
+        if alone is None or not alone[2].max() < cover.factor - 1e-9:
+            return cover
+        cover = KeyedCover((alone[0],), alone[1][None, :], cover.rows, np.zeros(cover.rows.size, np.int64), float(alone[2].max()))
+        if shifts.steady:
+            return cover
 
 
 def _reach(search: Search, problem: SettingCover, k: int, legal_zone: str, deadline: float, prove_only: bool = False):

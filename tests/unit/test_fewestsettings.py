@@ -11,6 +11,7 @@ from geozone.grouping.keylattice import KeyLattice
 from geozone.grouping.settingcover import SettingCover
 from geozone.grouping.siteparts import GroupSites, parts_of, without_unserved
 from geozone.setcover.search import Search
+from geozone.sharing.shared import searched_setting
 from geozone.trade.basis import Basis
 from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Tolerance
@@ -73,3 +74,14 @@ def test_a_part_without_its_unserved_rows_is_another_record():
     for name in ("served", "found", "shifts"):
         with pytest.raises(FrozenInstanceError):
             setattr(less, name, None)
+
+
+@pytest.mark.parametrize("south_lat, span_deg, tolerance", [(62.2, 0.9, Tolerance(90, 30)), (63.7, 0.6, Tolerance(60, 60)), (62.0, 1.2, Tolerance(90, 30))])
+def test_where_one_setting_does_its_worst_minutes_are_as_few_as_they_get(south_lat, span_deg, tolerance):
+    """White nights of civil twilight, of which fewer count the better a setting is; the search for one shared setting is another method."""
+    lat, lon = south_lat + span_deg * np.array([0, 0.35, 0.6, 1]), 20 + span_deg * np.array([0.3, 1, 0, 0.6])
+    basis = Basis(2027, -6.0, tolerance)
+    found = fewest(AllowedShifts(lat, lon, np.arange(4), basis, KeyLattice.of(Keypad(), True)), np.arange(4), "Europe/Helsinki", 5.0)
+    least = searched_setting(lat, lon, "Europe/Helsinki", basis)
+    assert len(found.cover) == 1 and least.served == 4
+    assert (found.cover.factor - least.factor) * max(tolerance.dark_min, tolerance.excess_min) <= 0.1

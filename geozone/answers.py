@@ -17,6 +17,7 @@ from .switching.programmeanswers import ProgrammeAnswers
 from .trade.basis import Basis
 from .trade.keypad import Keypad
 from .trade.setting import Setting, Tolerance
+from .zoning.zonetables import ZoneAnswers
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,6 +77,8 @@ class Answers:
         The fewest settings; None = not asked for.
     programmes : ProgrammeAnswers or None
         What the switching programmes do; None = not asked for.
+    zoning : ZoneAnswers or None
+        The lighting zones of the area; None = not asked for.
     manner : Manner
         How CSV files are written.
     where : Whereabouts or None
@@ -106,6 +109,7 @@ class Answers:
     versions: dict[str, str]
     groups: GroupAnswers | None = None
     programmes: ProgrammeAnswers | None = None
+    zoning: ZoneAnswers | None = None
     manner: Manner = PLAIN
     where: Whereabouts | None = None
     outlined: bool = True

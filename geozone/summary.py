@@ -14,6 +14,7 @@ from .places.zonepieces import crossed_areas
 from .sharing.shared import FoundSetting
 from .switching.programmeanswers import clock_to_key
 from .switching.sitedrift import BEYOND, OTHER_CLOCK, WITHIN
+from .zoning.zonetables import zones_summary
 
 
 def summarise(answers: Answers) -> dict:
@@ -59,6 +60,8 @@ def summarise(answers: Answers) -> dict:
     }
     if answers.groups is not None:
         summary["groups"] = groups_summary(answers.groups)
+    if answers.zoning is not None:
+        summary["zones"] = zones_summary(answers.zoning)
     if answers.programmes is not None:
         summary.update(answers.programmes.summary)
     return summary

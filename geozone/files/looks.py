@@ -88,6 +88,18 @@ def group_look(groups: Iterable[str], hues: Sequence[tuple[int, int]]) -> str:
                      _labels("group", "polygon", size="14", color=INK))
 
 
+def zone_look(zones: Iterable[str], hues: Sequence[tuple[int, int]]) -> str:
+    """Zones in the same hues as groups, neighbours apart, with their names; a double rim, because their borders count."""
+    names = list(zones)
+    fills = []
+    for i, (hue, cycle) in enumerate(hues):
+        fill, ink = GROUP_HUES[hue]
+        style, color = ("solid", f"{fill},70") if cycle == 0 else (_HATCHES[(cycle - 1) % len(_HATCHES)], f"{ink},255")
+        fills.append(_symbol("fill", str(i), [("SimpleFill", {"style": style, "color": color, "outline_color": f"{ink},255", "outline_style": "dash",
+                                                              "outline_width": "0.9", "outline_width_unit": "MM"})]))
+    return _document("polygon", _by_value("zone", [(name, f"zone {name}") for name in names], fills), _labels("zone", "polygon", size="14", color=INK))
+
+
 def drift_line_look() -> str:
     """The tolerance line heavy, other lines of equal minutes off light, lines of equal dusk dotted; each with its label."""
     lines = [_line("0", INK, "1.1", "solid"), _line("1", DRIFT, "0.35", "solid"), _line("2", DUSK, "0.5", "dot")]

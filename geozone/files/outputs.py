@@ -20,10 +20,11 @@ from ..schema.tables import check_table, glossary, manner_row, table_named
 from ..trade.keypad import keyed_text
 from .folder import SUMMARY_NAME, whole_folder
 from .geopackage import Layer, write_geopackage
-from .looks import area_look, drift_line_look, group_look, lattice_look, piece_look, site_look
+from .looks import area_look, drift_line_look, group_look, lattice_look, piece_look, site_look, zone_look
 from .programmefiles import group_key_events, programme_tables, write_programme_files
 from .spreadsheets import write_csv
 from .workbook import Sheet, write_xlsx
+from .zonefiles import zones_geojson
 
 if TYPE_CHECKING:
     from ..answers import Answers
@@ -41,7 +42,9 @@ def write_outputs(answers: "Answers", folder: str | os.PathLike, map_html: str,
     """Write every file of a run into one folder, whole or not at all.
 
     ``map.html``, ``geozone.gpkg``, ``sites.csv``, ``sites.xlsx``, ``columns.csv``, ``rejects.csv``, ``spread.csv``, ``summary.json``,
-    ``crew.csv`` where it is given, for a run with groups, ``groups.csv``, ``curve.csv``, ``existing.csv``, ``unserved.csv`` and ``cabinets.csv``; for one with programmes
+    ``crew.csv`` where it is given, for a run with zones ``zones.csv``,
+    ``zones.geojson`` and ``unserved_areas.csv``, for one with groups,
+    ``groups.csv``, ``curve.csv``, ``existing.csv``, ``unserved.csv`` and ``cabinets.csv``; for one with programmes
     ``hours.csv``, ``comparison.csv``, ``clocks.csv``, ``faulty.csv``, ``corrections.toml``, ``timetable.csv`` and the folders
     ``pictures`` and ``calendars``.
 
@@ -104,6 +107,8 @@ def write_files(answers: "Answers", folder: Path, map_html: str, crew: pd.DataFr
                               if layer.name not in {name for name, _ in all_tables})]
     explained = [manner_row(answers.manner.sentence), *glossary((name, list(table.columns)) for name, table in written)]
     write_table(answers, pd.DataFrame(explained), folder / "columns.csv")
+    if answers.zoning is not None and len(answers.zoning.zones):
+        (folder / "zones.geojson").write_bytes(zones_geojson(answers.zoning.zones))
     if answers.programmes is not None:
         write_programme_files(answers, folder)
     write_summary(answers.summary, folder / SUMMARY_NAME)
@@ -126,6 +131,8 @@ def further_tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
                    ("unserved", groups.unserved)]
         if groups.keep_together:
             tables.append(("cabinets", cabinets_table(answers.sites, groups.keep_together, groups.settings)))
+    if answers.zoning is not None:
+        tables += [("zones", pd.DataFrame(answers.zoning.zones.drop(columns="geometry"))), ("unserved_areas", answers.zoning.unserved)]
     if answers.programmes is not None:
         tables += programme_tables(answers)
     return [(name, table) for name, table in tables if len(table)]
@@ -144,9 +151,13 @@ def layers(answers: "Answers") -> list[Layer]:
     groups = [] if answers.groups is None else [
         Layer("groups", answers.groups.hulls, "MultiPolygon",
               group_look(answers.groups.hulls["group"], hues_apart(list(answers.groups.hulls.geometry))))]
+    zoning = answers.zoning
+    zones = [] if zoning is None or not len(zoning.zones) else [
+        Layer("zones", zoning.zones, "MultiPolygon", zone_look(zoning.zones["zone"], hues_apart(list(zoning.zones.geometry))))]
     return [
         Layer("sites", ordered(answers.sites), "Point", site_look()),
         *groups,
+        *zones,
         # one row a line, not a level: every piece then carries its own label
         Layer("drift_lines", answers.drift_lines.explode(ignore_index=True), "LineString", drift_line_look()),
         Layer("area_pieces", pieces, "MultiPolygon", piece_look(pieces["clock_rule_text"].astype(str))),
@@ -191,6 +202,7 @@ def about(answers: "Answers") -> pd.DataFrame:
         *([] if answers.groups is None else [("fewest settings", answers.groups.headline),
                                              ("why not fewer",
                                               f"{answers.groups.plan.witnesses.sentence} {answers.groups.reason}".strip())]),
+        *([] if answers.zoning is None else [("lighting zones", answers.zoning.headline)]),
         ("sites used", len(answers.sites)), ("rows rejected", len(answers.rejects)),
         *((f"version: {name}", text) for name, text in answers.versions.items()),
         *(("note", note) for note in answers.notes),

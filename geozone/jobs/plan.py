@@ -20,6 +20,7 @@ from .paperwork import check_paper, crew_list
 from .placechecks import check_early
 from .programmeplan import planned_programmes
 from .steps import judge, place, read
+from .zoneplan import planned_zones
 
 
 def run(job: Job, out, say: Callable[[str], None] = lambda text: None) -> Answers:
@@ -75,10 +76,14 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
     judged = judge(job, placed)
     sites, notes = with_columns(placed.sites, judged.columns), files.notes + placed.notes + judged.notes
 
-    groups = programmes = None
+    groups = programmes = zoning = None
     if job.groups is not None:
         say("finding the fewest settings")
         groups, columns, said = planned_groups(job, sites, placed.clock_rules)
+        sites, notes = with_columns(sites, columns), notes + said
+    if job.zones is not None:
+        say("dividing the area into zones")
+        zoning, columns, said = planned_zones(job, sites, placed.pieces, groups)
         sites, notes = with_columns(sites, columns), notes + said
     if judged.switching is not None:
         say("running the programmes through the year")
@@ -93,5 +98,5 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
         title=job.job.title, basis=basis, setting=judged.setting, search=judged.search, sites=sites, rejects=files.rejects,
         areas=files.areas, area_pieces=placed.pieces, zones=placed.zones, boundaries=placed.boundaries, drift_lines=ground.drift_lines,
         lattice=ground.lattice, spread=ground.spread, clock_rules=placed.clock_rules, backdrop=files.backdrop, summary={}, notes=notes,
-        versions=versions(), groups=groups, programmes=programmes, manner=files.manner, where=placed.where, outlined=bool(job.job.areas), opinion=opinion)
+        versions=versions(), groups=groups, programmes=programmes, zoning=zoning, manner=files.manner, where=placed.where, outlined=bool(job.job.areas), opinion=opinion)
     return replace(answers, summary=summarise(answers))

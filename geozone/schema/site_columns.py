@@ -57,6 +57,7 @@ SITES = Table("sites", "A row a site of the list that could be used.", (
     Column("group", "Group", "Group of the fewest settings that the site belongs to; empty if no setting serves it.", "text",
            source=_FEWEST, on_map=True),
     *keyed_columns("key_", _FEWEST, on_map=True, where=" at this site, its group's"),
+    Column("zone", "Lighting zone", "Lighting zone in which the site lies; empty outside all zones, and where its clock is not its ground's.", "text", source="zones"),
     Column("programme", "Programme", "Switching programme that the site runs.", "text", source=_PROGRAMME, on_map=True),
     Column("programme_run", "Programme run", "Switching programme that the site runs, where the list has a column programme that says otherwise.",
            "text", source=_PROGRAMME),

@@ -114,6 +114,8 @@ def report(answers: Answers, out: Path, quiet: bool = False) -> str:
     lines += _worst(drift["same_clock"], answers)
     if answers.groups is not None:
         lines += _groups(answers.groups, step)
+    if answers.zoning is not None:
+        lines += _zones(answers.zoning, step)
     if answers.programmes is not None:
         lines += _programmes(answers)
     opinion = figures["second_opinion"]
@@ -164,6 +166,26 @@ def _groups(groups, step: float) -> list[str]:
         plan = f"saves {most}{saved:,}" if saved > 0 else f"takes {least}{-saved:,} more" if saved < 0 else "saves none"
         lines.append(f"            by {groups.existing_column} it takes {most}{counted(found.settings_needed, 'setting')}; the plan {plan}"
                      + (f" ({counted(found.without, 'site')} without one left out on both sides)" if found.without else ""))
+    return lines
+
+
+def _zones(zoning, step: float) -> list[str]:
+    """The lighting zones: what to key where, and the outlines that no one setting serves."""
+    lines = [f"Zones       {zoning.headline}"]
+    width = max((len(name) for name in zoning.zones["zone"]), default=1)
+    for row in zoning.zones.head(_GROUPS_SHOWN).itertuples():
+        lines.append(f"            {row.zone:<{width}}  latitude {keyed_text(row.lat_deg, step)}, longitude {keyed_text(row.lon_deg, step)}, "
+                     f"dusk {row.dusk_offset_min:+d} min, dawn {row.dawn_offset_min:+d} min: {row.areas}; {row.area_km2:,.0f} km2, "
+                     f"worst {row.worst_dark_min:.1f} min unlit, {row.worst_excess_min:.1f} min lit too long; "
+                     f"clock {clock_words(row.clock_to_key, row.legal_zone)}")
+    if len(zoning.zones) > _GROUPS_SHOWN:
+        lines.append(f"            and {len(zoning.zones) - _GROUPS_SHOWN} more in zones.csv")
+    for row in zoning.unserved.head(_GROUPS_SHOWN).itertuples():
+        what = f"{'no one setting' if row.proved else 'no one setting was found that'} serves {row.area}"
+        lines.append(f"            {what}; with {minutes(row.dark_min)} min unlit and {minutes(row.excess_min)} min lit too long allowed one would"
+                     if max(row.dark_min, row.excess_min) <= MOST_TOLERANCE_MIN else f"            {what}, whatever the tolerance")
+    if len(zoning.unserved) > _GROUPS_SHOWN:
+        lines.append(f"            nor {len(zoning.unserved) - _GROUPS_SHOWN:,} more, see unserved_areas.csv")
     return lines
 
 

@@ -1,0 +1,45 @@
+"""Tables of the lighting zones."""
+
+from __future__ import annotations
+
+from .column import Column, Table
+from .site_columns import keyed_columns, share_column, worst_columns
+
+_ZONES = "zones"
+
+
+def _worst_with_place() -> tuple[Column, ...]:
+    """Worst minutes over the ground, each with its place, night and event."""
+    found: list[Column] = []
+    for column in worst_columns(" anywhere in the zone", _ZONES):
+        found.append(column)
+        if column.name.endswith("_min"):
+            side, heading = column.name.removesuffix("_min"), column.heading
+            found += [Column(f"{side}_lat_deg", f"{heading}: latitude", "Latitude of the place at which it happens, north positive.", "number", "degrees", 6, _ZONES),
+                      Column(f"{side}_lon_deg", f"{heading}: longitude", "Longitude of the place at which it happens, east positive.", "number", "degrees", 6, _ZONES)]
+    return tuple(found)
+
+
+ZONES = Table("zones", "A row a lighting zone: ground on which one setting keeps every point within tolerance.", (
+    Column("zone", "Lighting zone", "Number of the zone.", "text", source=_ZONES),
+    *keyed_columns("", _ZONES, where=" in this zone"),
+    Column("clock", "Clock", "Legal clock of its ground in words.", "text", source="legal time"),
+    Column("clock_to_key", "Clock to key", "Standard time and summer-time rule to key, as the keypad has them.", "text", source="legal time"),
+    Column("areas", "Areas", "Outlines that it is made of; of one that is cut by a change of clock also the share of its ground.", "text", source="outlines"),
+    Column("area_km2", "Surface", "Surface on the ellipsoid.", "number", "km2", 1, "outlines"),
+    Column("sites", "Sites", "Sites of the list that lie in it.", "whole", source="site list"),
+    *_worst_with_place(),
+    share_column(_ZONES, ", anywhere in the zone"),
+    Column("certified", "Certified", "True if no point of the zone is beyond tolerance on any night, the ground between the computed points included.", "flag",
+           source=_ZONES),
+))
+UNSERVED_AREAS = Table("unserved_areas", "A row an outline, or its piece on one clock, that no one setting serves: it is in no zone.", (
+    Column("area", "Area", "Name of the outline; of one that is cut by a change of clock also the share of its ground.", "text", source="outlines"),
+    Column("clock", "Clock", "Legal clock of its ground in words.", "text", source="legal time"),
+    Column("area_km2", "Surface", "Surface on the ellipsoid.", "number", "km2", 1, "outlines"),
+    Column("sites", "Sites", "Sites of the list that lie in it.", "whole", source="site list"),
+    Column("dark_min", "Unlit allowed", "Tolerance of unlit minutes with which one setting would do.", "number", "min", 2, _ZONES),
+    Column("excess_min", "Lit too long allowed", "Tolerance of minutes lit too long with which one setting would do.", "number", "min", 2, _ZONES),
+    share_column(_ZONES), *keyed_columns("", _ZONES),
+    Column("proved", "Proved", "True if no setting of the keypad serves it; false where none was found.", "flag", source=_ZONES),
+))

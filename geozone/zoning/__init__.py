@@ -1,0 +1,1 @@
+"""The ground itself divided into lighting zones, one setting each."""

@@ -1,0 +1,85 @@
+"""Outlines as points that stand for all ground within them, and their sizes on the ellipsoid.
+
+Dusk and dawn are strictly monotone in longitude, so on every night the extremes over a piece of ground lie on its outline. Between two
+points of an edge a time strays from the chord by at most s^2/8 of its second derivative along the edge, which is that of half a night by
+latitude: it is taken from the nights themselves, and the points lie as close as it asks for.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pyproj
+import shapely
+
+from ..numbers.crossing import CROSSES
+from ..numbers.sun import switch_times
+from ..places.zoneshapes import polygons_in
+from ..trade.basis import Basis
+
+#: What a time between two points may be off [minute].
+STRAY_MIN = 0.001
+#: Farthest and nearest that points lie apart [degree]; a plan that asks for nearer ones is not certified.
+_WIDEST_DEG, _NARROWEST_DEG = 0.25, 0.01
+# Steps in which half a night is followed [degree]; its second derivative may be larger in between by so much.
+_LOOK_DEG, _ROOM = 0.02, 1.25
+# Nearer to a pole longitude says nothing.
+_POLE_DEG = 88.9
+_GEOD = pyproj.Geod(ellps="WGS84")
+
+
+def outline_points(shape, basis: Basis) -> tuple[np.ndarray, np.ndarray, bool]:
+    """Points of an outline that stand for all ground within it.
+
+    Parameters
+    ----------
+    shape : Polygon or MultiPolygon
+        Degrees.
+    basis : Basis
+
+    Returns
+    -------
+    lat_deg, lon_deg : (n,) float64 [degree]
+        Its corners, and points between them.
+    certain : bool
+        True if no time on any night strays from the points' by more than `STRAY_MIN` in between. False where the sun does not cross
+        the threshold on some night, or where nights are left out (`shallow_deg`): then they are samples.
+    """
+    south, north = shape.bounds[1], shape.bounds[3]
+    step, certain = _step_deg(south, north, basis)
+    rings = [ring for part in polygons_in(shape) for ring in (part.exterior, *part.interiors)]
+    points = np.concatenate([shapely.get_coordinates(shapely.segmentize(shapely.LineString(ring), step))[:-1] for ring in rings])
+    points = np.unique(points, axis=0)
+    return points[:, 1], points[:, 0], certain
+
+
+def _step_deg(south: float, north: float, basis: Basis) -> tuple[float, bool]:
+    """How far apart points may lie between two latitudes, and whether that is enough."""
+    if max(-south, north) > _POLE_DEG:
+        return _WIDEST_DEG, False
+    lat = np.arange(south - 2 * _LOOK_DEG, north + 2.5 * _LOOK_DEG, _LOOK_DEG)
+    times = switch_times(lat_deg=lat, lon_deg=np.zeros(lat.size), year=basis.year, altitude_deg=basis.altitude_deg)
+    if (times.state != CROSSES).any() or basis.tolerance.shallow_deg > 0:
+        return _WIDEST_DEG, False
+    half = 0.5 * (times.dawn_utc_min - times.dusk_utc_min)
+    bend = _ROOM * np.abs(half[:-2] - 2 * half[1:-1] + half[2:]).max() / _LOOK_DEG**2
+    step = np.sqrt(8 * STRAY_MIN / max(bend, 1e-9))
+    return float(np.clip(step, _NARROWEST_DEG, _WIDEST_DEG)), bool(step >= _NARROWEST_DEG)
+
+
+def area_km2(shape) -> float:
+    """Surface on the ellipsoid [km2]."""
+    return sum(abs(_GEOD.geometry_area_perimeter(shapely.orient_polygons(part))[0]) for part in polygons_in(shape)) / 1e6
+
+
+def border_km(shapes) -> float:
+    """Length of the borders between outlines, each counted once; coasts and the outer edge are none [km]."""
+    shapes = list(shapes)
+    if len(shapes) < 2:
+        return 0.0
+    tree, found = shapely.STRtree(shapes), 0.0
+    for i, j in zip(*tree.query(shapes, predicate="intersects"), strict=True):
+        if i < j:
+            shared = shapely.intersection(shapely.boundary(shapes[i]), shapely.boundary(shapes[j]))
+            lines = [part for part in shapely.get_parts(shared) if part.geom_type in ("LineString", "LinearRing")]
+            found += sum(_GEOD.geometry_length(line) for line in lines)
+    return found / 1e3

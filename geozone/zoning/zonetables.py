@@ -1,0 +1,110 @@
+"""Zones as tables: what the writers of files and screens are handed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from ..numbers import clock
+from ..plurals import counted
+from ..schema.zone_columns import UNSERVED_AREAS, ZONES
+from .zones import ZonePlan
+
+
+@dataclass(frozen=True, eq=False)
+class ZoneAnswers:
+    """The zones of a run.
+
+    Attributes
+    ----------
+    plan : ZonePlan
+    zones : geopandas.GeoDataFrame
+        A row a zone, columns as `geozone.schema.zone_columns.ZONES` says, EPSG:4326.
+    unserved : pandas.DataFrame
+        A row an outline (or piece of one) that no one setting serves.
+    outlines : int
+        How many outlines were to be divided.
+    """
+
+    plan: ZonePlan
+    zones: gpd.GeoDataFrame
+    unserved: pd.DataFrame
+    outlines: int
+
+    @property
+    def headline(self) -> str:
+        """How many zones, for what, and whether fewer would do, in one sentence."""
+        plan, pieces = self.plan, len(self.plan.zone_of_piece)
+        what = counted(self.outlines, "outline") + (f" in {pieces} pieces of one clock each" if pieces > self.outlines else "")
+        if not plan.count:
+            return f"No zone: no one setting was found that serves {'any of ' if pieces > 1 else ''}the {what}."
+        left = f"; {len(plan.unserved)} of them in no zone" if plan.unserved else ""
+        proof = "proved: no fewer will do" if plan.proved else f"at least {plan.lower_bound} needed"
+        return f"{counted(plan.count, 'zone')} of whole outlines for {what}{left} ({proof})."
+
+
+def zone_answers(plan: ZonePlan, ground: gpd.GeoDataFrame, zone_of_site: np.ndarray, piece_of_site: np.ndarray, year: int, to_key) -> ZoneAnswers:
+    """Tables of a plan of zones.
+
+    Parameters
+    ----------
+    plan : ZonePlan
+    ground : GeoDataFrame
+        As `ground_units` makes it: what the plan was made for.
+    zone_of_site : (n,) array of str
+    piece_of_site : (n,) array of int
+        Row of `ground` in which a site lies, -1 for none.
+    year : int
+    to_key : callable
+        Standard time and summer-time rule to key for a legal zone, in words.
+    """
+    words = [area + ("" if share > 0.9995 else f" ({share:.0%} of it)") for area, share in zip(ground["area"].astype(str), ground["share"], strict=True)]
+    rows = []
+    for zone in plan.zones:
+        setting, row = zone.setting, {}
+        for side, worst in (("dark", zone.worst_dark), ("excess", zone.worst_excess)):
+            row |= {f"worst_{side}_min": worst.minutes, f"worst_{side}_lat_deg": worst.lat_deg, f"worst_{side}_lon_deg": worst.lon_deg,
+                    f"worst_{side}_night": worst.night, f"worst_{side}_edge": worst.edge}
+        rows.append({"zone": zone.name, **_keyed(setting), "clock": _clock(setting.legal_zone, year), "clock_to_key": to_key(setting.legal_zone),
+                     "areas": "; ".join(words[piece] for piece in zone.pieces), "area_km2": zone.area_km2, "sites": int((zone_of_site == zone.name).sum()),
+                     **row, "tolerance_share": zone.factor, "certified": zone.certified})
+    table = gpd.GeoDataFrame(pd.DataFrame(rows, columns=list(ZONES.names)), geometry=[zone.outline for zone in plan.zones], crs="EPSG:4326")
+    left = [{"area": words[one.piece], "clock": _clock(ground["legal_zone"].iloc[one.piece], year), "area_km2": one.area_km2,
+             "sites": int((piece_of_site == one.piece).sum()), "dark_min": _up(one.dark_min), "excess_min": _up(one.excess_min), "tolerance_share": one.factor,
+             **_keyed(one.setting), "proved": one.proved} for one in plan.unserved]
+    return ZoneAnswers(plan, table, pd.DataFrame(left, columns=list(UNSERVED_AREAS.names)), int(ground["area"].nunique()))
+
+
+def piece_of_sites(sites: pd.DataFrame, ground: gpd.GeoDataFrame, year: int) -> np.ndarray:
+    """(n,) int64: the row of the ground in which each site lies; -1 outside all, and where the site keeps another clock than its ground."""
+    rows = {(area, clock.offsets(zone, year).key): row for row, (area, zone) in enumerate(zip(ground["area"], ground["legal_zone"], strict=True))}
+    keys = {zone: clock.offsets(zone, year).key for zone in sites["legal_zone"].unique()}
+    return np.array([rows.get((area, keys[zone]), -1) for area, zone in zip(sites["area"], sites["legal_zone"], strict=True)], dtype=np.int64)
+
+
+def zones_summary(answers: ZoneAnswers) -> dict:
+    """The figures of the zones under names that stay."""
+    plan = answers.plan
+    return {"by": plan.by, "count": plan.count, "lower_bound": plan.lower_bound, "proved": plan.proved, "gap": plan.count - plan.lower_bound,
+            "worst_dark_min": max((zone.worst_dark.minutes for zone in plan.zones), default=None),
+            "worst_excess_min": max((zone.worst_excess.minutes for zone in plan.zones), default=None),
+            "border_km": plan.border_km, "certified": plan.certified, "undecided_km2": plan.undecided_km2,
+            "unserved_km2": sum(one.area_km2 for one in plan.unserved), "overlaps": [list(pair) for pair in plan.overlaps],
+            "zones": answers.zones.drop(columns="geometry").to_dict("records"), "unserved": answers.unserved.to_dict("records")}
+
+
+def _keyed(setting) -> dict:
+    return {"lat_deg": setting.lat_deg, "lon_deg": setting.lon_deg, "legal_zone": setting.legal_zone, "dusk_offset_min": setting.dusk_offset_min,
+            "dawn_offset_min": setting.dawn_offset_min}
+
+
+def _clock(legal_zone: str, year: int) -> str:
+    return clock.rule_text(clock.offsets(legal_zone, year), year)
+
+
+def _up(minutes: float) -> float:
+    """In tenths, rounded up: a tolerance that is said to do must do."""
+    return float(np.ceil(minutes * 10 - 1e-6) / 10)

@@ -12,6 +12,7 @@ from ..errors import PlanCheckError
 from ..grouping.grouptables import GroupAnswers
 from ..plurals import counted
 from ..switching.programmeanswers import clock_to_key
+from ..zoning.outlines import reaches_pole
 from ..zoning.zones import ZonePlan, ground_units, zones_of
 from ..zoning.zonetables import ZoneAnswers, piece_of_sites, zone_answers
 from .job import Job
@@ -41,6 +42,8 @@ def planned_zones(job: Job, sites: gpd.GeoDataFrame, pieces: gpd.GeoDataFrame, g
     """
     basis = job.basis
     ground = ground_units(pieces, basis.year)
+    if any(map(reaches_pole, ground.geometry)):
+        return None, None, ("The zones are left out: the ground reaches within 1.1 degrees of a pole, where a longitude says nothing.",)
     try:
         plan = find(ground, basis, time_limit_s=job.zones.time_limit_s)
     except PlanCheckError as error:

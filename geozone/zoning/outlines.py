@@ -11,6 +11,7 @@ import numpy as np
 import pyproj
 import shapely
 
+from ..errors import InputError
 from ..numbers.crossing import CROSSES
 from ..numbers.sun import switch_times
 from ..places.zoneshapes import polygons_in
@@ -43,7 +44,16 @@ def outline_points(shape, basis: Basis) -> tuple[np.ndarray, np.ndarray, bool]:
     certain : bool
         True if no time on any night strays from the points' by more than `STRAY_MIN` in between. False where the sun does not cross
         the threshold on some night, or where nights are left out (`shallow_deg`): then they are samples.
+
+    Raises
+    ------
+    InputError
+        If it comes within 1.1 degrees of a pole.
     """
+    if reaches_pole(shape):
+        raise InputError("an outline reaches a pole", value=f"latitude {shape.bounds[1]:.2f} to {shape.bounds[3]:.2f}",
+                         rule="zones end at 88.9 degrees north and south: beyond, a longitude says nothing",
+                         next_step="cut the outline there, or leave [zones] out")
     south, north = shape.bounds[1], shape.bounds[3]
     step, certain = _step_deg(south, north, basis)
     rings = [ring for part in polygons_in(shape) for ring in (part.exterior, *part.interiors)]
@@ -52,10 +62,13 @@ def outline_points(shape, basis: Basis) -> tuple[np.ndarray, np.ndarray, bool]:
     return points[:, 1], points[:, 0], certain
 
 
+def reaches_pole(shape) -> bool:
+    """Whether an outline comes within 1.1 degrees of a pole, where a longitude says nothing."""
+    return max(-shape.bounds[1], shape.bounds[3]) > _POLE_DEG
+
+
 def _step_deg(south: float, north: float, basis: Basis) -> tuple[float, bool]:
     """How far apart points may lie between two latitudes, and whether that is enough."""
-    if max(-south, north) > _POLE_DEG:
-        return _WIDEST_DEG, False
     lat = np.arange(south - 2 * _LOOK_DEG, north + 2.5 * _LOOK_DEG, _LOOK_DEG)
     times = switch_times(lat_deg=lat, lon_deg=np.zeros(lat.size), year=basis.year, altitude_deg=basis.altitude_deg)
     if (times.state != CROSSES).any() or basis.tolerance.shallow_deg > 0:

@@ -183,7 +183,7 @@ def zones_of(pieces: gpd.GeoDataFrame, basis: Basis, *, time_limit_s: float = 30
     Raises
     ------
     InputError
-        If there is no outline, or one without a surface.
+        If there is no outline, one without a surface, or one at a pole.
     """
     named, zone_names = column_of(pieces, "area", "pieces"), pieces["legal_zone"].to_numpy(dtype=object)
     if not len(pieces):

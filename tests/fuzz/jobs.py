@@ -87,6 +87,9 @@ def job(random: Random, zone: str, name: str, areas: str | None) -> dict:
             made["tariff"]["band"] = [{"name": _title(random), "per_kwh": 0.1, "from": _clock(random), "to": _clock(random)}]
     if random.random() < 0.3:
         made["timetable"] = {"period": random.choice(("week", "fortnight", "month")), "rounding_min": random.choice((1, 5, 10))}
+    # By a die of its own, so that the other sections of a seed stay what they were.
+    if Random(repr(made)).random() < 0.3:
+        made["zones"] = {"time_limit_s": Random(repr(made)).choice((0.3, 1))}
     return made
 
 

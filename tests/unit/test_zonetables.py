@@ -125,6 +125,15 @@ def test_overlaps_are_named(tmp_path):
     assert any(f"Outlines lie over each other: {areas['area'][0]} and Twin" in note for note in notes)
 
 
+def test_at_a_pole_there_are_no_zones_and_it_is_said(tmp_path):
+    job = job_of(tmp_path)
+    found = read(job)
+    placed = place(found.sites, found.areas, 2027)
+    polar = placed.pieces.iloc[[0]].assign(geometry=[shapely.box(10, -89.5, 20, -88)])
+    answers, columns, notes = planned_zones(job, placed.sites, gpd.GeoDataFrame(polar, crs=4326), None)
+    assert answers is None and columns is None and "within 1.1 degrees of a pole" in notes[0]
+
+
 def test_an_unknown_way_is_refused(tmp_path):
     from geozone.errors import InputError
 

@@ -31,6 +31,8 @@ _NEAR_DEG = 2.0
 _FAR_DEG = (2.0, 4.0, 8.0, 16.0, 32.0, 64.0, 128.0)
 _GRID_DEG = 2.0
 _BEND_KEPT = 4_000_000
+#: So many times of a grid, 17 bytes each, are held at most; a wider grid takes fewer, and its bounds are looser.
+_GRID_MOST = 24_000_000
 # Positions whose nights are computed together, whole blocks of the kernel.
 _TOGETHER = 32 * crossing.BLOCK
 # Far bands look at one night in so many where no keyed latitude has white nights: fewer nights set fewer limits, which is
@@ -82,14 +84,15 @@ class KeyedTimes:
         self._near_deg = min(_NEAR_DEG, lon_reach_deg)
         self._grid, self._whole = None, False
         if lon_reach_deg > self._near_deg:
-            first = math.floor((west_deg - lon_reach_deg) / _GRID_DEG) - 2
-            last = math.ceil((east_deg + lon_reach_deg) / _GRID_DEG) + 2
-            self._first = first
             ends = np.array([[-1.0], [1.0]]) * np.abs(self.key_lat_deg).max()
             white = (times(table, sin_h, np.radians(ends[:, 0]), np.zeros(2))[2] != CROSSES).any()
             self._whole = bool(white)
             self._far_nights = slice(None) if white else slice(3, None, _FAR_NIGHTS)
-            self._grid = self._probes(np.arange(first, last + 1) * _GRID_DEG, self._far_nights)
+            span_deg, looked_at = east_deg - west_deg + 2 * lon_reach_deg, len(range(table.n_night)[self._far_nights])
+            self._spacing_deg = _GRID_DEG * math.ceil(span_deg / _GRID_DEG * self._lat.size * looked_at / _GRID_MOST)
+            self._first = math.floor((west_deg - lon_reach_deg) / self._spacing_deg) - 2
+            last = math.ceil((east_deg + lon_reach_deg) / self._spacing_deg) + 2
+            self._grid = self._probes(np.arange(self._first, last + 1) * self._spacing_deg, self._far_nights)
             # Kept for the blocks that follow, unless it is half the world at every night: then it is made when asked for.
             self._bend = tuple(_bend(times) for times in self._grid[:2]) if self._grid[0].size < _BEND_KEPT else None
 
@@ -135,7 +138,7 @@ class KeyedTimes:
         return _held(dusk[0, here]) + _held(dawn[0, here]), state[0, here], found
 
     def _far(self, west_deg: float, east_deg: float) -> Band:
-        a, b = math.floor(west_deg / _GRID_DEG) - self._first, math.ceil(east_deg / _GRID_DEG) - self._first
+        a, b = math.floor(west_deg / self._spacing_deg) - self._first, math.ceil(east_deg / self._spacing_deg) - self._first
         dusk, dawn, state = (one[a:b + 1] for one in self._grid)
         bend = tuple(one[a - 1:b] for one in self._bend) if self._bend else tuple(_most_bent(one[a - 1:b + 2]) for one in self._grid[:2])
         return _band(self._far_nights, (dusk, dawn), state, bend, self._of)

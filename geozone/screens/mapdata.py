@@ -16,6 +16,7 @@ from .mapgroups import group_site_columns, page_groups
 from .mapoutlines import Frame
 from .mapprogrammes import page_programmes, programme_site_columns
 from .mapwords import clock_words, minutes, number, offset_words
+from .mapzones import page_zones, zone_site_column
 
 
 CAUTIONS = (
@@ -36,7 +37,7 @@ def page_data(answers: Answers) -> dict:
     -------
     dict
         Words (``title``, ``headline``, ``facts`` ...), ``counts``, ``groups`` (None if the run has no plan, see
-        `page_groups`), ``programmes`` (only if the run has some, see `page_programmes`), ``sites`` (packed columns, see
+        `page_groups`), ``zoning`` (the same for zones, see `page_zones`), ``programmes`` (only if the run has some, see `page_programmes`), ``sites`` (packed columns, see
         `site_columns`) and ``outlines`` (packed lines). The same answers
         give the same dict.
     """
@@ -57,6 +58,7 @@ def page_data(answers: Answers) -> dict:
         "worst": {"dark": worst(answers.sites, "worst_dark_min"), "excess": worst(answers.sites, "worst_excess_min")},
         "setting": setting_facts(answers, frame),
         "groups": page_groups(answers, frame),
+        "zoning": page_zones(answers, frame),
         **programmes,
         "facts": facts(answers, counts),
         "cut_areas": cut_areas(answers.area_pieces),
@@ -227,6 +229,8 @@ def site_columns(answers: Answers, frame: Frame) -> dict:
         cabinets["cabinets"], columns["cabinet"] = coded(cabinet_names(sites, answers.groups.keep_together))
     if answers.groups is not None:
         columns |= group_site_columns(sites, answers.groups.settings["group"].astype(str).tolist())
+    if answers.zoning is not None:
+        columns |= zone_site_column(sites, answers.zoning.zones["zone"].astype(str).tolist())
     if answers.programmes is not None:
         columns |= programme_site_columns(sites, answers.programmes)
         plain = {programme.name for programme in answers.programmes.programmes if programme.plain}

@@ -28,7 +28,7 @@ WEB = HERE / "web"
 
 #: In the order in which they need each other.
 SCRIPTS = ("unpack.js", "words.js", "scheme.js", "signs.js", "canvas.js", "sites.js", "views.js", "outlines.js", "groups.js", "curve.js",
-           "grid.js", "labels.js", "legend.js", "grouplegend.js", "panel.js", "cabinets.js", "find.js", "link.js", "paper.js", "page.js")
+           "grid.js", "labels.js", "legend.js", "grouplegend.js", "zones.js", "panel.js", "cabinets.js", "find.js", "link.js", "paper.js", "page.js")
 STYLES = ("page.css", "parts.css", "groups.css", "phone.css", "dark.css", "print.css")
 
 #: Added to a page with programmes; no other page carries them.

@@ -28,7 +28,8 @@ def draw_map(answers: Answers) -> str:
     # Later parts are drawn over earlier ones; the labels come last, because they make way for everything else.
     programmes = (PagePart("programmes"),) if "programmes" in data else ()
     groups = () if data["groups"] is None else (PagePart("groups"),)
-    for part in (PageData(data), PagePart("grid"), PagePart("outlines"), *groups, CanvasSites(), PagePart("parts"),
+    zones = () if data["zoning"] is None else (PagePart("zones"),)
+    for part in (PageData(data), PagePart("grid"), PagePart("outlines"), *groups, *zones, CanvasSites(), PagePart("parts"),
                  *programmes):
         page.add_child(part)
     return page.page()

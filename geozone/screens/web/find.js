@@ -114,7 +114,7 @@
   gz.walk = function (map, page) {
     const choice = document.getElementById("walk-list"), place = document.getElementById("walk-place");
     const back = document.getElementById("walk-back"), on = document.getElementById("walk-on");
-    const { verdict, confirm, group, witness } = page.sites.columns, verdicts = page.sites.tables.verdicts;
+    const { verdict, confirm, group, witness, lighting_zone: ground } = page.sites.columns, verdicts = page.sites.tables.verdicts;
     const wanted = {
       shared: () => [
         ["beyond", row => verdicts[verdict[row]] === "beyond"],
@@ -128,6 +128,12 @@
         ["proof sites", row => witness[row] === 1],
         ["zone to confirm", row => confirm[row] === 1],
         ...page.groups.settings.map(({ name }, k) => ["group " + name, row => group[row] === k]),
+      ],
+      zones: () => [
+        ["in no zone", row => ground[row] === gz.MISSING],
+        ["all", () => true],
+        ["legal zone to confirm", row => confirm[row] === 1],
+        ...page.zoning.rows.map(({ name }, k) => ["zone " + name, row => ground[row] === k]),
       ],
     };
     let lists, list, rows, at;

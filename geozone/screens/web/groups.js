@@ -139,11 +139,11 @@
     return element;
   };
 
-  // Hatchings for the outlines and their swatches, once for the page.
-  function hatchings(page) {
+  // Hatchings for the outlines and their swatches, each once for the page.
+  const made = new Set();
+  gz.hatchings = function (rows) {
     const defs = gz.svg("defs"), holder = gz.svg("svg", "hatchings", { width: 0, height: 0, "aria-hidden": "true" });
-    const made = new Set();
-    for (const row of page.groups.settings) {
+    for (const row of rows) {
       const id = hatching(row);
       if (!id || made.has(id)) continue;
       made.add(id);
@@ -154,7 +154,7 @@
     }
     holder.append(defs);
     document.body.append(holder);
-  }
+  };
 
   const hatching = row => cycle(row).hatch.length ? "gz-hatch-" + row.hue + "-" + row.cycle % gz.CYCLES.length : "";
 
@@ -176,7 +176,7 @@
   };
 
   gz.groups = function (map, page) {
-    hatchings(page);
+    gz.hatchings(page.groups.settings);
     // On paper, so many groups get the whole width of a second sheet.
     document.documentElement.classList.toggle("many-groups", page.groups.settings.length > 8);
     const pane = gz.pane(map, "groups"), renderer = L.svg({ pane, padding: 0.3 });

@@ -111,7 +111,8 @@
     const borders = page.outlines.boundaries.map(border => Object.assign({ latLngs: gz.line(border.line) }, border));
     const areas = page.outlines.areas.map(area => ({ name: area.name, places: pairs(area.places) }));
 
-    const letters = page.groups ? page.groups.settings.map(row => ({ row, places: row.places.map(pairs), rings: row.rings.map(rings => gz.line(rings[0])) })) : [];
+    const lettersOf = rows => rows.map(row => ({ row, places: row.places.map(pairs), rings: row.rings.map(rings => gz.line(rings[0])) }));
+    const letters = { hulls: lettersOf(page.groups ? page.groups.settings : []), ground: lettersOf(page.zoning ? page.zoning.rows : []) };
     const leaders = gz.svg ? gz.svg("svg", "gz-leaders leaflet-zoom-hide", { width: 1, height: 1 }) : null;
     if (leaders) pane.append(leaders);
 
@@ -227,9 +228,9 @@
         }
       }
 
-      // Every group has its letter: on its own ground where that hides no site, else beside it, never on another group's
+      // Every group, or zone, has its letter: on its own ground where that hides no site, else beside it, never on another group's
       // ground if that can be helped. Only where sites lie so thick that nothing is clear does it cover the fewest.
-      function placeLetters() {
+      function placeLetters(letters) {
         const small = letters.length > 9 && view.w < 600 ? " gz-label-small" : "";
         const grounds = letters.map(({ row, rings }) => ({ row, rings: rings.map(ring => ring.map(at => map.latLngToLayerPoint(at))) }));
         const foreign = (row, box) => grounds.some(other => other.row !== row && other.rings.some(ring => holds(ring, box.x + box.w / 2, box.y + box.h / 2))) ? 40 : 0;
@@ -281,9 +282,7 @@
         best(text, [17, 30, 48].flatMap(far => [[1, 0], [-1, 0], [0, 1], [0, -1], [1, 1], [-1, 1], [1, -1], [-1, -1]].map(([dx, dy]) =>
           centred(L.point(p.x + dx * (text.w / 2 + far), p.y + dy * (text.h / 2 + far)), text))));
       }
-      if (shown("hulls")) {
-        placeLetters();
-      }
+      for (const kind of ["hulls", "ground"]) if (shown(kind)) placeLetters(letters[kind]);
       if (shown("boundaries")) onBorders(false);
       if (shown("tolerance")) onLines("tolerance", "gz-label-tolerance", 1);
       // Asked for by hand, and nothing without their hours: before names and side lines.

@@ -111,6 +111,7 @@
     const chooser = gz.chooser(map, page);
     if (chooser) legend.append(chooser);
     gz.groupLegend(map, page, legend);
+    gz.zoneLegend(map, page, legend);
     counts(gz.only(section(legend, page.counts.sites === 1 ? "The site" : gz.many(page.counts.sites, "site"), "answer"), "shared"), page);
     // What the answer rests on: on paper it goes on a second sheet, below the map, where groups fill the side.
     const more = gz.el("div", "more");

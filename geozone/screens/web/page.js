@@ -77,7 +77,7 @@
     const wide = window.matchMedia("(min-width: 420px)");
     const set = function (open) {
       root.classList.toggle("side-open", open);
-      button.textContent = open ? "Back to the map" : page.groups ? "What to key in" : wide.matches ? "Legend and search" : "Legend";
+      button.textContent = open ? "Back to the map" : page.groups || page.zoning ? "What to key in" : wide.matches ? "Legend and search" : "Legend";
       button.setAttribute("aria-expanded", String(open));
     };
     button.addEventListener("click", function () {

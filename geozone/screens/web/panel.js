@@ -65,9 +65,10 @@
       titles.append(gz.el("h2", "theirs site-id", site.id));
       if (site.name && site.name !== site.id) titles.append(gz.el("p", "theirs site-name", site.name));
       panel.append(head);
-      const asked = page.groups && gz.groupPanel(page, row), second = text => panel.append(gz.el("h3", "second", text));
-      if (asked && gz.view === "groups") {
-        panel.append(asked);
+      const parts = [page.groups && ["groups", "With the fewest settings", gz.groupPanel(page, row)], page.zoning && ["zones", "In its lighting zone", gz.zonePanel(page, row)]].filter(Boolean);
+      const first = parts.find(([view]) => view === gz.view), second = text => panel.append(gz.el("h3", "second", text));
+      if (first) {
+        panel.append(first[2]);
         second("With the one shared setting");
       }
       const verdict = gz.el("p", "verdict");
@@ -86,9 +87,10 @@
       line("excess", words.excess(site, page.year), Number(site.excess) > Number(tolerance.excess), tolerance.excess);
       for (const text of [words.nights(site), words.year(site)]) if (text) line("", text, false);
       panel.append(drift);
-      if (asked && gz.view !== "groups") {
-        second("With the fewest settings");
-        panel.append(asked);
+      for (const part of parts) {
+        if (part === first) continue;
+        second(part[1]);
+        panel.append(part[2]);
       }
 
       const facts = gz.el("dl");

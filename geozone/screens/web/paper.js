@@ -22,7 +22,7 @@
   function key(map) {
     const part = gz.el("section", "paper-key"), list = gz.el("ul");
     part.setAttribute("aria-label", "Signs and lines of the map");
-    const signs = gz.view === "groups" ? ".sign-list li" : ".counts li";
+    const signs = gz.view === "shared" ? ".counts li" : '[data-only="' + gz.view + '"] .sign-list li';
     for (const item of document.querySelectorAll("#legend " + signs)) {
       const words = item.querySelector(".count-words") || item.querySelector("span");
       list.append(entry(copied(item.querySelector("canvas")), words.firstChild.textContent));

@@ -29,7 +29,7 @@
     };
   }
 
-  const LOOKS = { shared: sharedLook, groups: page => gz.groupLook(page) };
+  const LOOKS = { shared: sharedLook, groups: page => gz.groupLook(page), zones: page => gz.zoneLook(page) };
 
   gz.SiteLayer = gz.Canvas.extend({
     initialize(page, options) {

@@ -10,6 +10,9 @@
       gz.views.push({ key: "groups", name: "The fewest settings", note: "which site gets which",
         headline: page.groups.headline });
     }
+    if (page.zoning) {
+      gz.views.push({ key: "zones", name: "Lighting zones", note: "which ground gets which", headline: page.zoning.headline });
+    }
     gz.views.push({ key: "shared", name: "One shared setting", note: "how many minutes off",
       headline: page.headline });
     gz.view = gz.views[0].key;

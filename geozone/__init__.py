@@ -18,6 +18,7 @@ _NAMES = {
     "grouping.groups": "groups_of",
     "jobs.job": "Job read_job",
     "jobs.plan": "compute run",
+    "jobs.whichplace": "which",
     "numbers.daylight": "altitude_deg_for illuminance_lx",
     "numbers.sun": "State switch_times SwitchTimes",
     "places.areas": "hull_area read_areas sites_in_areas",
@@ -43,6 +44,7 @@ _NAMES = {
     "trade.programme": "Event Holidays Programme Season",
     "trade.setting": "Setting Tolerance",
     "trade.switchclock": "best_keying",
+    "zoning.zones": "ground_units zones_of",
 }
 _HOME = {name: module for module, names in _NAMES.items() for name in names.split()}
 
@@ -56,6 +58,7 @@ if TYPE_CHECKING:  # for editors and type checkers, which do not run the look-up
     from .jobs.job import read_job as read_job
     from .jobs.plan import compute as compute
     from .jobs.plan import run as run
+    from .jobs.whichplace import which as which
     from .numbers.daylight import altitude_deg_for as altitude_deg_for
     from .numbers.daylight import illuminance_lx as illuminance_lx
     from .numbers.sun import State as State
@@ -107,6 +110,8 @@ if TYPE_CHECKING:  # for editors and type checkers, which do not run the look-up
     from .trade.setting import Setting as Setting
     from .trade.setting import Tolerance as Tolerance
     from .trade.switchclock import best_keying as best_keying
+    from .zoning.zones import ground_units as ground_units
+    from .zoning.zones import zones_of as zones_of
 
 __all__ = ["__version__", *sorted(_HOME)]
 

@@ -134,6 +134,30 @@ def readings(lat: Annotated[float, typer.Option("--lat", help="Keyed latitude [d
                          date=date, **threshold_given(threshold)))
 
 
+@app.command()
+def which(out: Annotated[Path, typer.Argument(metavar="OUT", help="Output folder of a finished run with zones or groups.")],
+          places: Annotated[Optional[Path], typer.Argument(metavar="[LIST]", help="A site list; else give --lat and --lon.")] = None,
+          lat: Annotated[Optional[float], typer.Option("--lat", help="Latitude of a place [degree], north positive.")] = None,
+          lon: Annotated[Optional[float], typer.Option("--lon", help="Longitude of a place [degree], east positive.")] = None,
+          zone: Annotated[Optional[str], typer.Option("--zone", help="Its legal zone, an IANA name; left out: that of the place.")] = None,
+          target: Annotated[Path, typer.Option("--out", "-o", metavar="FILE", help="CSV file to write for a list.")] = Path("which.csv")):
+    """Which setting of a finished plan a place gets that the plan did not know, and how many minutes off it would be there."""
+    from .errors import InputError
+    from .plurals import counted
+
+    if (places is None) == (lat is None or lon is None) or (places is not None and not (lat is None and lon is None and zone is None)):
+        raise InputError("it is not said which places are meant", value="a list and a position" if places is not None else "neither",
+                         rule="a site list, or --lat and --lon", next_step="for example geozone which out --lat -35.1 --lon 140.2")
+    from .jobs.whichplace import list_which, place_which
+
+    if places is None:
+        print(place_which(out, lat, lon, zone))
+        return
+    count, without, rejected = list_which(out, places, target)
+    print(f"{counted(count, 'place')}, {without:,} without a setting of the plan" + (f"; {counted(rejected, 'row')} of the list could not be used" if rejected else "")
+          + f"\nWritten     {target}")
+
+
 def _run(job, out: Path, quiet: bool) -> Path:
     from .screens import console
 

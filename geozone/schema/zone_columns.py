@@ -43,3 +43,29 @@ UNSERVED_AREAS = Table("unserved_areas", "A row an outline, or its piece on one 
     share_column(_ZONES), *keyed_columns("", _ZONES),
     Column("proved", "Proved", "True if no setting of the keypad serves it; false where none was found.", "flag", source=_ZONES),
 ))
+
+
+def _answered(what: str, prefix: str, words: str) -> tuple[Column, ...]:
+    return (
+        *keyed_columns(f"{prefix}key_", _ZONES, where=f" here by {words}"),
+        Column(f"{prefix}key_clock", "Clock to key", "Standard time and summer-time rule to key, as the keypad has them.", "text", source="legal time"),
+        Column(f"{what}_dark_min", "Unlit, worst", f"Longest time unlit that should be lit, at this place with the setting of {words}.", "number", "min", 2, _ZONES),
+        Column(f"{what}_dark_night", "Unlit, worst: night", "Night in which it happens, named by the date of the evening.", "date", source=_ZONES),
+        Column(f"{what}_excess_min", "Lit too long, worst", f"Longest time lit without need, at this place with the setting of {words}.", "number", "min", 2, _ZONES),
+        Column(f"{what}_excess_night", "Lit too long, worst: night", "Night in which it happens, named by the date of the evening.", "date", source=_ZONES),
+        Column(f"{what}_within", "Within tolerance", "True if both are within tolerance.", "flag", source=_ZONES),
+    )
+
+
+#: Of `geozone which`; no file of a run.
+WHICH = Table("which", "A row a place: its zone, and the setting of the groups that fits it best.", (
+    Column("site_id", "Site", "Identification of the place, as in the list.", "text", source="site list"),
+    Column("lat_deg", "Latitude", "Latitude of the place, north positive.", "number", "degrees", 6, "site list"),
+    Column("lon_deg", "Longitude", "Longitude of the place, east positive.", "number", "degrees", 6, "site list"),
+    Column("legal_zone", "Legal zone", "Zone of the IANA time zone database that is law at the place.", "text", source="legal time"),
+    Column("zone", "Lighting zone", "Lighting zone in which it lies; empty outside all zones, and where its clock is not the ground's.", "text", source=_ZONES),
+    *_answered("zone", "", "its zone"),
+    Column("certified", "Certified", "True if the zone is certified at every point.", "flag", source=_ZONES),
+    Column("group", "Group", "Group on its clock whose setting has the smallest worst minutes here; empty if none keeps its clock.", "text", source=_ZONES),
+    *_answered("group", "group_", "that group"),
+))

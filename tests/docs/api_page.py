@@ -22,6 +22,7 @@ TOPICS = {
                                     "zone_polygons zone_boundaries",
     "One shared setting": "Basis DarkThreshold Setting Keypad Tolerance site_drift setting_drift Drift best_shared_setting best_keying",
     "The fewest settings": "groups_of group_hulls",
+    "Lighting zones, and settings for new places": "ground_units zones_of which",
     "Dusk and dawn": "switch_times SwitchTimes State altitude_deg_for illuminance_lx",
     "Over the ground": "solar_lattice area_spread drift_field drift_lines dusk_lines",
     "Switching programmes": "Programme Event Season Holidays Tariff Conditions site_hours lit_hours Switch foolish_nights cure_of "

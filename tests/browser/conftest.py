@@ -18,6 +18,7 @@ from geozone.screens.webmap import draw_map
 FLAGS = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
          "--disable-component-update", "--disable-sync"]
 NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
+watch = runpy.run_path(str(Path(__file__).parent / "onpage.py"))["watch"]
 
 
 @pytest.fixture(scope="session")
@@ -84,14 +85,7 @@ def pages(chromium, written):
                                        device_scale_factor=2 if touch else 1, offline=True, reduced_motion="reduce", **media)
         contexts.append(context)
         page = context.new_page()
-        page.set_default_timeout(10_000)
-        page.on("console", lambda message: trouble.append(f"console: {message.text}"))
-        page.on("pageerror", lambda error: trouble.append(f"error: {error}"))
-        page.on("dialog", lambda dialog: (trouble.append(f"dialog: {dialog.message}"), dialog.dismiss()))
-        page.on("request", lambda request: None if request.url.split("#")[0] == file.as_uri() or request.url.startswith("data:")
-                else trouble.append(f"request: {request.url}"))
-        page.add_init_script("document.addEventListener('securitypolicyviolation', "
-                             "event => console.error('policy', event.violatedDirective, event.blockedURI))")
+        watch(page, file, trouble)
         page.goto(file.as_uri() + link)
         # Not `wait_for_function`: the page's policy forbids what that does where it has to ask twice.
         page.locator("html[data-drawn-ms]").wait_for(state="attached")

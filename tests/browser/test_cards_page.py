@@ -1,7 +1,9 @@
 """The phone's page of cards in a real browser, with the network blocked: real runs, found, read and typed in."""
 
+import runpy
 from dataclasses import replace
 from datetime import date, timedelta
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,6 +15,7 @@ from geozone.screens.cardpage import draw_cards
 from geozone.trade.readings import Display, readings
 from geozone.trade.switchclock import SAVING_RULES, ClockKeypad
 
+watch = runpy.run_path(str(Path(__file__).parent / "onpage.py"))["watch"]
 HOSTILE = ["<script>alert(1)</script>", "{data}", "</script><b>x", "=HYPERLINK(\"x\")", "x" * 200, "שלום", "a\u200db", "<img src=x onerror=alert(2)>"]
 KNOWN = Display(includes_offsets=True, dawn="morning")
 
@@ -29,12 +32,7 @@ def open_cards(chromium, tmp_path):
         context = chromium.new_context(viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True, offline=True)
         contexts.append(context)
         page = context.new_page()
-        page.set_default_timeout(10_000)
-        page.on("console", lambda message: trouble.append(f"console: {message.text}"))
-        page.on("pageerror", lambda error: trouble.append(f"error: {error}"))
-        page.on("dialog", lambda dialog: (trouble.append(f"dialog: {dialog.message}"), dialog.dismiss()))
-        page.on("request", lambda request: None if request.url == file.as_uri() or request.url.startswith("data:")
-                else trouble.append(f"request: {request.url}"))
+        watch(page, file, trouble)
         page.goto(file.as_uri())
         return page, cards
 

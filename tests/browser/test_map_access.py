@@ -11,13 +11,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-CONTRAST = runpy.run_path(str(Path(__file__).parent / "test_map_look.py"))["CONTRAST"]
+ONPAGE = runpy.run_path(str(Path(__file__).parent / "onpage.py"))
+CONTRAST, LIGHT, until = ONPAGE["CONTRAST"], ONPAGE["LIGHT"], ONPAGE["until"]
 IN_PANEL = "document.querySelector('#panel').contains(document.activeElement)"
-# Relative luminance and contrast ratio as WCAG defines them, of "#rrggbb" or "rgb(...)".
-RATIO = """(a, b) => { const light = colour => { const c = (colour.startsWith("#") ? colour.match(/[0-9a-f]{2}/gi).map(h => parseInt(h, 16))
-        : colour.match(/[\\d.]+/g).map(Number)).slice(0, 3).map(v => (v /= 255) <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4);
-    return 0.2126 * c[0] + 0.7152 * c[1] + 0.0722 * c[2]; };
-  const [x, y] = [light(a), light(b)]; return (Math.max(x, y) + 0.05) / (Math.min(x, y) + 0.05); }"""
+# Contrast ratio as WCAG defines it, of "#rrggbb" or "rgb(...)".
+RATIO = "(a, b) => {" + LIGHT + """
+  const parts = colour => (colour.startsWith("#") ? colour.match(/[0-9a-f]{2}/gi).map(h => parseInt(h, 16)) : colour.match(/[\\d.]+/g).map(Number)).slice(0, 3);
+  const [x, y] = [light(parts(a)), light(parts(b))]; return (Math.max(x, y) + 0.05) / (Math.min(x, y) + 0.05); }"""
 
 
 @pytest.fixture(scope="module")
@@ -119,15 +119,6 @@ def test_from_the_list_to_the_panel(page):
     assert page.evaluate("getComputedStyle(document.activeElement).opacity") == "1"
     page.keyboard.press("Enter")
     assert page.evaluate("document.activeElement.id") == "panel"
-
-
-def until(page, expression):
-    """Waits for something to become true; the page's policy forbids what `wait_for_function` does."""
-    for _ in range(100):
-        if page.evaluate(expression):
-            return
-        page.wait_for_timeout(30)
-    raise AssertionError(expression)
 
 
 WHERE = """id => { const p = map_geozone.latLngToContainerPoint(page.siteLayer.latLng(page.sites.id.indexOf(id))); return [p.x, p.y]; }"""

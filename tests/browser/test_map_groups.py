@@ -14,9 +14,8 @@ from geozone.trade.setting import Tolerance
 
 HERE = Path(__file__).parent
 EXAMPLES = runpy.run_path(str(HERE / "example_answers.py"))
-LOOK = runpy.run_path(str(HERE / "test_map_look.py"))
-HOSTILE, CONTRAST, boxes = LOOK["HOSTILE"], LOOK["CONTRAST"], LOOK["boxes"]
-MONTHS = "January February March April May June July August September October November December".split()
+ONPAGE = runpy.run_path(str(Path(__file__).parent / "onpage.py"))
+HOSTILE, CONTRAST, boxes, choose, day, text_of = ONPAGE["HOSTILE"], ONPAGE["CONTRAST"], ONPAGE["boxes"], ONPAGE["choose"], ONPAGE["day"], ONPAGE["text_of"]
 
 
 @pytest.fixture(scope="session")
@@ -34,27 +33,12 @@ def many():
     return EXAMPLES["with_invented_groups"](EXAMPLES["example_answers"](620, 60), 26, lower_bound=24, n_unserved=5)
 
 
-def text_of(page, selector):
-    return " ".join(page.inner_text(selector).split())
-
-
-def day(night):
-    _, month, number = night.split("-")
-    return f"{int(number)} {MONTHS[int(month) - 1]}"
-
-
 def keyed(value, positive, negative):
     return f"{abs(value):.1f}° {positive if value >= 0 else negative}"
 
 
 def signed(offset):
     return "0" if offset == 0 else f"{offset:+d}".replace("-", "\u2212")
-
-
-def choose(page, site_id):
-    page.fill("#find-field", site_id)
-    page.locator("#find-list li", has=page.get_by_text(site_id, exact=True)).first.click()
-    page.wait_for_selector(f'#panel[data-site="{site_id}"]')
 
 
 def test_the_page_opens_on_how_many_settings_are_needed(open_page, answers):

@@ -8,7 +8,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-HOSTILE = runpy.run_path(str(Path(__file__).parent / "test_map_look.py"))["HOSTILE"]
+ONPAGE = runpy.run_path(str(Path(__file__).parent / "onpage.py"))
+HOSTILE, until = ONPAGE["HOSTILE"], ONPAGE["until"]
 IDS = [*HOSTILE, "CB 1", "Größe/7", "路灯-12", "50%", "%41", "a#b", "legend", "map_geozone", "x?y=1&z", "1+1", "__proto__"]
 
 
@@ -31,11 +32,7 @@ def shown(page):
 
 
 def until_shown(page, wanted):
-    for _ in range(100):
-        if shown(page) == wanted:
-            return
-        page.wait_for_timeout(30)
-    raise AssertionError((shown(page), wanted))
+    until(page, lambda: shown(page) == wanted)
 
 
 @pytest.mark.parametrize("link, site", [("#CB%201", "CB 1"), ("#Gr%C3%B6%C3%9Fe%2F7", "Größe/7"), (f"#{quote(HOSTILE[2], safe='')}", HOSTILE[2])])

@@ -1,6 +1,8 @@
 """The page as it is seen: signs, lines, labels, contrast, phone, print, and nothing run from a name."""
 
+import runpy
 from dataclasses import replace
+from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
@@ -10,18 +12,13 @@ import shapely
 
 from geozone import Basis, DarkThreshold, Tolerance
 
-HOSTILE = ["${alert(1)}", "`x`", "</script><script>alert(1)</script>", "<img src=x onerror=alert(1)>", "C:\\1", "{{ 7*7 }}",
-           "{% raw %}", "<b>bold</b>"]
+ONPAGE = runpy.run_path(str(Path(__file__).parent / "onpage.py"))
+HOSTILE, CONTRAST, boxes = ONPAGE["HOSTILE"], ONPAGE["CONTRAST"], ONPAGE["boxes"]
 
 
 @pytest.fixture(scope="session")
 def answers(example_answers):
     return example_answers(620, 25)
-
-
-def boxes(page, selector):
-    return page.evaluate("""s => [...document.querySelectorAll(s)].filter(e => e.checkVisibility({visibilityProperty: true})).map(e =>
-        (b => ({text: e.textContent, x: b.x, y: b.y, w: b.width, h: b.height}))(e.getBoundingClientRect())).filter(b => b.w > 0)""", selector)
 
 
 def test_hostile_names_are_only_text(open_page, example_answers):
@@ -118,26 +115,6 @@ def test_lines_can_be_switched(open_page, answers):
         (s => [parseFloat(s.strokeWidth), s.strokeDasharray])(getComputedStyle(document.querySelector(".leaflet-pane path." + name))))""")
     (heavy, solid), (light, _), (_, dashed) = widths
     assert heavy >= 3 * light and solid == "none" and dashed != "none"
-
-
-CONTRAST = """() => {
-  const rgb = text => (text.match(/[\\d.]+/g) || []).map(Number);
-  const light = c => { const [r, g, b] = c.map(v => (v /= 255) <= 0.03928 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4);
-    return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
-  const behind = element => { for (let e = element; e; e = e.parentElement) {
-    if (e.matches(".top")) return [59, 44, 105];                         // the lightest stop of the head's gradient
-    if (e.matches(".gz-label-area")) return [220, 226, 232];             // text on the map: sea is its darkest ground
-    const c = rgb(getComputedStyle(e).backgroundColor);
-    if (c.length === 3 || c[3] > 0.75) return c.slice(0, 3); } return [255, 255, 255]; };
-  const found = [];
-  for (const element of document.querySelectorAll("body *")) {
-    const own = [...element.childNodes].some(n => n.nodeType === 3 && n.textContent.trim());
-    if (!own || !element.checkVisibility({visibilityProperty: true}) || element.closest("script, style, noscript")) continue;
-    const a = light(rgb(getComputedStyle(element).color).slice(0, 3)), b = light(behind(element));
-    found.push([(Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05), element.className + " " + element.textContent.slice(0, 40)]);
-  }
-  return found;
-}"""
 
 
 def test_text_contrast(open_page, answers):

@@ -20,7 +20,8 @@ from geozone.trade.switchclock import SAVING_RULES, ClockKeypad
 HERE = Path(__file__).parent
 EXAMPLES = runpy.run_path(str(HERE / "example_programmes.py"))
 with_programmes, BAKERS = EXAMPLES["with_programmes"], EXAMPLES["BAKERS"]
-HOSTILE = runpy.run_path(str(HERE / "test_map_look.py"))["HOSTILE"]
+ONPAGE = runpy.run_path(str(Path(__file__).parent / "onpage.py"))
+HOSTILE, text_of = ONPAGE["HOSTILE"], ONPAGE["text_of"]
 GROUPS = {"A": Setting(-35.0, 140.2, "Australia/Adelaide"), "B": Setting(-36.0, 141.6, "Australia/Melbourne", 2, 1)}
 SHADES = {"day": "#ffffff", "dark": "#d9e0ea", "lit": "#a85a0c", "waste": "#3c2208"}
 
@@ -28,10 +29,6 @@ SHADES = {"day": "#ffffff", "dark": "#d9e0ea", "lit": "#a85a0c", "waste": "#3c22
 @pytest.fixture(scope="session")
 def answers(example_answers):
     return with_programmes(example_answers(120, 14), settings=GROUPS)
-
-
-def text_of(page, selector):
-    return " ".join(page.inner_text(selector).split())
 
 
 def opened(page, name):

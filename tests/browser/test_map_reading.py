@@ -1,31 +1,20 @@
 """What the page says about a site is what the table says; every site can be reached by pointer, finger and keyboard."""
 
 import re
+import runpy
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
 
-MONTHS = "January February March April May June July August September October November December".split()
+ONPAGE = runpy.run_path(str(Path(__file__).parent / "onpage.py"))
+choose, day = ONPAGE["choose"], ONPAGE["day"]
 
 
 @pytest.fixture(scope="session")
 def answers(example_answers):
     return example_answers(620, 25)
-
-
-def choose(page, site_id):
-    page.fill("#find-field", site_id)
-    page.wait_for_selector("#find-list li")
-    page.locator("#find-list li", has=page.get_by_text(site_id, exact=True)).first.click()
-    page.wait_for_selector(f'#panel[data-site="{site_id}"]')
-    return page.inner_text("#panel")
-
-
-def day(night):
-    year, month, number = night.split("-")
-    assert year == "2027"
-    return f"{int(number)} {MONTHS[int(month) - 1]}"
 
 
 def expected_lines(row):

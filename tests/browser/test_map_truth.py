@@ -1,6 +1,8 @@
 """What the page says, held against the tables of real runs: every sentence about every site, and every word on the page."""
 
 import re
+import runpy
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -9,7 +11,8 @@ from geozone.numbers.intervals import EDGES
 from geozone.screens.console import report
 
 NAMES = ("plain", "border", "within", "together", "rules", "master", "programmes", "keypad", "north", "white", "ocean", "many", "one", "unserved")
-MONTHS = "January February March April May June July August September October November December".split()
+ONPAGE = runpy.run_path(str(Path(__file__).parent / "onpage.py"))
+MONTHS = ONPAGE["MONTHS"]
 
 SENTENCES = """() => page.sites.id.map((id, row) => { const site = geozone.site(page, row), words = geozone.words;
     return [id, words.dark(site, page.year), words.excess(site, page.year), words.nights(site)]; })"""

@@ -1,7 +1,9 @@
 """The lighting zones on the page: a view of its own, with every figure of the tables, by keyboard and on a phone; answers of a real run."""
 
+import runpy
 import shutil
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -9,6 +11,8 @@ from geozone.jobs.examples import examples_folder
 from geozone.jobs.job import read_job
 from geozone.jobs.plan import compute
 from geozone.trade.keypad import keyed_text
+
+text_of = runpy.run_path(str(Path(__file__).parent / "onpage.py"))["text_of"]
 
 
 @pytest.fixture(scope="module")
@@ -26,7 +30,7 @@ def page(open_for_module, zoned):
 
 
 def words(page, selector="#legend"):
-    return " ".join(page.locator(selector).inner_text().split())
+    return text_of(page, selector)
 
 
 def test_the_page_opens_on_the_zones_and_tells_what_the_table_tells(page, zoned):

@@ -36,7 +36,7 @@ def test_what_the_list_rests_on_still_holds():
 def test_the_layers_name_every_module_and_no_other():
     table = TEXT.split("## Layers")[1].split("\n## ")[0]
     rows = re.findall(r"(?m)^\| `(\w+)/` \| ([^|]+) \|", table)
-    assert {folder for folder, _ in rows} == {path.parent.name for path in (ROOT / "geozone").glob("*/__init__.py")}
+    assert len(rows) > 8 and {folder for folder, _ in rows} == {path.parent.name for path in (ROOT / "geozone").glob("*/__init__.py")}
     for folder, modules in rows:
         named = {name for name in re.findall(r"[a-z_0-9]+", re.sub(r"`[^`]*`", "", modules))}
         assert named == {path.stem for path in (ROOT / "geozone" / folder).glob("*.py")} - {"__init__"}, folder

@@ -38,6 +38,7 @@ def test_the_demo_jobs_the_page_and_the_licences_are_inside(wheel):
     for folder, home in (("data", "geozone/demo_data"), ("geozone/screens/web", "geozone/screens/web"),
                          ("geozone/screens/vendor", "geozone/screens/vendor")):
         listed = subprocess.run(["git", "ls-files", folder], cwd=ROOT, capture_output=True, text=True, check=True)
+        assert listed.stdout.count("\n") > 5, folder
         for name in listed.stdout.split():
             if "/" in name.removeprefix("data/"):  # data/README.md explains the source tree, not the package
                 assert home + name.removeprefix(folder) in inside, name

@@ -96,6 +96,7 @@ def text_of(answers, tmp_path, display=KNOWN, how="-raw", clocks=ClockKeypad(), 
 def test_every_setting_site_and_reading_stands_in_the_text(grouped, tmp_path, size):
     text, cards = text_of(grouped, tmp_path, size=size, first_day="2027-04-01")
     flat = " ".join(text.split())
+    assert [name for card in cards for name in card_sites(card, grouped)["site_id"]] and len(cards) > 1
     for card in cards:
         places = f"{abs(card.setting.lat_deg):.1f}° S, {card.setting.lon_deg:.1f}° E"
         assert places in flat and card.keying.switch_clock.text().split(", ")[1] in flat
@@ -405,7 +406,9 @@ def test_the_cautions_are_whole_on_every_page_and_clear_of_the_papers_edge(group
     cautions = [" ".join(words(f"caution_{key}").split()) for key in ("supply", "unlit", "levels", "horizon")]
     assert len(pages) > 2 and all(caution in " ".join(page.split()) for page in pages for caution in cautions)
     boxes = subprocess.run(["pdftotext", "-bbox", str(tmp_path / "cards.pdf"), "-"], capture_output=True, text=True, check=True).stdout
-    for page in boxes.split("<page ")[1:]:
+    parts = boxes.split("<page ")[1:]
+    assert len(parts) == len(pages)
+    for page in parts:
         width, height = (float(re.search(f'{name}="([0-9.]+)"', page).group(1)) for name in ("width", "height"))
         edges = {name: [float(one) for one in re.findall(f'{name}="([0-9.-]+)"', page)] for name in ("xMin", "yMin", "xMax", "yMax")}
         room = min(min(edges["xMin"]), min(edges["yMin"]), width - max(edges["xMax"]), height - max(edges["yMax"]))

@@ -94,6 +94,7 @@ def test_every_site_carries_its_group(answers, data):
 def test_outlines_on_the_page_hold_their_sites(answers, data):
     """The page's own outline, unpacked again, holds every site of its group that no other shares a spot with."""
     sites = answers.sites
+    assert {row["name"] for row in data["groups"]["settings"]} == set(sites["group"]) - {""} != set()
     for row in data["groups"]["settings"]:
         shape = shapely.union_all([shapely.Polygon(ring(rings[0]), [ring(hole) for hole in rings[1:]]) for rings in row["rings"]])
         mine, others = sites[sites.group == row["name"]], sites[sites.group != row["name"]]
@@ -213,6 +214,8 @@ def test_a_plan_across_the_antimeridian_lies_side_by_side():
                           "lon_deg": [179.2, 179.4, 179.6, 179.8, -179.8, -179.6, -179.4, -179.2], "load_w": np.nan})
     answers = EXAMPLES["example_answers"](sites=sites, districts=False)
     plan = EXAMPLES["with_invented_groups"](replace(answers, areas=answers.areas.iloc[:0], drift_lines=answers.drift_lines.iloc[:0]), 2)
-    for row in page_data(plan)["groups"]["settings"]:
+    settings = page_data(plan)["groups"]["settings"]
+    assert len(settings) == 2
+    for row in settings:
         lon = np.concatenate([ring(rings[0])[:, 0] for rings in row["rings"]])
         assert 178 < lon.min() and lon.max() < 182

@@ -83,7 +83,7 @@ def test_a_keyed_clock_that_is_wrong_says_when_and_which_way(language):
     words = words_in(language)
     keying = best_keying(clock.offsets("Australia/Adelaide", 2027), 2027, ClockKeypad(savings=(SAVING_RULES["none"],)))
     said = wrong_words(keying, words)
-    assert not keying.exact and said.count("60 min") == len(keying.wrong) and said in clock_words(keying, words)
+    assert not keying.exact and said.count("60 min") == len(keying.wrong) > 0 and said in clock_words(keying, words)
     assert words("wrong_behind", first="x", last="y", n="60") != words("wrong_ahead", first="x", last="y", n="60")
     for span in keying.wrong:
         first, last = (words.date(date.fromisoformat(day), "medium") for day in (span.first, span.last))

@@ -264,6 +264,7 @@ def test_the_inset_lies_where_it_covers_no_site_and_no_name(town):
     assert corner.x == box.x and corner.y == box.y
     corner = inset_box(view, ground_points(town, view))
     labels, _ = map_labels(town, view, words_in("en"), corner)
+    assert labels
     for label in labels:
         assert label.box.right <= corner.x or corner.right <= label.box.x or label.box.bottom <= corner.y or corner.bottom <= label.box.y
 

@@ -146,5 +146,5 @@ def test_two_pairs_of_degrees(tmp_path):
 
 def test_the_settings_of_the_advice_are_lines_of_a_job_file(tmp_path):
     path = listed(tmp_path, **dict(zip(("X", "Y", "Easting", "Northing"), [*grid(3857), *grid(3435)])))
-    for text in re.findall(r'(?:lat|lon|crs) = "[^"]+"', refused(path).next_step):
-        assert tomllib.loads(text)
+    said = [tomllib.loads(text) for text in re.findall(r'(?:lat|lon|crs) = "[^"]+"', refused(path).next_step)]
+    assert {"lat", "lon", "crs"} == {name for line in said for name in line}

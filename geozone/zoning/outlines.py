@@ -23,6 +23,7 @@ STRAY_MIN = 0.001
 _WIDEST_DEG, _NARROWEST_DEG = 0.25, 0.01
 # Steps in which half a night is followed [degree]; its second derivative may be larger in between by so much.
 _LOOK_DEG, _ROOM = 0.02, 1.25
+_FEWEST_SAMPLES, _MOST_SAMPLES = 4, 40
 # Nearer to a pole longitude says nothing.
 _POLE_DEG = 88.9
 _GEOD = pyproj.Geod(ellps="WGS84")
@@ -40,7 +41,7 @@ def outline_points(shape, basis: Basis) -> tuple[np.ndarray, np.ndarray, bool]:
     Returns
     -------
     lat_deg, lon_deg : (n,) float64 [degree]
-        Its corners, and points between them.
+        Its corners, and points between them; where `certain` is False, 8 to 44 points of it.
     certain : bool
         True if no time on any night strays from the points' by more than `STRAY_MIN` in between. False where the sun does not cross
         the threshold on some night, or where nights are left out (`shallow_deg`): then they are samples.
@@ -57,9 +58,22 @@ def outline_points(shape, basis: Basis) -> tuple[np.ndarray, np.ndarray, bool]:
     south, north = shape.bounds[1], shape.bounds[3]
     step, certain = _step_deg(south, north, basis)
     rings = [ring for part in polygons_in(shape) for ring in (part.exterior, *part.interiors)]
+    if not certain:
+        return *_samples(rings), False
     points = np.concatenate([shapely.get_coordinates(shapely.segmentize(shapely.LineString(ring), step))[:-1] for ring in rings])
     points = np.unique(points, axis=0)
     return points[:, 1], points[:, 0], certain
+
+
+def _samples(rings) -> tuple[np.ndarray, np.ndarray]:
+    """Points of outlines that can prove nothing: the corners farthest out, and some at even steps; every one is costly beside white nights."""
+    corners = np.concatenate([shapely.get_coordinates(ring) for ring in rings])
+    farthest = [corners[one] for axis in corners.T for one in (axis.argmin(), axis.argmax())]
+    lines = shapely.multilinestrings([shapely.LineString(ring) for ring in rings])
+    count = int(np.clip(lines.length / _WIDEST_DEG, _FEWEST_SAMPLES, _MOST_SAMPLES))
+    even = shapely.get_coordinates(shapely.line_interpolate_point(lines, np.arange(count) / count, normalized=True))
+    points = np.unique(np.concatenate([farthest, even]), axis=0)
+    return points[:, 1], points[:, 0]
 
 
 def reaches_pole(shape) -> bool:

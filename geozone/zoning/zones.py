@@ -217,6 +217,7 @@ def zones_of(pieces: gpd.GeoDataFrame, basis: Basis, *, time_limit_s: float = 30
     name_of = {one.name: zone.name for one, zone in zip(plan.settings, zones, strict=True)}
     missed = np.flatnonzero(of_piece == "")
     # That no setting serves a piece must hold for the tolerance itself as well.
+    missed = missed[certain[missed]]
     sure = {one.unit for one in search(missed, tolerance, 0.2 * time_limit_s)[1].unserved if one.proved} if missed.size else set()
     unserved = tuple(UnservedGround(int(one.unit), one.setting, one.dark_min + ROOM_MIN, one.excess_min + ROOM_MIN, one.tolerance_factor,
                                     one.proved and one.unit in sure, area_km2(pieces.geometry.iloc[int(one.unit)]))

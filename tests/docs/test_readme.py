@@ -85,6 +85,20 @@ def test_files_that_the_readme_points_to_exist():
             assert (ROOT / target).exists(), target
 
 
+def test_readme_and_template_name_every_format_that_is_read():
+    from geozone.places.codepages import ENCODINGS
+    from geozone.places.endings import BOOK_ENDINGS, MAP_FORMATS
+
+    formats = {"CSV", *re.findall(r"\w+", MAP_FORMATS)} - {"or"} | {ending[1:].upper() for ending in BOOK_ENDINGS} - {"XLSM"}
+    assert formats >= {"CSV", "XLSX", "GeoJSON", "GeoPackage", "Shapefile"}
+    row = next(line for line in README.splitlines() if line.startswith("| site lists |"))
+    template = (ROOT / "data" / "template" / "job.toml").read_text(encoding="utf-8")
+    comment = next(line for line in template.splitlines() if line.startswith("sites = "))
+    for text in (row, comment):
+        assert formats <= set(re.findall(r"\w+", text)), text
+    assert "one of sixteen older encodings" in row and len(ENCODINGS) == 16
+
+
 def test_sections_and_keys_that_the_readme_names_are_the_jobs():
     from geozone.jobs.job import JobFile
     from geozone.jobs.keys import keys_of

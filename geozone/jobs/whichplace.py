@@ -107,8 +107,8 @@ def which(plan, points: gpd.GeoDataFrame) -> pd.DataFrame:
     -------
     DataFrame, index-identical
         site_id (if given), lat_deg, lon_deg, legal_zone, then of the zone: zone ("" = in none), what is keyed (``key_*``), zone_dark_min,
-        zone_dark_night, zone_excess_min, zone_excess_night, zone_within, certified; of the groups: group (of those on the place's clock the one with
-        the smallest worst minutes; "" = none keeps its clock), what is keyed (``group_key_*``), group_dark_min, group_excess_min, group_within.
+        zone_dark_night, zone_excess_min, zone_excess_night, zone_within (None without a zone), certified; of the groups: group (of those on the place's clock the
+        one with the smallest worst minutes; "" = none keeps its clock), what is keyed (``group_key_*``), group_dark_min, group_excess_min, group_within.
 
     Raises
     ------
@@ -179,7 +179,8 @@ class _Found:
         tolerance = basis.tolerance
         new |= {f"{what}_dark_min": self.dark, f"{what}_dark_night": night_label(self.dark_night, basis.year), f"{what}_excess_min": self.excess,
                 f"{what}_excess_night": night_label(self.excess_night, basis.year),
-                f"{what}_within": (self.dark <= tolerance.dark_min + 1e-6) & (self.excess <= tolerance.excess_min + 1e-6)}
+                f"{what}_within": [None if place < 0 else bool(dark <= tolerance.dark_min + 1e-6 and excess <= tolerance.excess_min + 1e-6)
+                                   for place, dark, excess in zip(of, self.dark, self.excess, strict=True)]}
         return table.assign(**new)
 
 
@@ -211,11 +212,16 @@ def place_which(out, lat_deg: float, lon_deg: float, legal_zone: str | None = No
 
     if plan.zones:
         lines += [f"Zone        {row['zone']}" + ("" if row["certified"] else ", which is not certified"), *keyed("", "zone")] if row["zone"] else \
-            ["Zone        none: outside all zones, or on another clock than the ground"]
+            [f"Zone        none: {_why_none(plan, lat_deg, lon_deg)}"]
     if plan.groups:
         lines += [f"Groups      of the plan's settings on this clock that of {row['group']} fits best", *keyed("group_", "group")] if row["group"] else \
             ["Groups      none keeps this clock"]
     return "\n".join(lines)
+
+
+def _why_none(plan: FinishedPlan, lat_deg: float, lon_deg: float) -> str:
+    there = [name for name, _, _, ground, _ in plan.zones if shapely.intersects_xy(ground, lon_deg, lat_deg)]
+    return f"on the ground of {there[0]}, but not on its clock" if there else "outside all zones"
 
 
 def list_which(out, path: Path, target: Path) -> tuple[int, int, int]:

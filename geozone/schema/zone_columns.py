@@ -53,7 +53,7 @@ def _answered(what: str, prefix: str, words: str) -> tuple[Column, ...]:
         Column(f"{what}_dark_night", "Unlit, worst: night", "Night in which it happens, named by the date of the evening.", "date", source=_ZONES),
         Column(f"{what}_excess_min", "Lit too long, worst", f"Longest time lit without need, at this place with the setting of {words}.", "number", "min", 2, _ZONES),
         Column(f"{what}_excess_night", "Lit too long, worst: night", "Night in which it happens, named by the date of the evening.", "date", source=_ZONES),
-        Column(f"{what}_within", "Within tolerance", "True if both are within tolerance.", "flag", source=_ZONES),
+        Column(f"{what}_within", "Within tolerance", "True if both are within tolerance; empty without a setting.", "flag", source=_ZONES),
     )
 
 

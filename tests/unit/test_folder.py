@@ -236,7 +236,8 @@ def run_script(body, tmp_path):
 def test_control_c_in_a_real_process_leaves_the_old_result_and_no_litter(tmp_path):
     write_result(tmp_path / "out", "old")
     process = run_script("""
-        import time
+        import signal, time
+        signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background job ignores it
         with whole_folder(target) as part:
             (part / "map.html").write_text("half")
             print("writing", flush=True)

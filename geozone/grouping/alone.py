@@ -106,17 +106,26 @@ def _least_factor(e, lon, state, dusk, dawn, judged, key_states, key_dusks, key_
     for p in range(key_states.shape[0]):
         key_state, key_dusk, key_dawn = key_states[p], key_dusks[p], key_dawns[p]
         # The latest dusk and the earliest dawn that leave no dark minute: others that leave none only give more excess.
-        a, b = limit, -limit
+        # `most_a` and `most_b` are where every further minute of dark is too many: a whole night's dark is no more than the night.
+        a, b, most_a, most_b, room = limit, -limit, limit, -limit, best * dark_min
         for i in range(state.shape[0]):
             for k in range(state.shape[1]):
                 if judged[i, k] and state[i, k] != STAYS_ABOVE and key_state[k] != STAYS_ABOVE:
+                    both = state[i, k] == CROSSES and key_state[k] == CROSSES and dawn[i, k] - dusk[i, k] >= room
                     if not (key_state[k] == STAYS_BELOW or key_state[k] == DAWN_ONLY):
                         crosses = state[i, k] == CROSSES or state[i, k] == DUSK_ONLY
                         a = min(a, int(np.floor(dusk[i, k] - key_dusk[k])) if crosses else -limit)
+                        if both:
+                            most_a = min(most_a, int(np.ceil(dusk[i, k] + room - key_dusk[k])))
                     if not (key_state[k] == STAYS_BELOW or key_state[k] == DUSK_ONLY):
                         crosses = state[i, k] == CROSSES or state[i, k] == DAWN_ONLY
                         b = max(b, int(np.ceil(dawn[i, k] - key_dawn[k])) if crosses else limit)
+                        if both:
+                            most_b = max(most_b, int(np.floor(dawn[i, k] - room - key_dawn[k])))
         a, b = max(a, -limit), min(b, limit)
+        least = _worst(e, lon, state, dusk, dawn, judged, key_state, key_dusk, key_dawn, max(a, most_a), min(b, most_b))[3]
+        if least / excess_min >= best:
+            continue
         late, early, fixed, excess = _worst(e, lon, state, dusk, dawn, judged, key_state, key_dusk, key_dawn, a, b)
         while True:
             dark = max(late, early, fixed) / dark_min

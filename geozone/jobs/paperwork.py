@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ..numbers.cores import on_all_cores
 from ..paper.carddata import CardOptions, group_cards
 from ..paper.fonts import without_letters
 from ..paper.options import Revision, SheetOptions
@@ -100,16 +101,19 @@ def write_paper(job: Job, answers: "Answers", folder: Path, say: Callable[[str],
     from ..paper.sheet import sheet_files
     from ..screens.cardpage import draw_cards
 
-    if only in ("", "sheet"):
-        say("drawing the sheet")
+    def sheet() -> None:
         for kind, content in sheet_files(answers, sheet_options(job)).items():
             (folder / f"sheet.{kind}").write_bytes(content)
-    if only in ("", "cards"):
-        say("setting the cards")
+
+    def cards() -> None:
         options, display = card_options(job), display_of(job)
-        cards = group_cards(answers, options, display, job.basis.keypad.clocks)
-        (folder / CARDS).write_bytes(cards_pdf(answers, cards, options, display))
-        (folder / PHONE).write_bytes(draw_cards(answers, cards, options, display).encode("utf-8"))
+        mine = group_cards(answers, options, display, job.basis.keypad.clocks)
+        on_all_cores(lambda make: make(), (lambda: (folder / CARDS).write_bytes(cards_pdf(answers, mine, options, display)),
+                                           lambda: (folder / PHONE).write_bytes(draw_cards(answers, mine, options, display).encode("utf-8"))))
+
+    say({"": "drawing the sheet and setting the cards", "sheet": "drawing the sheet", "cards": "setting the cards"}[only])
+    # Side by side: the typesetter works in processes of its own, and much of the rest lets other threads go on.
+    on_all_cores(lambda make: make(), {"": (cards, sheet), "sheet": (sheet,), "cards": (cards,)}[only])
     return letters_missing(answers, job)
 
 

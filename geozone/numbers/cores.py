@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from itertools import islice
@@ -23,28 +24,25 @@ def on_all_cores(part: Callable, pieces: Iterable) -> list:
         return list(pool.map(part, pieces))
 
 
-def in_rounds(part: Callable, pieces: Iterable, at_once: int, between: Callable[[], None] = lambda: None) -> Iterator:
+def in_turn(part: Callable, pieces: Iterable, at_once: int) -> Iterator:
     """`part` of every piece, in the order of the pieces, some at once.
 
-    While a round runs, the next pieces are asked for and the last results taken: for parts that release the interpreter's lock and
-    pieces that do not. `between` is called after each round, when no part runs.
+    While parts run, the next piece is asked for and results are taken: for parts that release the interpreter's lock and pieces
+    that do not.
 
     Examples
     --------
-    >>> list(in_rounds(abs, [-1, 2, -3], 2))
+    >>> list(in_turn(abs, [-1, 2, -3], 2))
     [1, 2, 3]
     """
-    def finished(running: list) -> list:
-        results = [one.result() for one in running]
-        between()
-        return results
-
     pieces = iter(pieces)
-    with ThreadPoolExecutor(at_once + 1) as pool:
-        ahead, done = list(islice(pieces, at_once)), []
-        while ahead or done:
-            # `between` is waited for by a thread of the round's own, so that it too runs beside the asking and the taking.
-            this_round = pool.submit(finished, [pool.submit(part, piece) for piece in ahead]) if ahead else None
-            ahead = list(islice(pieces, at_once))
-            yield from done
-            done = this_round.result() if this_round else []
+    pool = ThreadPoolExecutor(at_once)
+    try:
+        # One more than can run, so that no core waits while a result is taken.
+        asked = deque(pool.submit(part, piece) for piece in islice(pieces, at_once + 1))
+        while asked:
+            done = asked.popleft().result()
+            asked.extend(pool.submit(part, piece) for piece in islice(pieces, 1))
+            yield done
+    finally:
+        pool.shutdown(cancel_futures=True)

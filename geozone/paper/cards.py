@@ -12,14 +12,14 @@ import pandas as pd
 
 from ..files.yearpicture import DARKNESS, LAMPS, WASTE
 from ..numbers.clock import offset_text
-from ..numbers.cores import in_rounds
+from ..numbers.cores import in_turn
 from ..trade.readings import Display
 from .carddata import FORTNIGHT, CardOptions, GroupCard, KeyedGroup, cabinets_of, change_days, clock_text, degrees_minutes, digits_text, reading_days, reading_days_of
 from .cardslips import other_days, something_else
 from .joining import joined
 from .phrases import area_words, programme_words, saving_words, threshold_words, wrong_words
 from .sheetdata import position_text
-from .typesetting import forget, has_long_word, printable, typeset
+from .typesetting import has_long_word, printable, typeset
 from .words import Words, words_in
 from .yearstrip import month_starts, year_strip
 
@@ -67,8 +67,7 @@ def cards_pdf(answers: "Answers", cards: list[GroupCard], options: CardOptions, 
             data = {**head, **common, "cards": pages, "unserved": _unserved(answers, words) if begin + at_once >= len(cards) else None}
             yield {**data, "long": has_long_word(data, 20)}
 
-    # The typesetter lets other threads go on.
-    parts = in_rounds(lambda data: typeset("cards.typ", data), contents(), SIDE_BY_SIDE, forget if len(cards) > SIDE_BY_SIDE * at_once else lambda: None)
+    parts = in_turn(lambda data: typeset("cards.typ", data), contents(), SIDE_BY_SIDE)
     return joined(parts, lambda pages: typeset("cardfoot.typ", {**head, "pages": pages}, tagged=False))
 
 

@@ -19,6 +19,8 @@ from functools import partial
 import pikepdf
 from pikepdf import Array, Dictionary, Name, ObjectStreamMode
 
+from ..numbers.cores import on_all_cores
+
 #: Objects of the structure that are compressed together.
 _TOGETHER = 400
 _TEXT = rb"\((?:[^\\()]|\\.|\((?:[^\\()]|\\.)*\))*\)"
@@ -241,18 +243,23 @@ def _renumbering(new: dict[int, int], known: set[bytes], prefix: bytes) -> Calla
     return partial(_TOKEN.sub, put)
 
 
+def _packed(some: list[tuple[int, bytes]]) -> tuple[bytes, bytes]:
+    """Objects that are compressed together: where each begins, and what is stored."""
+    places, place = [], 0
+    for number, body in some:
+        places.append(b"%d %d" % (number, place))
+        place += len(body) + 1
+    head = b" ".join(places) + b"\n"
+    return head, zlib.compress(head + b"\n".join(body for _, body in some), 6)
+
+
 def _update(saved: bytes, objects: list[tuple[int, bytes]], fixed: bytes, ident: bytes) -> bytes:
     """New objects of a document, compressed, and the table that says where they are."""
     out, at, seal = [b"\n"], len(saved) + 1, hashlib.sha256(saved[-4096:])
     number, rows = max(number for number, _ in objects) + 1, []
-    for begin in range(0, len(objects), _TOGETHER):
-        some, place, places = objects[begin:begin + _TOGETHER], 0, []
-        for index, (one, body) in enumerate(some):
-            places.append(b"%d %d" % (one, place))
-            place += len(body) + 1
-            rows.append((one, 2, number, index))
-        head = b" ".join(places) + b"\n"
-        packed = zlib.compress(head + b"\n".join(body for _, body in some), 6)
+    pieces = [objects[begin:begin + _TOGETHER] for begin in range(0, len(objects), _TOGETHER)]
+    for some, (head, packed) in zip(pieces, on_all_cores(_packed, pieces), strict=True):
+        rows += [(one, 2, number, index) for index, (one, _) in enumerate(some)]
         seal.update(packed)
         stream = b"%d 0 obj\n<</Type/ObjStm/N %d/First %d/Filter/FlateDecode/Length %d>>stream\n%b\nendstream\nendobj\n" % (
             number, len(some), len(head), len(packed), packed)

@@ -4,18 +4,17 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import unicodedata
 from collections.abc import Mapping
-from functools import lru_cache
-from importlib.resources import files
 
-from ..errors import OutputError
+from .apart import set_apart
 from .fonts import font_folder, has_letter
 
-# Documents that the typesetter remembers.
-_KEPT = 10
 # Characters that would turn the direction of the text that follows, or hide in it.
 _UNSEEN = {"\u202a", "\u202b", "\u202c", "\u202d", "\u202e", "\u2066", "\u2067", "\u2068", "\u2069", "\u200e", "\u200f", "\ufeff"}
+# What JSON hides behind a backslash, other than quotes, slashes and backslashes.
+_HIDDEN = re.compile(r'\\[^"\\/]')
 
 
 def printable(text: object) -> str:
@@ -66,37 +65,20 @@ def typeset(template: str, data: Mapping, kind: str = "pdf", tagged: bool = True
     Raises
     ------
     OutputError
-        If the document cannot be set. A defect of a template, said with the library's own words.
+        If the document cannot be set (a defect of a template, said with the library's own words), or not in a process of its own.
     """
-    import typst
-
-    source = (files("geozone.paper") / "templates" / template).read_bytes()
-    text = json.dumps(cleaned(data), ensure_ascii=False, allow_nan=False)
-    try:
-        how = {"pdf": {"pdf_standards": ["a-2b"], "pdf_tags": tagged}, "svg": {}}[kind]
-        made = typst.compile(source, font_paths=_fonts(), format=kind, sys_inputs={"data": text}, **how)
-        return made[0] if isinstance(made, list) else made
-    except typst.TypstError as error:
-        raise OutputError("the paper cannot be set", where=template, value=str(error)[:500]) from error
+    how = {"format": kind, **({"pdf_standards": ["a-2b"], "pdf_tags": tagged} if kind == "pdf" else {})}
+    return set_apart(template, data_text(data), str(font_folder()), how)
 
 
-@lru_cache(maxsize=1)
-def _fonts():
-    """The fonts of the paper, read once."""
-    import typst
-
-    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(font_folder())])
-
-
-def forget() -> None:
-    """Let the typesetter give back what it keeps of the last documents.
-
-    It keeps the parts of the last ten documents for the case that they come again, some 7 MB a card. Blank ones push them out.
-    """
-    import typst
-
-    for _ in range(_KEPT + 1):
-        typst.compile(b"", font_paths=_fonts(), format="svg")
+def data_text(data: Mapping) -> str:
+    """The data as JSON, cleaned."""
+    text = json.dumps(data, ensure_ascii=False, allow_nan=False)
+    # Letters of the whole first: most data have none to clean, and to look at each of thousands of short texts takes far longer.
+    # JSON itself hides line breaks and control characters behind a backslash.
+    if _HIDDEN.search(text) or any(printable(letter) != letter for letter in set(text)):
+        text = json.dumps(cleaned(data), ensure_ascii=False, allow_nan=False)
+    return text
 
 
 def png_of(pdf: bytes, dots_per_inch: float = 300.0) -> bytes:

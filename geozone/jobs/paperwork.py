@@ -101,19 +101,17 @@ def write_paper(job: Job, answers: "Answers", folder: Path, say: Callable[[str],
     from ..paper.sheet import sheet_files
     from ..screens.cardpage import draw_cards
 
-    def sheet() -> None:
+    if only in ("", "sheet"):
+        say("drawing the sheet")
         for kind, content in sheet_files(answers, sheet_options(job)).items():
             (folder / f"sheet.{kind}").write_bytes(content)
-
-    def cards() -> None:
+    if only in ("", "cards"):
+        say("setting the cards")
         options, display = card_options(job), display_of(job)
-        mine = group_cards(answers, options, display, job.basis.keypad.clocks)
-        on_all_cores(lambda make: make(), (lambda: (folder / CARDS).write_bytes(cards_pdf(answers, mine, options, display)),
-                                           lambda: (folder / PHONE).write_bytes(draw_cards(answers, mine, options, display).encode("utf-8"))))
-
-    say({"": "drawing the sheet and setting the cards", "sheet": "drawing the sheet", "cards": "setting the cards"}[only])
-    # Side by side: the typesetter works in processes of its own, and much of the rest lets other threads go on.
-    on_all_cores(lambda make: make(), {"": (cards, sheet), "sheet": (sheet,), "cards": (cards,)}[only])
+        cards = group_cards(answers, options, display, job.basis.keypad.clocks)
+        # Side by side: the cards are set in processes of their own.
+        on_all_cores(lambda make: make(), (lambda: (folder / CARDS).write_bytes(cards_pdf(answers, cards, options, display)),
+                                           lambda: (folder / PHONE).write_bytes(draw_cards(answers, cards, options, display).encode("utf-8"))))
     return letters_missing(answers, job)
 
 

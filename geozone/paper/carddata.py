@@ -149,6 +149,7 @@ def group_cards(answers: "Answers", options: CardOptions, display: Display, cloc
     rights = [keyed(one.setting, one.keying) for one in groups]
     slips = [tuple(slips_of(right, answers.keypad, on, _nearest_others(one.name, right, plain))) for one, right in zip(groups, rights, strict=True)]
     tables = slip_tables(list(zip(rights, slips, strict=True)), display, year=year, first_day=first_day)
+    answers = replace(answers, sites=answers.sites[_driven_by(answers)])
     return [GroupCard(one.name, one.programmes, one.setting, one.keying, right, mine, table, _driven(answers, one.rows), one.events)
             for one, right, mine, table in zip(groups, rights, slips, tables, strict=True)]
 
@@ -167,6 +168,13 @@ def _rows_of_sites(answers: "Answers") -> dict[tuple[str, str], list[int]]:
     for row, key in enumerate(zip(group, programme, strict=True)):
         found.setdefault(key, []).append(row)
     return found
+
+
+def _driven_by(answers: "Answers") -> list[str]:
+    """Columns of the site table that the driving order goes by: taking some rows of all takes far longer than the order."""
+    together = answers.groups.keep_together if answers.groups is not None else None
+    wanted = {"area", "lat_deg", "lon_deg", *((together, f"{together}_given") if together else ())}
+    return [name for name in answers.sites.columns if name in wanted]
 
 
 def _driven(answers: "Answers", rows: tuple[int, ...]) -> tuple[int, ...]:

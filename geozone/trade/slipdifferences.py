@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -167,8 +167,8 @@ def _table(slips: Sequence[Slip], delivered: Readings, shown: Readings, display:
         after, before = np.flatnonzero(seen[i, week.stop:]), np.flatnonzero(seen[i, :week.start])
         first = week.stop + after[0] if after.size else before[0] if before.size else None
         unseen.append(Unseen(slip, None if first is None else shown.date[first]))
-    made = [Row(_range(off[row, 0, week]), _range(off[row, 1, week]), tuple(slips[i] for i in row),
-                display.includes_offsets is None and slips[row[0]].about == "offset", *kinds) for row, kinds in rows.made()]
+    made = [Row(dusk, dawn, tuple(slips[i] for i in row), display.includes_offsets is None and slips[row[0]].about == "offset", *kinds)
+            for row, kinds, (dusk, dawn) in rows.made()]
     made.sort(key=lambda row: (CLASSES.index(row.likelihood), -row.weight, row.slips[0].key, row.slips[0].values))
     return SlipTable(tuple(made), tuple(unseen), shown.date[week.start], shown.date[week.stop - 1])
 
@@ -220,10 +220,10 @@ class _Rows:
             self._least[row], self._most[row] = least[row], most[row]
             self._slips[row].append(i)
 
-    def made(self) -> list[tuple[list[int], tuple[str, str]]]:
-        return [(slips, kinds) for slips, (_, kinds) in zip(self._slips, self._kinds, strict=True)]
-
-
-def _range(off: np.ndarray) -> tuple[float, float]:
-    known = off[~np.isnan(off)]
-    return (float(known.min()), float(known.max())) if known.size else (float("nan"), float("nan"))
+    def made(self) -> Iterator[tuple[list[int], tuple[str, str], list[tuple[float, float]]]]:
+        """Slips, kinds of times, and the range of differences at dusk and at dawn of each row."""
+        count = len(self._slips)
+        # A range without any time is not a number, silently.
+        least, most = np.fmin.reduce(self._least[:count], axis=2).tolist(), np.fmax.reduce(self._most[:count], axis=2).tolist()
+        for slips, (_, kinds), low, high in zip(self._slips, self._kinds, least, most, strict=True):
+            yield slips, kinds, list(zip(low, high, strict=True))

@@ -28,7 +28,7 @@ BOUNDARY_CREDIT = "Legal zone outlines © OpenStreetMap contributors, ODbL 1.0"
 # Vertices are stored as whole 1e-7 degrees (about 1 cm).
 UNITS_PER_DEG = 10_000_000
 # Detail from which on [degree] vertices are thinned before anything else is done with them.
-_WIDE_DEG = 0.004
+_WIDE_DEG = 0.002
 # Outlines round sites are drawn with this many details across the map, and 0.0005 degrees at best.
 _ZONE_DETAIL = 10_000
 

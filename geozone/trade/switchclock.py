@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -163,6 +164,8 @@ class ClockKeypad:
     savings: tuple[SavingRule, ...] = tuple(SAVING_RULES.values())
 
     def __post_init__(self):
+        for name in ("standard_min", "savings"):
+            object.__setattr__(self, name, tuple(getattr(self, name)))
         if not self.standard_min or not self.savings:
             raise InputError("the keypad offers no clock", where="keypad",
                              rule="at least one offset from UTC and one summer-time rule")
@@ -247,6 +250,13 @@ def best_keying(legal: OffsetSequence, year: int, keypad: ClockKeypad = ClockKey
     >>> best_keying(clock.offsets("Australia/Adelaide", 2027), 2027).switch_clock.text()
     'UTC+09:30, summer time as in southern Australia'
     """
+    return _best_keying(legal.key, year, keypad)
+
+
+@lru_cache(maxsize=1024)
+def _best_keying(legal_key: tuple, year: int, keypad: ClockKeypad) -> Keying:
+    """By what identifies the legal time: a run asks for its few clocks again and again, at some 600 clocks tried each."""
+    legal = OffsetSequence(*map(np.array, legal_key))
     best, best_cost = None, None
     for saving in keypad.savings:
         for standard in keypad.standard_min:

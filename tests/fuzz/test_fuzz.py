@@ -26,7 +26,7 @@ def test_three_hundred_cases_end_in_an_answer():
 
 
 CASES = {"traceback": "raise ValueError('x')", "abort": "os.abort()", "hang": "time.sleep(60)", "busy": "while True: pass",
-         "memory": "held.append(bytearray(400_000_000))", "lost rows": "return {'seed': seed, 'end': 'lost rows: 2 written, 1 used'}"}
+         "memory": "held.append(bytearray(200_000_000))", "lost rows": "return {'seed': seed, 'end': 'lost rows: 2 written, 1 used'}"}
 
 
 @pytest.mark.parametrize("case", CASES)
@@ -40,7 +40,7 @@ def test_what_must_never_happen_is_counted(case, tmp_path, monkeypatch):
     monkeypatch.setenv("PYTHONPATH", str(tmp_path))
     import fuzz
 
-    result = fuzz.fuzz(3, trial="planted:trial", hang_s=0.3, memory_mb=300)
+    result = fuzz.fuzz(3, trial="planted:trial", hang_s=0.3, memory_mb=150)
     expected = {"busy": "hang"}.get(case, case)
     assert result["counts"][expected] == 1 and result["counts"]["read"] == 2 and result["cases"] == 3
     assert [f["seed"] for f in result["found"]] == [1]

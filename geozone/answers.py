@@ -85,6 +85,8 @@ class Answers:
         Where the sites lie.
     outlined : bool
         False where no outlines were given: the one area is then the ground round the sites.
+    listed : bool
+        False where the job had no site list: the sites are then stand-in points inside the outlines, see `places.standins`.
     opinion : SecondOpinion or None
         The second calculation of a sample of the run's times.
     """
@@ -113,6 +115,7 @@ class Answers:
     manner: Manner = PLAIN
     where: Whereabouts | None = None
     outlined: bool = True
+    listed: bool = True
     opinion: SecondOpinion | None = None
 
     @property

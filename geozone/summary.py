@@ -33,6 +33,7 @@ def summarise(answers: Answers) -> dict:
                 "shallow_deg": basis.tolerance.shallow_deg, "coordinate_step_deg": basis.keypad.coordinate_step_deg,
                 "offset_limit_min": basis.keypad.offset_limit_min},
         "sites": {"read": len(sites) + len(rejects), "used": len(sites), "rejected": len(rejects),
+                  "stand_ins": not answers.listed,
                   "confirm_zone": int(sites["confirm_zone"].sum()),
                   "outside_areas": int((sites["area"] == "").sum())},
         "where": answers.where.as_dict(),

@@ -8,7 +8,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from ..errors import InputError
 from ..invocation import command
@@ -18,6 +18,7 @@ from ..trade.basis import Basis, DarkThreshold
 from ..trade.setting import Tolerance
 from .jobmessages import checked
 from .jobplaces import Places
+from .keys import Refusal
 from .programme_models import SwitchingSections
 from .programme_sections import keypad_of
 from .sections import PaperSections, SiteSections
@@ -28,8 +29,22 @@ IN_MEMORY = "Job.of"
 _MOST_BRACKETS = 200
 
 
+# What has nothing to hold on to where outlines have stand-in points and no sites.
+_OF_A_LIST = {"columns": "names columns of a site list", "reading": "says how a site list is written", "cards": "are for the crew of a list's sites",
+              "groups": "finds the fewest settings for the sites of a list; [zones] does it for outlines",
+              "programme": "is counted in hours of a list's sites"}
+
+
 class JobFile(PaperSections, SwitchingSections, SiteSections):
     """Everything that a job file may hold."""
+
+    @model_validator(mode="after")
+    def _with_a_list(self):
+        for name, why in _OF_A_LIST.items() if self.job.sites is None else ():
+            # Left out, such a section is none, empty, or as it is where nothing is said.
+            if getattr(self, name) not in (None, (), [], type(self).model_fields[name].default):
+                raise Refusal(f"[{name}] needs a site list", at=(name,), rule=f"[{name}] {why}", next_step=f"add sites to [job], or take [{name}] out")
+        return self
 
 
 class Job(JobFile):
@@ -44,7 +59,7 @@ class Job(JobFile):
     frames: dict[str, Any] = Field({}, exclude=True)
 
     @classmethod
-    def of(cls, sites, areas=None, *, year: int, dark: dict, title: str = "Sites", backdrop=None, area_names: str | None = None,
+    def of(cls, sites=None, areas=None, *, year: int, dark: dict, title: str = "Sites", backdrop=None, area_names: str | None = None,
            areas_without_sites: bool = False, crs: str | None = None, **sections) -> Job:
         """A job without a job file, for a notebook: `run` writes the same folder of tables, map and GeoPackage.
 
@@ -52,7 +67,7 @@ class Job(JobFile):
         ----------
         sites, areas, backdrop : GeoDataFrame or path-like
             Sites are points in any coordinate system, areas are outlines. A path is read as a job file's would be, from
-            where Python runs.
+            where Python runs. Without sites a point inside each outline stands in.
         year : int
         dark : dict
             The dark threshold, one of `{"altitude_deg": -4.0}`, `{"twilight": "civil"}`, `{"illuminance_lx": 20}`.

@@ -54,7 +54,7 @@ def _as_input_error(error: ValidationError, model: type[BaseModel], places: Plac
     why = first.get("ctx", {}).get("error")
     if isinstance(why, Refusal):
         at = keys + why.at
-        what = why.what if not path + inner or why.what.startswith(("programme", "two ")) else f"{_dotted(at)}: {why.what}"
+        what = why.what if not path + inner or why.what.startswith(("programme", "two ", "job.sites")) else f"{_dotted(at)}: {why.what}"
         return InputError(f"{what}{more}", where=places.where(*at), value=why.value, rule=why.rule, next_step=why.next_step)
     value = first.get("input")
     field = field_at(model, inner)

@@ -132,6 +132,9 @@ def make_again(job: Job, out, say: Callable[[str], None], only: str, run_again: 
     belongs = of_the_paper(only)
     say("reading what the run kept")
     kept, summary = _finished(job, Path(out), belongs, run_again)
+    if only == "cards" and not kept.answers.listed:
+        raise InputError("there are no cards to make", where=job.called, rule="cards are for the crew of a list's sites, and this job has no site list",
+                         next_step="leave --only out: the sheet is made")
     remarks = _check_sources(job, kept, run_again)
     prepare()
     with renewed(out, belongs, summary) as part:

@@ -105,7 +105,7 @@ def write_paper(job: Job, answers: "Answers", folder: Path, say: Callable[[str],
         say("drawing the sheet")
         for kind, content in sheet_files(answers, sheet_options(job)).items():
             (folder / f"sheet.{kind}").write_bytes(content)
-    if only in ("", "cards"):
+    if only in ("", "cards") and answers.listed:
         say("setting the cards")
         options, display = card_options(job), display_of(job)
         cards = group_cards(answers, options, display, job.basis.keypad.clocks)
@@ -115,8 +115,10 @@ def write_paper(job: Job, answers: "Answers", folder: Path, say: Callable[[str],
     return letters_missing(answers, job)
 
 
-def crew_list(job: Job, answers: "Answers") -> "pd.DataFrame":
-    """The crew lead's list, as `geozone.paper.crewlist.crew_table` makes it."""
+def crew_list(job: Job, answers: "Answers") -> "pd.DataFrame | None":
+    """The crew lead's list, as `geozone.paper.crewlist.crew_table` makes it; None where there is nothing to drive to."""
+    if not answers.listed:
+        return None
     from ..paper.crewlist import crew_table
 
     return crew_table(answers, job.basis.keypad.clocks)

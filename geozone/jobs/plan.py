@@ -68,7 +68,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
     Answers
     """
     basis = job.basis
-    say("reading the site list")
+    say("reading the site list" if job.job.sites else "reading the outlines")
     files = read(job)
     say("finding legal zones and clocks")
     placed = place(files.sites, files.areas, basis.year)
@@ -98,5 +98,6 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
         title=job.job.title, basis=basis, setting=judged.setting, search=judged.search, sites=sites, rejects=files.rejects,
         areas=files.areas, area_pieces=placed.pieces, zones=placed.zones, boundaries=placed.boundaries, drift_lines=ground.drift_lines,
         lattice=ground.lattice, spread=ground.spread, clock_rules=placed.clock_rules, backdrop=files.backdrop, summary={}, notes=notes,
-        versions=versions(), groups=groups, programmes=programmes, zoning=zoning, manner=files.manner, where=placed.where, outlined=bool(job.job.areas), opinion=opinion)
+        versions=versions(), groups=groups, programmes=programmes, zoning=zoning, manner=files.manner, where=placed.where,
+        outlined=bool(job.job.areas), listed=bool(job.job.sites), opinion=opinion)
     return replace(answers, summary=summarise(answers))

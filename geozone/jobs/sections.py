@@ -22,12 +22,19 @@ class JobSection(Section):
 
     title: Text = key("what the plan is for, in the head of every page", example="Three hamlets, one setting")
     year: Whole = key("dusk, dawn and clock changes of this year", example=2027, ge=1972, le=2098)
-    sites: Text = key("file with the site list", example="sites.csv")
+    sites: Text | None = key("file with the site list; left out: a point inside each outline stands in", None, example="sites.csv")
     areas: str | None = key("file with the outlines of districts", None, example="areas.geojson")
     area_names: str | None = key("column with the outlines' names; left out: guessed", None, example="area")
     areas_without_sites: Switch = key("whether outlines that hold no site belong to the service area", False)
     backdrop: str | None = key("file with lines or outlines drawn grey under the map", None, example="roads.gpkg")
     crs: str | None = key("coordinate system of projected positions in the site list", None, example="EPSG:7854")
+
+    @model_validator(mode="after")
+    def _somewhere(self):
+        if self.sites is None and not self.areas:
+            raise Refusal("job.sites is missing", rule="the file with the site list, or outlines alone, which then have a stand-in point each",
+                          next_step='add it to [job]: sites = "sites.csv"; without a list yet: areas = "areas.geojson"')
+        return self
 
 
 class ColumnsSection(Section):

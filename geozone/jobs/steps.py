@@ -17,7 +17,8 @@ from ..numbers import clock
 from ..places.areas import hull_area, read_areas, read_backdrop, sites_in_areas
 from ..places.legalzones import add_legal_time, clock_rules, legal_time_notes
 from ..places.manners import Manner
-from ..places.sites import SiteReading, read_sites
+from ..places.sites import SiteList, SiteReading, read_sites
+from ..places.standins import stand_ins
 from ..places.whereabouts import Whereabouts, whereabouts
 from ..places.zonepieces import cut_areas, zone_boundaries
 from ..places.zoneshapes import zone_polygons_round
@@ -121,9 +122,7 @@ def read(job: Job) -> Read:
     # outlines first: a coordinate reference system of the list is tested against them
     areas, area_notes = read_areas(job.source("areas"), named.area_names) if named.areas else (None, ())
     try:
-        listed = read_sites(job.source("sites"),
-                            SiteReading(**job.columns.model_dump(), **job.reading.model_dump(), crs=named.crs),
-                            None if areas is None else areas.geometry.to_numpy())
+        listed = _listed(job, areas)
     except InputError as why:
         if why.key:
             why.where = "; ".join(filter(None, (line_of(job.path, *why.key), why.where)))
@@ -137,6 +136,14 @@ def read(job: Job) -> Read:
     manner, manner_notes = csv_manner(job, listed)
     areas, place_notes = belonging(job, listed.sites, areas, backdrop)
     return Read(listed.sites, listed.rejects, areas, backdrop, manner, notes + manner_notes + place_notes)
+
+
+def _listed(job: Job, areas: gpd.GeoDataFrame | None) -> SiteList:
+    """The site list, or what stands in for it."""
+    if job.job.sites is None and areas is not None:
+        return stand_ins(areas, job.basis.year)
+    reading = SiteReading(**job.columns.model_dump(), **job.reading.model_dump(), crs=job.job.crs)
+    return read_sites(job.source("sites"), reading, None if areas is None else areas.geometry.to_numpy())
 
 
 def place(sites: gpd.GeoDataFrame, areas: gpd.GeoDataFrame, year: int) -> Placed:

@@ -51,17 +51,18 @@ def planned_zones(job: Job, sites: gpd.GeoDataFrame, pieces: gpd.GeoDataFrame, g
     piece = piece_of_sites(sites, ground, basis.year)
     # Of no piece: the last, which is none.
     zone = np.append(plan.zone_of_piece, "")[piece]
-    answers = zone_answers(plan, ground, zone, piece, basis.year, lambda legal_zone: clock_to_key(legal_zone, basis))
-    return answers, pd.DataFrame({"zone": zone}, index=sites.index), _notes(answers, plan, ground, zone, groups, basis.switch_clock)
+    counted_in = (zone, piece) if job.job.sites else (zone[:0], piece[:0])  # points that stand in for sites are none of a list
+    answers = zone_answers(plan, ground, *counted_in, basis.year, lambda legal_zone: clock_to_key(legal_zone, basis))
+    return answers, pd.DataFrame({"zone": zone}, index=sites.index), _notes(answers, plan, ground, zone, groups, basis.switch_clock, bool(job.job.sites))
 
 
-def _notes(answers: ZoneAnswers, plan: ZonePlan, ground, zone_of_site, groups: GroupAnswers | None, switch_clock: str) -> tuple[str, ...]:
+def _notes(answers: ZoneAnswers, plan: ZonePlan, ground, zone_of_site, groups: GroupAnswers | None, switch_clock: str, listed: bool) -> tuple[str, ...]:
     notes = []
     if groups is not None:
         notes.append(f"Groups and zones answer different questions: {counted(groups.plan.count, 'setting')} for the sites of the list "
                      f"({groups.plan.lower_bound} at least), {counted(plan.count, 'zone')} for every point of the outlines that they are made of, so that a "
                      "lamp of next year has its setting too. A site's group and its zone need not have the same setting; key one or the other throughout.")
-    without = int((zone_of_site == "").sum())
+    without = int((zone_of_site == "").sum()) if listed else 0
     if without:
         notes.append(f"{counted(without, 'site')} {'lies' if without == 1 else 'lie'} in no zone: outside the outlines, in one that no one setting serves, or "
                      "on another clock than the ground.")

@@ -28,12 +28,13 @@ from ..switching.programmeanswers import ProgrammeAnswers, YearOfLight
 from ..trade.basis import Basis
 from ..trade.programme import Programme
 from ..trade.setting import Setting
+from ..zoning.zonetables import ZoneAnswers
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
 #: Of the file: another number, another meaning of what stands in it.
-FORM = 2
+FORM = 3
 
 _SITES = {"site_id": TEXT, "name": TEXT, "lat_deg": NUMBER, "lon_deg": NUMBER, "area": TEXT, "result": TEXT}
 _TABLES = {
@@ -47,6 +48,11 @@ _GROUPS = {
     "settings": {"group": TEXT, "sites": WHOLE, "lat_deg": NUMBER, "lon_deg": NUMBER, "legal_zone": TEXT, "dusk_offset_min": WHOLE,
                  "dawn_offset_min": WHOLE, "worst_dark_min": NUMBER, "worst_excess_min": NUMBER},
     "hulls": {"group": TEXT, "geometry": SHAPE}, "curve": {"k": WHOLE, "worst_min": NUMBER},
+}
+_ZONING = {
+    "lighting_zones": {"zone": TEXT, "areas": TEXT, "area_km2": NUMBER, "lat_deg": NUMBER, "lon_deg": NUMBER, "legal_zone": TEXT, "dusk_offset_min": WHOLE,
+                       "dawn_offset_min": WHOLE, "worst_dark_min": NUMBER, "worst_excess_min": NUMBER, "certified": FLAG, "geometry": SHAPE},
+    "unserved_areas": {"area": TEXT},
 }
 _PROGRAMMES = {
     "programme_sites": {"setting_label": TEXT, "programme": TEXT},
@@ -85,6 +91,12 @@ class _KeptGroups(_Plain):
     offsets: bool
 
 
+class _KeptZones(_Plain):
+    outlines: int = Field(ge=1)
+    pieces: int = Field(ge=1)
+    lower_bound: int = Field(ge=0)
+
+
 class _KeptProgrammes(_Plain):
     programmes: tuple[Programme, ...]
     settings: dict[str, Setting]
@@ -102,9 +114,11 @@ class _Document(_Plain):
     manner: Manner
     versions: dict[str, str]
     outlined: bool
+    listed: bool
     rejects: int = Field(ge=0)
     backdrop: bool
     groups: _KeptGroups | None
+    zoning: _KeptZones | None
     programmes: _KeptProgrammes | None
 
 
@@ -141,7 +155,7 @@ def kept_bytes(answers: Answers, job: Mapping[str, Any], sources: Mapping[str, s
     TooLargeError
         If there is more to keep than would be read again.
     """
-    groups, programmes = answers.groups, answers.programmes
+    groups, programmes, zoning = answers.groups, answers.programmes, answers.zoning
     rules = answers.clock_rules.assign(legal_zones=[" ".join(zones) for zones in answers.clock_rules["legal_zones"]])
     site_table = answers.sites if groups is None else \
         pd.DataFrame(answers.sites.drop(columns="geometry")).assign(**{_CABINET: cabinet_names(answers.sites, groups.keep_together)})
@@ -152,15 +166,19 @@ def kept_bytes(answers: Answers, job: Mapping[str, Any], sources: Mapping[str, s
     if groups is not None:
         declared |= _GROUPS
         tables |= {name: getattr(groups, name) for name in _GROUPS}
+    if zoning is not None:
+        declared |= _ZONING
+        tables |= {"lighting_zones": zoning.zones, "unserved_areas": zoning.unserved}
     if programmes is not None:
         declared |= _PROGRAMMES
         tables |= _programme_tables(programmes)
     document = {
         "form": FORM, "job": dict(job), "sources": dict(sources),
-        **{name: getattr(answers, name) for name in ("title", "versions", "outlined")},
+        **{name: getattr(answers, name) for name in ("title", "versions", "outlined", "listed")},
         **{name: asdict(getattr(answers, name)) for name in ("basis", "setting", "manner")},
         "rejects": len(answers.rejects), "backdrop": answers.backdrop is not None,
         "groups": None if groups is None else _group_document(groups),
+        "zoning": None if zoning is None else {name: getattr(zoning, name) for name in _KeptZones.model_fields},
         "programmes": None if programmes is None else {
             # Without its place in the job file, which names folders of this machine.
             "programmes": [asdict(replace(one, place="", events=tuple(replace(event, place="") for event in one.events)))
@@ -258,11 +276,19 @@ def _answers(document: _Document, pack: Unpacked) -> Answers:
     tables = {name: pack.table(name, columns) for name, columns in _TABLES.items()}
     tables["clock_rules"]["legal_zones"] = [zones.split() for zones in tables["clock_rules"]["legal_zones"]]
     nothing = gpd.GeoDataFrame(geometry=[], crs="EPSG:4326")
-    plain = {name: getattr(document, name) for name in ("title", "basis", "setting", "manner", "versions", "outlined")}
+    plain = {name: getattr(document, name) for name in ("title", "basis", "setting", "manner", "versions", "outlined", "listed")}
     return Answers(**plain, search=None, sites=sites, rejects=pd.DataFrame(index=range(document.rejects)), **tables, lattice=nothing,
                    backdrop=pack.table("backdrop", _BACKDROP) if document.backdrop else None, summary={}, notes=(),
                    groups=None if groups is None else _group_answers(groups, pack, sites[_GROUP].to_numpy(object)),
-                   programmes=None if programmes is None else _programme_answers(programmes, pack))
+                   programmes=None if programmes is None else _programme_answers(programmes, pack),
+                   zoning=None if document.zoning is None else _zone_answers(document.zoning, pack))
+
+
+def _zone_answers(kept: _KeptZones, pack: Unpacked) -> ZoneAnswers:
+    zones, unserved = (pack.table(name, columns) for name, columns in _ZONING.items())
+    if zones["zone"].duplicated().any() or kept.lower_bound > len(zones):
+        raise DamagedError("zones that no plan has")
+    return ZoneAnswers(None, zones, unserved, **kept.model_dump())
 
 
 def _group_answers(kept: _KeptGroups, pack: Unpacked, group_of_site: np.ndarray) -> GroupAnswers:

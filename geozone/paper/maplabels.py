@@ -13,6 +13,7 @@ from .mapview import MapView
 from .phrases import area_words, line_words
 from .sizes import Box
 from .words import Words
+from .zonewords import keyed_ground
 
 if TYPE_CHECKING:
     from ..answers import Answers
@@ -80,10 +81,11 @@ def _middles(part, spacing_mm: float = 6.0) -> list[tuple[float, float]]:
 
 
 def _groups(answers, view: MapView) -> list[Wanted]:
-    if answers.groups is None:
+    ground = keyed_ground(answers)
+    if ground is None:
         return []
     wanted = []
-    for row in answers.groups.hulls.itertuples():
+    for row in ground[1].itertuples():
         pieces = _largest_first([row.geometry], view)[:_PIECES_LETTERED]
         places = [_middles(piece) for piece in pieces]
         wanted += [Wanted(str(row.group), "group", at, _SIZES_MM["group"], bold=True) for at in places[:1]]

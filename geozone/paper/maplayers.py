@@ -25,6 +25,7 @@ from ..grouping.grouphues import hues_apart
 from ..places.antimeridian import span_deg
 from .mapview import MapView
 from .signs import signs_svg
+from .zonewords import keyed_ground
 
 if TYPE_CHECKING:
     from ..answers import Answers
@@ -162,8 +163,8 @@ def _outlines(axes, answers, view: MapView) -> None:
 
 
 def group_looks(answers: "Answers") -> dict[str, tuple[str, str]]:
-    """Rim and hatch of each group, by its name."""
-    hulls = answers.groups.hulls
+    """Rim and hatch of each group, or zone, by its name."""
+    hulls = keyed_ground(answers)[1]
     return {str(group): (looks.hexadecimal(looks.GROUP_HUES[hue][1]), _HATCHES[(hue + cycle) % len(_HATCHES)])
             for (hue, cycle), group in zip(hues_apart(list(hulls.geometry)), hulls["group"], strict=True)}
 
@@ -171,7 +172,7 @@ def group_looks(answers: "Answers") -> dict[str, tuple[str, str]]:
 def group_swatches(answers: "Answers") -> dict[str, str]:
     """A piece of each group's hatching, 6 by 3 mm, as SVG; a group without an outline has an empty one."""
     looks = group_looks(answers)
-    return {str(group): _swatch(looks.get(str(group))) for group in answers.groups.settings["group"]}
+    return {str(group): _swatch(looks.get(str(group))) for group in keyed_ground(answers)[0]["group"]}
 
 
 @lru_cache(maxsize=128)
@@ -189,10 +190,11 @@ def _swatch(look: tuple[str, str] | None) -> str:
 
 
 def _groups(axes, answers, view: MapView) -> None:
-    if answers.groups is None:
+    ground = keyed_ground(answers)
+    if ground is None:
         return
     looks = group_looks(answers)
-    for row in answers.groups.hulls.itertuples():
+    for row in ground[1].itertuples():
         rings = parts_on_sheet([row.geometry], view, "ring")
         if rings:
             rim, hatch = looks[str(row.group)]

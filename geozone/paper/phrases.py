@@ -12,6 +12,7 @@ from ..trade.keyedevents import KeyedEvent, events_to_key
 from ..trade.programme import ALL_DAYS, Event, Programme, Season, weekdays_text
 from ..trade.switchclock import SAVING_RULES, Keying, SwitchClock, best_keying
 from .words import Words
+from .zonewords import keyed_ground
 
 if TYPE_CHECKING:
     from ..answers import Answers
@@ -98,7 +99,14 @@ def threshold_words(dark: "DarkThreshold", words: Words) -> str:
 
 def clocks_to_key(answers: "Answers", words: Words) -> dict[str, str]:
     """The clock to key by the legal zone of each of the plan's settings."""
-    zones = dict.fromkeys(str(zone) for zone in answers.groups.settings["legal_zone"])
+    ground = keyed_ground(answers)
+    zones = dict.fromkeys(str(zone) for zone in ground[0]["legal_zone"]) if ground else {}
+    return clocks_in_words(answers, zones, words)
+
+
+def clocks_in_words(answers: "Answers", legal_zones, words: Words) -> dict[str, str]:
+    """The clock to key by legal zone."""
+    zones = dict.fromkeys(map(str, legal_zones))
     return {zone: clock_words(best_keying(offsets(zone, answers.year), answers.year, answers.keypad.clocks), words) for zone in zones}
 
 

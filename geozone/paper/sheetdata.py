@@ -18,6 +18,7 @@ from .phrases import clocks_to_key, headline_words, signed, threshold_words
 from .signs import sign_pictures
 from .sizes import Box
 from .words import Words
+from .zonewords import keyed_ground, zone_lines
 
 if TYPE_CHECKING:
     from ..answers import Answers
@@ -148,18 +149,21 @@ def _lines_part(answers: "Answers", words: Words) -> dict:
 
 
 def _settings(answers: "Answers", words: Words) -> dict:
-    heads = [words(key) for key in ("hatch", "group", "position", "clock", "offsets", "sites")]
-    step = answers.keypad.coordinate_step_deg
-    if answers.groups is None or not len(answers.groups.settings):
+    step, ground = answers.keypad.coordinate_step_deg, keyed_ground(answers)
+    if ground is None or not len(ground[0]):
         setting = answers.setting
         text = f"{position_text(setting, words, step)}, {setting.legal_zone}, {signed(setting.dusk_offset_min)} / {signed(setting.dawn_offset_min)}"
-        lines = [words("settings_none", setting=text)] if answers.groups is None else [headline_words(answers.groups, len(answers.sites), words)]
+        lines = [headline_words(answers.groups, len(answers.sites), words)] if answers.groups is not None else \
+            zone_lines(answers.zoning, words) + [words("settings_shared", setting=text)] if answers.zoning is not None else \
+            [words("settings_none", setting=text)]
         lines += [words("settings_master", zone=setting.legal_zone)] if answers.one_master else []
         return {"kind": "text", "head": words("settings"), "lines": lines}
-    table, swatches, clocks = answers.groups.settings, group_swatches(answers), clocks_to_key(answers, words)
+    table, swatches, clocks = ground[0], group_swatches(answers), clocks_to_key(answers, words)
+    last = "sites" if answers.groups is not None else "km2"
+    heads = [words(key) for key in ("hatch", "group" if last == "sites" else "zone", "position", "clock", "offsets", last)]
     rows = [{"svg": swatches[str(row.group)], "group": str(row.group), "position": position_text(row, words, step),
              "clock": clocks[str(row.legal_zone)], "offsets": f"{signed(row.dusk_offset_min)} / {signed(row.dawn_offset_min)}",
-             "sites": words.number(row.sites)} for row in table.head(_PANEL_SETTINGS).itertuples()]
+             "sites": words.number(row.sites if last == "sites" else row.area_km2, 0)} for row in table.head(_PANEL_SETTINGS).itertuples()]
     return {"kind": "settings", "head": words("settings"), "heads": heads, "rows": rows, "total": len(table)}
 
 
@@ -180,6 +184,10 @@ def _notes(answers: "Answers", words: Words) -> dict:
              words("note_year", year=answers.year), words("lines_note")]
     if answers.groups is not None:
         lines.insert(0, headline_words(answers.groups, len(answers.sites), words))
+    if answers.zoning is not None and (answers.groups is not None or len(answers.zoning.zones)):
+        lines[0:0] = zone_lines(answers.zoning, words)
+    if not answers.listed:
+        lines.insert(0, words("note_stand_ins"))
     if len(answers.rejects):
         lines.append(words.count(len(answers.rejects), "note_rejected"))
     lines.append(words("note_versions", tz=answers.versions.get("tz database", ""), zones=answers.versions.get("zone boundaries", ""),

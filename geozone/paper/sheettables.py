@@ -9,9 +9,10 @@ import numpy as np
 from .maplayers import group_swatches
 from .mapview import MapView
 from .options import SheetOptions
-from .phrases import clocks_to_key, headline_words, programme_words, signed
+from .phrases import clocks_in_words, clocks_to_key, headline_words, programme_words, signed
 from .sheetdata import position_text
 from .words import Words
+from .zonewords import zone_lines
 
 if TYPE_CHECKING:
     from ..answers import Answers
@@ -25,6 +26,8 @@ def sheet_tables(answers: "Answers", options: SheetOptions, view: MapView, words
     parts = []
     if answers.groups is not None and len(answers.groups.settings):
         parts.append(_settings(answers, options, words))
+    if answers.zoning is not None and len(answers.zoning.zones):
+        parts.append(_zones(answers, options, words))
     if answers.programmes is not None:
         parts.append(_programmes(answers, options, words))
     parts.append(_index(answers, options, view, words))
@@ -53,6 +56,21 @@ def _settings(answers: "Answers", options: SheetOptions, words: Words) -> dict:
              words("min", n=words.number(row.worst_excess_min, 1))] for row in answers.groups.settings.itertuples()]
     heads = [words(key) for key in ("hatch", "group", "sites", "position", "clock_to_key", "dusk_offset", "dawn_offset", "worst_dark", "worst_excess")]
     return _table(words("settings_table"), heads, rows, [0, 0, 0, 0, 0 if _is_wide(options) else 1, 0, 0, 0, 0], "llrllrrrr", size=2.8 if _is_wide(options) else 2.1, lines=[headline_words(answers.groups, len(answers.sites), words)])
+
+
+def _zones(answers: "Answers", options: SheetOptions, words: Words) -> dict:
+    """Zones with the outlines that each is made of; hatched only where the map shows them and not groups."""
+    step, zoning, drawn = answers.keypad.coordinate_step_deg, answers.zoning, answers.groups is None
+    swatches = group_swatches(answers) if drawn else {}
+    clocks = clocks_in_words(answers, zoning.zones["legal_zone"], words)
+    rows = [[*([{"svg": swatches[str(row.zone)]}] if drawn else []), str(row.zone), str(row.areas), words.number(row.area_km2, 0), position_text(row, words, step),
+             clocks[str(row.legal_zone)], signed(row.dusk_offset_min), signed(row.dawn_offset_min), words("min", n=words.number(row.worst_dark_min, 1)),
+             words("min", n=words.number(row.worst_excess_min, 1))] for row in zoning.zones.itertuples()]
+    keys = (*(("hatch",) if drawn else ()), "zone", "outlines", "km2", "position", "clock_to_key", "dusk_offset", "dawn_offset", "worst_dark", "worst_excess")
+    wide = _is_wide(options)
+    widths = [*([0] if drawn else []), 0, 1, 0, 0, 0 if wide else 1, 0, 0, 0, 0]
+    return _table(words("zones_table"), [words(key) for key in keys], rows, widths, ("l" if drawn else "") + "llrllrrrr", size=2.8 if wide else 2.1,
+                  lines=zone_lines(zoning, words), newpage=False)
 
 
 def _programmes(answers: "Answers", options: SheetOptions, words: Words) -> dict:

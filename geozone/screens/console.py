@@ -84,7 +84,9 @@ def report(answers: Answers, out: Path, quiet: bool = False) -> str:
         return _name(out)
     lines = [f"{answers.title} ({answers.year})", ""]
     lines += [f"Sites       {sites['used']:,} used of {sites['read']:,} read"
-              + (f"; {sites['rejected']:,} rejected, see rejects.csv" if sites["rejected"] else "")]
+              + (f"; {sites['rejected']:,} rejected, see rejects.csv" if sites["rejected"] else "") if answers.listed else
+              f"Sites       none listed: {counted(sites['used'], 'point')} inside the outlines {'stands' if sites['used'] == 1 else 'stand'} in and "
+              f"{'is' if sites['used'] == 1 else 'are'} what “{'site' if sites['used'] == 1 else 'sites'}” means below"]
     lines.append(f"Where       {figures['where']['text']}")
     lines += [f"Clock       {rule['text']}: {counted(rule['sites'], 'site')} ({', '.join(rule['legal_zones'])})"
               for rule in figures["clock_rules"]]

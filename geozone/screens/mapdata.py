@@ -26,6 +26,10 @@ CAUTIONS = (
 )
 
 
+#: In the head of a map without a site list, whatever the view.
+STAND_INS = "no site list: “sites” are points inside the outlines, standing in"
+
+
 def page_data(answers: Answers) -> dict:
     """Everything that the page shows, ready for JSON; every text in it is untrusted and is shown as text only.
 
@@ -50,7 +54,7 @@ def page_data(answers: Answers) -> dict:
         "title": str(answers.title),
         "year": int(answers.year),
         "headline": headline(counts),
-        "where": str((answers.summary.get("where") or {}).get("text", "")),
+        "where": "; ".join(filter(None, (str((answers.summary.get("where") or {}).get("text", "")), "" if answers.listed else STAND_INS))),
         "threshold": {"altitude_deg": float(answers.altitude_deg), "text": str(answers.threshold_text)},
         "tolerance": {"dark": number(answers.tolerance.dark_min), "excess": number(answers.tolerance.excess_min)},
         "counts": counts,

@@ -28,7 +28,7 @@ def page_zones(answers: Answers, frame: Frame) -> dict | None:
         return None
     listed = zoning.unserved.head(MOST_LISTED)
     return {
-        "headline": zoning.headline, "rows": _rows(answers, frame), "certified": zoning.plan.certified,
+        "headline": zoning.headline, "rows": _rows(answers, frame), "certified": zoning.certified,
         "without": int((answers.sites["zone"] == "").sum()),
         "unserved": [{"area": str(row.area), "dark": minutes(row.dark_min), "excess": minutes(row.excess_min), "proved": bool(row.proved)}
                      for row in listed.itertuples()],
@@ -46,7 +46,7 @@ def _rows(answers: Answers, frame: Frame) -> list[dict]:
         shape, (hue, cycle) = shapes[row.zone], looks[row.zone]
         pieces = sorted((part for part in shapely.get_parts(shape) if part.geom_type == "Polygon"), key=lambda part: part.area, reverse=True)
         rows.append({
-            "name": str(row.zone), "hue": hue, "cycle": cycle, "sites": int(row.sites), "areas": str(row.areas), "km2": f"{row.area_km2:,.0f}",
+            "name": str(row.zone), "hue": hue, "cycle": cycle, "sites": int(row.sites) if answers.listed else None, "areas": str(row.areas), "km2": f"{row.area_km2:,.0f}",
             **keyed(row, step_deg), "clock": str(row.clock), "to_key": str(row.clock_to_key), "certified": bool(row.certified),
             "dark": [minutes(row.worst_dark_min), str(row.worst_dark_night)], "excess": [minutes(row.worst_excess_min), str(row.worst_excess_night)],
             "rings": rings(shape), "places": [places_for_a_name(piece, 5) for piece in pieces[:LETTERED_PIECES]],

@@ -20,30 +20,46 @@ class ZoneAnswers:
 
     Attributes
     ----------
-    plan : ZonePlan
+    plan : ZonePlan or None
+        None for what a run kept for its paper.
     zones : geopandas.GeoDataFrame
         A row a zone, columns as `geozone.schema.zone_columns.ZONES` says, EPSG:4326.
     unserved : pandas.DataFrame
         A row an outline (or piece of one) that no one setting serves.
     outlines : int
         How many outlines were to be divided.
+    pieces : int
+        The same, cut where the clock changes.
+    lower_bound : int
+        See `ZonePlan`.
     """
 
-    plan: ZonePlan
+    plan: ZonePlan | None
     zones: gpd.GeoDataFrame
     unserved: pd.DataFrame
     outlines: int
+    pieces: int
+    lower_bound: int
+
+    @property
+    def proved(self) -> bool:
+        """Whether no fewer zones of whole outlines serve the same ground."""
+        return len(self.zones) == self.lower_bound
+
+    @property
+    def certified(self) -> bool:
+        """Whether every zone is."""
+        return bool(self.zones["certified"].astype(bool).all())
 
     @property
     def headline(self) -> str:
         """How many zones, for what, and whether fewer would do, in one sentence."""
-        plan, pieces = self.plan, len(self.plan.zone_of_piece)
-        what = counted(self.outlines, "outline") + (f" in {pieces} pieces of one clock each" if pieces > self.outlines else "")
-        if not plan.count:
-            return f"No zone: no one setting was found that serves {'any of ' if pieces > 1 else ''}the {what}."
-        left = f"; {len(plan.unserved)} of them in no zone" if plan.unserved else ""
-        proof = "proved: no fewer will do" if plan.proved else f"at least {plan.lower_bound} needed"
-        return f"{counted(plan.count, 'zone')} of whole outlines for {what}{left} ({proof})."
+        what = counted(self.outlines, "outline") + (f" in {self.pieces} pieces of one clock each" if self.pieces > self.outlines else "")
+        if not len(self.zones):
+            return f"No zone: no one setting was found that serves {'any of ' if self.pieces > 1 else ''}the {what}."
+        left = f"; {len(self.unserved)} of them in no zone" if len(self.unserved) else ""
+        proof = "proved: no fewer will do" if self.proved else f"at least {self.lower_bound} needed"
+        return f"{counted(len(self.zones), 'zone')} of whole outlines for {what}{left} ({proof})."
 
 
 def zone_answers(plan: ZonePlan, ground: gpd.GeoDataFrame, zone_of_site: np.ndarray, piece_of_site: np.ndarray, year: int, to_key) -> ZoneAnswers:
@@ -75,7 +91,7 @@ def zone_answers(plan: ZonePlan, ground: gpd.GeoDataFrame, zone_of_site: np.ndar
     left = [{"area": words[one.piece], "clock": _clock(ground["legal_zone"].iloc[one.piece], year), "area_km2": one.area_km2,
              "sites": int((piece_of_site == one.piece).sum()), "dark_min": _up(one.dark_min), "excess_min": _up(one.excess_min), "tolerance_share": one.factor,
              **_keyed(one.setting), "proved": one.proved} for one in plan.unserved]
-    return ZoneAnswers(plan, table, pd.DataFrame(left, columns=list(UNSERVED_AREAS.names)), int(ground["area"].nunique()))
+    return ZoneAnswers(plan, table, pd.DataFrame(left, columns=list(UNSERVED_AREAS.names)), int(ground["area"].nunique()), len(ground), plan.lower_bound)
 
 
 def piece_of_sites(sites: pd.DataFrame, ground: gpd.GeoDataFrame, year: int) -> np.ndarray:

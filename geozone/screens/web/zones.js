@@ -82,7 +82,7 @@
         line.append(wide);
         body.append(line);
       };
-      more("clock-cell", gz.el("span", "theirs", row.areas), gz.el("small", "", row.km2 + " km², " + many(row.sites, "site") + " of the list" + (row.certified ? "" : "; not certified")));
+      more("clock-cell", gz.el("span", "theirs", row.areas), gz.el("small", "", row.km2 + " km²" + (row.sites === null ? "" : ", " + many(row.sites, "site") + " of the list") + (row.certified ? "" : "; not certified")));
       more("clock-cell", "Clock: ", ...clockWords(row));
       const when = night => night ? " (" + gz.words.night(night, page.year) + ")" : "";
       more("drift-cell", "Worst anywhere: unlit ", gz.el("span", "worst-dark", row.dark[0] + when(row.dark[1])), ", lit too long ",

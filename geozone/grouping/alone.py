@@ -45,7 +45,7 @@ def best_alone(shifts, row: int, legal_zone: str, enough: float = 0.0):
     table = almanac(shifts.year)
     own = switch_times(lat_deg=lat, lon_deg=lon, year=shifts.year, altitude_deg=shifts.altitude_deg)
     judged = judged_nights(lat, lon, shifts.year, shifts.altitude_deg, tolerance.shallow_deg)
-    sites = (table.hour_angle, np.radians(lon), own.state, own.dusk_utc_min, own.dawn_utc_min, judged)
+    sites = (table.hour_angle, np.radians(lon), own.state, own.dusk_utc_min, own.dawn_utc_min, judged, *_plain_nights(own, judged))
     step = keypad.coordinate_step_deg
     reach = max(1, int(np.ceil((_LON_DEG if limit >= _FREE_MIN else _LON_ALONE_DEG) / step)))
     # On the keypad first: half way between two of its steps, rounding each sum would leave steps out.
@@ -74,12 +74,39 @@ def best_alone(shifts, row: int, legal_zone: str, enough: float = 0.0):
     return found, best
 
 
+def _plain_nights(own, judged) -> tuple[np.ndarray, np.ndarray]:
+    """Nights on which all judged sites have dusk and dawn, of which only the extremes then count.
+
+    Returns
+    -------
+    plain : (n_night,) bool
+    extremes : (5, n_night) float64 [UTC minutes of the year; minute]
+        Earliest and latest dusk, earliest and latest dawn, shortest night.
+    """
+    plain = judged.any(axis=0) & ((own.state == CROSSES) | ~judged).all(axis=0)
+    dusk, dawn = (np.where(judged & plain, times, np.nan)[:, plain] for times in (own.dusk_utc_min, own.dawn_utc_min))
+    extremes = np.full((5, plain.size), np.nan)
+    if plain.any():
+        extremes[:, plain] = [np.nanmin(dusk, axis=0), np.nanmax(dusk, axis=0), np.nanmin(dawn, axis=0), np.nanmax(dawn, axis=0),
+                              np.nanmin(dawn - dusk, axis=0)]
+    return plain, extremes
+
+
 @kernel()
-def _worst(e, lon, state, dusk, dawn, judged, key_state, key_dusk, key_dawn, a, b):
+def _worst(e, lon, state, dusk, dawn, judged, plain, extremes, key_state, key_dusk, key_dawn, a, b):
     """(dark at dusk, dark at dawn, dark whatever the offsets, excess) [minute]: the most over sites and judged nights."""
     late, early, fixed, excess = 0.0, 0.0, 0.0, 0.0
-    for i in range(state.shape[0]):
-        for k in range(state.shape[1]):
+    for k in range(state.shape[1]):
+        if plain[k] and key_state[k] == CROSSES:
+            b0, b1 = key_dusk[k] + a, key_dawn[k] + b
+            latest, earliest = max(b0 - extremes[0, k], 0.0), max(extremes[3, k] - b1, 0.0)
+            # As long as no site's whole night is dark, and it is never more than its night, the extremes tell all.
+            if latest <= extremes[4, k] and earliest <= extremes[4, k]:
+                given = max(b1 - b0, 0.0)
+                late, early = max(late, latest), max(early, earliest)
+                excess = max(excess, min(max(extremes[1, k] - b0, 0.0), given), min(max(b1 - extremes[2, k], 0.0), given))
+                continue
+        for i in range(state.shape[0]):
             if not judged[i, k]:
                 continue
             if state[i, k] == CROSSES and key_state[k] == CROSSES:
@@ -100,7 +127,7 @@ def _worst(e, lon, state, dusk, dawn, judged, key_state, key_dusk, key_dawn, a, 
 
 
 @kernel()
-def _least_factor(e, lon, state, dusk, dawn, judged, key_states, key_dusks, key_dawns, limit, dark_min, excess_min, below):
+def _least_factor(e, lon, state, dusk, dawn, judged, plain, extremes, key_states, key_dusks, key_dawns, limit, dark_min, excess_min, below):
     """The least factor over keyed positions and whole-minute offsets if it is less than `below`: (factor, which, a, b)."""
     best, which, best_a, best_b = below, -1, 0, 0
     for p in range(key_states.shape[0]):
@@ -108,25 +135,27 @@ def _least_factor(e, lon, state, dusk, dawn, judged, key_states, key_dusks, key_
         # The latest dusk and the earliest dawn that leave no dark minute: others that leave none only give more excess.
         # `most_a` and `most_b` are where every further minute of dark is too many: a whole night's dark is no more than the night.
         a, b, most_a, most_b, room = limit, -limit, limit, -limit, best * dark_min
-        for i in range(state.shape[0]):
-            for k in range(state.shape[1]):
+        for k in range(state.shape[1]):
+            if plain[k] and key_state[k] == CROSSES:
+                a = min(a, int(np.floor(extremes[0, k] - key_dusk[k])))
+                b = max(b, int(np.ceil(extremes[3, k] - key_dawn[k])))
+                if extremes[4, k] >= room:
+                    most_a = min(most_a, int(np.ceil(extremes[0, k] + room - key_dusk[k])))
+                    most_b = max(most_b, int(np.floor(extremes[3, k] - room - key_dawn[k])))
+                continue
+            for i in range(state.shape[0]):
                 if judged[i, k] and state[i, k] != STAYS_ABOVE and key_state[k] != STAYS_ABOVE:
-                    both = state[i, k] == CROSSES and key_state[k] == CROSSES and dawn[i, k] - dusk[i, k] >= room
                     if not (key_state[k] == STAYS_BELOW or key_state[k] == DAWN_ONLY):
                         crosses = state[i, k] == CROSSES or state[i, k] == DUSK_ONLY
                         a = min(a, int(np.floor(dusk[i, k] - key_dusk[k])) if crosses else -limit)
-                        if both:
-                            most_a = min(most_a, int(np.ceil(dusk[i, k] + room - key_dusk[k])))
                     if not (key_state[k] == STAYS_BELOW or key_state[k] == DUSK_ONLY):
                         crosses = state[i, k] == CROSSES or state[i, k] == DAWN_ONLY
                         b = max(b, int(np.ceil(dawn[i, k] - key_dawn[k])) if crosses else limit)
-                        if both:
-                            most_b = max(most_b, int(np.floor(dawn[i, k] - room - key_dawn[k])))
         a, b = max(a, -limit), min(b, limit)
-        least = _worst(e, lon, state, dusk, dawn, judged, key_state, key_dusk, key_dawn, max(a, most_a), min(b, most_b))[3]
+        least = _worst(e, lon, state, dusk, dawn, judged, plain, extremes, key_state, key_dusk, key_dawn, max(a, most_a), min(b, most_b))[3]
         if least / excess_min >= best:
             continue
-        late, early, fixed, excess = _worst(e, lon, state, dusk, dawn, judged, key_state, key_dusk, key_dawn, a, b)
+        late, early, fixed, excess = _worst(e, lon, state, dusk, dawn, judged, plain, extremes, key_state, key_dusk, key_dawn, a, b)
         while True:
             dark = max(late, early, fixed) / dark_min
             factor = max(dark, excess / excess_min)
@@ -135,8 +164,8 @@ def _least_factor(e, lon, state, dusk, dawn, judged, key_states, key_dusks, key_
             if dark >= best - 1e-9 or excess / excess_min <= dark:
                 break
             # One minute more of dark, where it costs less: only that can lower the excess.
-            later = _worst(e, lon, state, dusk, dawn, judged, key_state, key_dusk, key_dawn, a + 1, b)
-            earlier = _worst(e, lon, state, dusk, dawn, judged, key_state, key_dusk, key_dawn, a, b - 1)
+            later = _worst(e, lon, state, dusk, dawn, judged, plain, extremes, key_state, key_dusk, key_dawn, a + 1, b)
+            earlier = _worst(e, lon, state, dusk, dawn, judged, plain, extremes, key_state, key_dusk, key_dawn, a, b - 1)
             if a < limit and (b <= -limit or later[0] < earlier[1] or (later[0] == earlier[1] and later[3] <= earlier[3])):
                 a += 1
                 late, early, fixed, excess = later

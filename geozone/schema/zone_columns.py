@@ -42,6 +42,11 @@ UNSERVED_AREAS = Table("unserved_areas", "A row an outline, or its piece on one 
     Column("excess_min", "Lit too long allowed", "Tolerance of minutes lit too long with which one setting would do.", "number", "min", 2, _ZONES),
     share_column(_ZONES), *keyed_columns("", _ZONES),
     Column("proved", "Proved", "True if no setting of the keypad serves it; false where none was found.", "flag", source=_ZONES),
+    Column("parts_at_least", "Parts, at least", "However it is divided into parts with one setting each, no fewer will do; empty where it was not looked for.",
+           "whole", source=_ZONES),
+    Column("parts_of_points", "Settings for its points", "Settings that serve all points of it that were tried: about as many parts; empty if not all are served.",
+           "whole", source=_ZONES),
+    Column("points_tried", "Points tried", "Points along the outline and within it for which settings were looked for.", "whole", source=_ZONES),
 ))
 
 

@@ -11,6 +11,7 @@ from ..errors import visible
 from ..plurals import counted
 from ..trade.keypad import keyed_text
 from ..trade.setting import MOST_TOLERANCE_MIN
+from ..zoning.zonetables import parts_words
 from .mapprogrammes import dearer_hours, price
 from .mapwords import clock_words, minutes
 
@@ -184,8 +185,8 @@ def _zones(zoning, step: float) -> list[str]:
         lines.append(f"            and {len(zoning.zones) - _GROUPS_SHOWN} more in zones.csv")
     for row in zoning.unserved.head(_GROUPS_SHOWN).itertuples():
         what = f"{'no one setting' if row.proved else 'no one setting was found that'} serves {row.area}"
-        lines.append(f"            {what}; with {minutes(row.dark_min)} min unlit and {minutes(row.excess_min)} min lit too long allowed one would"
-                     if max(row.dark_min, row.excess_min) <= MOST_TOLERANCE_MIN else f"            {what}, whatever the tolerance")
+        lines.append((f"            {what}; with {minutes(row.dark_min)} min unlit and {minutes(row.excess_min)} min lit too long allowed one would"
+                      if max(row.dark_min, row.excess_min) <= MOST_TOLERANCE_MIN else f"            {what}, whatever the tolerance") + parts_words(row))
     if len(zoning.unserved) > _GROUPS_SHOWN:
         lines.append(f"            nor {len(zoning.unserved) - _GROUPS_SHOWN:,} more, see unserved_areas.csv")
     return lines

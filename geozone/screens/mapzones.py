@@ -30,7 +30,8 @@ def page_zones(answers: Answers, frame: Frame) -> dict | None:
     return {
         "headline": zoning.headline, "rows": _rows(answers, frame), "certified": zoning.certified,
         "without": int((answers.sites["zone"] == "").sum()),
-        "unserved": [{"area": str(row.area), "dark": minutes(row.dark_min), "excess": minutes(row.excess_min), "proved": bool(row.proved)}
+        "unserved": [{"area": str(row.area), "dark": minutes(row.dark_min), "excess": minutes(row.excess_min), "proved": bool(row.proved),
+                      "parts": "" if pd.isna(row.parts_at_least) else str(row.parts_at_least)}
                      for row in listed.itertuples()],
         "more": len(zoning.unserved) - len(listed),
     }

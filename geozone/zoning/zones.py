@@ -18,6 +18,7 @@ from ..sharing.drift import drift_at, night_label, unwrapped_lon_deg
 from ..trade.basis import Basis
 from ..trade.setting import Setting, Tolerance
 from .outlines import STRAY_MIN, area_km2, border_km, outline_points
+from .parts import PartsNeeded, parts_of_all
 
 #: Settings are looked for within so much less than the tolerance [minute]: ground between the points, and ties of round figures.
 ROOM_MIN = 2 * STRAY_MIN
@@ -83,6 +84,8 @@ class UnservedGround:
     proved : bool
         True if no setting of the keypad serves it, False if none was found.
     area_km2 : float
+    parts : PartsNeeded or None
+        None where nights are so short that points of it prove nothing, and where the time did not last.
     """
 
     piece: int
@@ -92,6 +95,7 @@ class UnservedGround:
     factor: float
     proved: bool
     area_km2: float
+    parts: PartsNeeded | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -219,8 +223,9 @@ def zones_of(pieces: gpd.GeoDataFrame, basis: Basis, *, time_limit_s: float = 30
     # That no setting serves a piece must hold for the tolerance itself as well.
     missed = missed[certain[missed]]
     sure = {one.unit for one in search(missed, tolerance, 0.2 * time_limit_s)[1].unserved if one.proved} if missed.size else set()
+    parts = dict(zip(missed.tolist(), parts_of_all(pieces.geometry.to_numpy()[missed], zone_names[missed], basis, 0.2 * time_limit_s), strict=True))
     unserved = tuple(UnservedGround(int(one.unit), one.setting, one.dark_min + ROOM_MIN, one.excess_min + ROOM_MIN, one.tolerance_factor,
-                                    one.proved and one.unit in sure, area_km2(pieces.geometry.iloc[int(one.unit)]))
+                                    one.proved and one.unit in sure, area_km2(pieces.geometry.iloc[int(one.unit)]), parts.get(int(one.unit)))
                      for one in sorted(plan.unserved, key=lambda one: int(one.unit)))
     return ZonePlan("area", tuple(zones), unserved, np.array([name_of.get(name, "") for name in of_piece], dtype=object), min(lower, len(zones)),
                     border_km([zone.outline for zone in zones]), _overlaps(list(named), pieces.geometry))

@@ -11,7 +11,7 @@ import pandas as pd
 from ..numbers import clock
 from ..plurals import counted
 from ..schema.zone_columns import UNSERVED_AREAS, ZONES
-from .zones import ZonePlan
+from .zones import UnservedGround, ZonePlan
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,8 +90,25 @@ def zone_answers(plan: ZonePlan, ground: gpd.GeoDataFrame, zone_of_site: np.ndar
     table = gpd.GeoDataFrame(pd.DataFrame(rows, columns=list(ZONES.names)), geometry=[zone.outline for zone in plan.zones], crs="EPSG:4326")
     left = [{"area": words[one.piece], "clock": _clock(ground["legal_zone"].iloc[one.piece], year), "area_km2": one.area_km2,
              "sites": int((piece_of_site == one.piece).sum()), "dark_min": _up(one.dark_min), "excess_min": _up(one.excess_min), "tolerance_share": one.factor,
-             **_keyed(one.setting), "proved": one.proved} for one in plan.unserved]
-    return ZoneAnswers(plan, table, pd.DataFrame(left, columns=list(UNSERVED_AREAS.names)), int(ground["area"].nunique()), len(ground), plan.lower_bound)
+             **_keyed(one.setting), "proved": one.proved, **_parts(one)} for one in plan.unserved]
+    unserved = pd.DataFrame(left, columns=list(UNSERVED_AREAS.names)).astype({name: "Int64" for name in ("parts_at_least", "parts_of_points", "points_tried")})
+    return ZoneAnswers(plan, table, unserved, int(ground["area"].nunique()), len(ground), plan.lower_bound)
+
+
+def _parts(one: UnservedGround) -> dict:
+    """Parts that an outline needs; gaps where it is not known."""
+    parts = one.parts
+    return {"parts_at_least": None if parts is None else parts.at_least, "parts_of_points": (parts.of_points or None) if parts else None,
+            "points_tried": parts.points if parts else None}
+
+
+def parts_words(row) -> str:
+    """How many parts an outline needs, for the end of a sentence; "" where that is not known. `row`: of `ZoneAnswers.unserved`."""
+    if pd.isna(row.parts_at_least):
+        return ""
+    tried = "" if pd.isna(row.parts_of_points) else \
+        f", and {counted(int(row.parts_of_points), 'setting serves', 'settings serve')} the {int(row.points_tried):,} points of it that were tried"
+    return f"; divided, it needs at least {counted(int(row.parts_at_least), 'part')}{tried}"
 
 
 def piece_of_sites(sites: pd.DataFrame, ground: gpd.GeoDataFrame, year: int) -> np.ndarray:

@@ -21,6 +21,7 @@ from geozone.trade.basis import Basis, DarkThreshold
 from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Setting, Tolerance
 from geozone.zoning.outlines import area_km2, border_km, outline_points
+from geozone.zoning.parts import parts_needed, parts_of_all
 from geozone.zoning.zones import ground_units, zones_of
 
 
@@ -186,3 +187,13 @@ def test_at_a_pole_a_longitude_says_nothing(south):
 def test_what_is_no_outline_is_refused(table):
     with pytest.raises(InputError, match="outline"):
         zones_of(table, basis_of())
+
+
+def test_parts_of_an_outline_that_no_setting_serves():
+    """A strip along a parallel of W degrees needs ceil(4 W / (dark + excess)) settings: 4 minutes of sun time a degree (closed form)."""
+    basis = Basis(2027, -4.0, Tolerance(2, 2))
+    for degrees, needed in ((0.98, 1), (1.9, 2), (2.9, 3)):
+        strip = shapely.box(140.2, -35.001, 140.2 + degrees, -35.0)
+        found = parts_needed(strip, "Australia/Adelaide", basis, 20.0)
+        assert found.at_least == found.of_points == needed and found.points > 100
+    assert parts_of_all([strip, strip], ["Australia/Adelaide"] * 2, basis, 0.0) == [None, None]

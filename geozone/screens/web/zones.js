@@ -93,17 +93,17 @@
   }
 
   function unserved(page) {
-    const { unserved: rows, more } = page.zoning, part = gz.el("section", "unserved");
+    const { unserved: rows, more } = page.zoning, part = gz.el("section", "unserved"), divided = rows.some(row => row.parts);
     part.append(gz.el("h2", "", "In no zone"));
-    part.append(gz.el("p", "small", "No one setting " + (rows.every(row => row.proved) && !more ? "" : "was found that ") + "serves every point of these. With so many minutes allowed at one switching one would:"));
+    part.append(gz.el("p", "small", "No one setting " + (rows.every(row => row.proved) && !more ? "" : "was found that ") + "serves every point of these. With so many minutes allowed at one switching one would" + (divided ? "; divided, each needs at least so many parts" : "") + ":"));
     const table = gz.el("table", "figures unserved-table"), head = gz.el("tr");
-    for (const [name, className] of [["Outline", "theirs"], ["Unlit", "num"], ["Lit too long", "num"]]) head.append(cell("th", className, name));
+    for (const [name, className] of [["Outline", "theirs"], ["Unlit", "num"], ["Lit too long", "num"], ...(divided ? [["Parts", "num"]] : [])]) head.append(cell("th", className, name));
     table.append(gz.el("thead"), gz.el("tbody"));
     table.querySelector("thead").append(head);
     for (const row of rows) {
       const line = gz.el("tr"), name = cell("th", "theirs", row.area);
       name.scope = "row";
-      line.append(name, gz.el("td", "num", row.dark), gz.el("td", "num", row.excess));
+      line.append(name, gz.el("td", "num", row.dark), gz.el("td", "num", row.excess), ...(divided ? [gz.el("td", "num", row.parts || "–")] : []));
       table.querySelector("tbody").append(line);
     }
     part.append(table);

@@ -186,6 +186,7 @@ def main() -> int:
     parser.add_argument("--cases", type=int, default=300)
     parser.add_argument("--first", type=int, default=0, help="the first seed")
     parser.add_argument("--workers", type=int, default=1)
+    parser.add_argument("--hang-s", type=float, default=HANG_S, help="processor time after which a case counts as a hang")
     parser.add_argument("--case", type=int, help="one case again, in this process")
     parser.add_argument("--keep", type=Path, help="with --case: the folder for its files")
     parser.add_argument("--work", help=argparse.SUPPRESS)
@@ -207,7 +208,7 @@ def main() -> int:
         if found["end"] not in ("read", "refused"):
             print(f"{found['seed']}: {found['end']}: {found.get('what', '')} {found.get('text', '')}", file=sys.stderr, flush=True)
 
-    result = fuzz(given.cases, given.first, given.workers, tell=tell)
+    result = fuzz(given.cases, given.first, given.workers, hang_s=given.hang_s, tell=tell)
     result["seconds"] = round(time.time() - started)
     for found in result["found"]:
         found.pop("trace", None)

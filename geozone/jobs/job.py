@@ -44,6 +44,12 @@ class JobFile(PaperSections, SwitchingSections, SiteSections):
             # Left out, such a section is none, empty, or as it is where nothing is said.
             if getattr(self, name) not in (None, (), [], type(self).model_fields[name].default):
                 raise Refusal(f"[{name}] needs a site list", at=(name,), rule=f"[{name}] {why}", next_step=f"add sites to [job], or take [{name}] out")
+        if self.job.sites is None and self.job.crs is not None:
+            raise Refusal("job.crs needs a site list", at=("job", "crs"), rule="it is the coordinate system of a list's positions; outlines carry their own",
+                          next_step="take crs out, or add sites to [job]")
+        if self.job.sites is None and self.writing.csv == "as the list":
+            raise Refusal("there is no list to write like", at=("writing", "csv"), rule="a site list in [job]",
+                          next_step='csv = "plain", with separator and decimal as wanted')
         return self
 
 

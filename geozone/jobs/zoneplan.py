@@ -62,6 +62,9 @@ def _notes(answers: ZoneAnswers, plan: ZonePlan, ground, zone_of_site, groups: G
         notes.append(f"Groups and zones answer different questions: {counted(groups.plan.count, 'setting')} for the sites of the list "
                      f"({groups.plan.lower_bound} at least), {counted(plan.count, 'zone')} for every point of the outlines that they are made of, so that a "
                      "lamp of next year has its setting too. A site's group and its zone need not have the same setting; key one or the other throughout.")
+    if groups is None and listed and plan.zones:
+        notes.append("No groups were asked for: the cards and crew.csv are for the one shared setting, not for the zones. What to key in, zone by zone, is in "
+                     "zones.csv, on the map and on the sheet.")
     without = int((zone_of_site == "").sum()) if listed else 0
     if without:
         notes.append(f"{counted(without, 'site')} {'lies' if without == 1 else 'lie'} in no zone: outside the outlines, in one that no one setting serves, or "

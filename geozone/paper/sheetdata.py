@@ -151,12 +151,11 @@ def _lines_part(answers: "Answers", words: Words) -> dict:
 def _settings(answers: "Answers", words: Words) -> dict:
     step, ground = answers.keypad.coordinate_step_deg, keyed_ground(answers)
     if ground is None or not len(ground[0]):
-        setting = answers.setting
-        text = f"{position_text(setting, words, step)}, {setting.legal_zone}, {signed(setting.dusk_offset_min)} / {signed(setting.dawn_offset_min)}"
+        text = _shared_setting(answers, words)
         lines = [headline_words(answers.groups, len(answers.sites), words)] if answers.groups is not None else \
             zone_lines(answers.zoning, words) + [words("settings_shared", setting=text)] if answers.zoning is not None else \
             [words("settings_none", setting=text)]
-        lines += [words("settings_master", zone=setting.legal_zone)] if answers.one_master else []
+        lines += _master(answers, words)
         return {"kind": "text", "head": words("settings"), "lines": lines}
     table, swatches, clocks = ground[0], group_swatches(answers), clocks_to_key(answers, words)
     last = "sites" if answers.groups is not None else "km2"
@@ -165,6 +164,16 @@ def _settings(answers: "Answers", words: Words) -> dict:
              "clock": clocks[str(row.legal_zone)], "offsets": f"{signed(row.dusk_offset_min)} / {signed(row.dawn_offset_min)}",
              "sites": words.number(row.sites if last == "sites" else row.area_km2, 0)} for row in table.head(_PANEL_SETTINGS).itertuples()]
     return {"kind": "settings", "head": words("settings"), "heads": heads, "rows": rows, "total": len(table)}
+
+
+def _shared_setting(answers: "Answers", words: Words) -> str:
+    setting = answers.setting
+    return (f"{position_text(setting, words, answers.keypad.coordinate_step_deg)}, {setting.legal_zone}, {signed(setting.dusk_offset_min)} / "
+            f"{signed(setting.dawn_offset_min)}")
+
+
+def _master(answers: "Answers", words: Words) -> list[str]:
+    return [words("settings_master", zone=answers.setting.legal_zone)] if answers.one_master else []
 
 
 def _curve(answers: "Answers", words: Words) -> dict | None:
@@ -185,7 +194,10 @@ def _notes(answers: "Answers", words: Words) -> dict:
     if answers.groups is not None:
         lines.insert(0, headline_words(answers.groups, len(answers.sites), words))
     if answers.zoning is not None and (answers.groups is not None or len(answers.zoning.zones)):
-        lines[0:0] = zone_lines(answers.zoning, words)
+        # Zones stand where settings to key stand, and what a crew is handed may be another.
+        other = [] if answers.groups is not None or not answers.listed else \
+            [words("zones_cards", setting=_shared_setting(answers, words)), *_master(answers, words)]
+        lines[0:0] = zone_lines(answers.zoning, words) + other
     if not answers.listed:
         lines.insert(0, words("note_stand_ins"))
     if len(answers.rejects):

@@ -32,8 +32,11 @@ def zone_lines(zoning: "ZoneAnswers", words: Words) -> list[str]:
     count = len(zoning.zones)
     if not count:
         return [words("zones_none")]
-    said = words.count(count, "zones_count") + " " + (words("headline_fewer") if zoning.proved else words("headline_bound", n=words.number(zoning.lower_bound)))
-    lines = [said if count > 1 or not zoning.proved else words.count(count, "zones_count")]
+    lines = [words.count(count, "zones_count")]
+    if not zoning.proved:
+        lines[0] += " " + words("headline_bound", n=words.number(zoning.lower_bound))
+    elif count > 1:
+        lines[0] += " " + words("zones_fewer")
     if len(zoning.unserved):
         lines.append(words("zones_unserved", names=_listed(zoning.unserved["area"], words)))
     loose = zoning.zones.loc[~zoning.zones["certified"].astype(bool), "zone"]

@@ -17,7 +17,7 @@ _HELP_AT_MOST_S = 300.0
 
 def parts_of(job) -> tuple[str, ...]:
     """The parts of the arithmetic that a job needs."""
-    asked = {"groups": job.groups is not None, "shared": not job.shared.given, "programmes": job.switching is not None}
+    asked = {"groups": job.groups is not None or job.zones is not None, "shared": not job.shared.given, "programmes": job.switching is not None}
     return ("sun", *(part for part, needed in asked.items() if needed))
 
 
@@ -84,9 +84,10 @@ def _mark(folder: Path, part: str) -> Path:
 
 
 def _sun() -> None:
-    from ..numbers import sun
+    from ..numbers import shallow, sun
 
     sun.prepare()
+    shallow.judged_nights([63.0], [10.0], 2027, -4.0, 1.0)
 
 
 def _shared() -> None:
@@ -105,7 +106,7 @@ def _shared() -> None:
 
 
 def _groups() -> None:
-    """Two towns on one clock, too far from each other for one setting, and a curve: every kernel of the search runs."""
+    """Two towns on one clock, too far from each other for one setting, and a curve; ground for several settings; a unit that none serves."""
     import numpy as np
 
     from ..grouping.groups import fewest_groups
@@ -119,6 +120,11 @@ def _groups() -> None:
     sites = GroupSites(lat, lon, 2027, legal_zone=["Australia/Adelaide"] * 24, keep_together=[f"u{i // 2}" for i in range(24)],
                        existing=[f"g{i // 8}" for i in range(24)])
     fewest_groups(sites, Basis(2027, -4.0, Tolerance(2.0, 3.0), Keypad(0.2)), curve_to=2, time_limit_s=10)
+    lon, lat = (axis.ravel() for axis in np.meshgrid(np.linspace(140.0, 142.0, 14), np.linspace(-36.0, -34.0, 14)))
+    ground = GroupSites(lat, lon, 2027, legal_zone=["Australia/Adelaide"] * lat.size)
+    fewest_groups(ground, Basis(2027, -4.0, Tolerance(2.0, 2.0)), time_limit_s=60)
+    whole = GroupSites(lat, lon, 2027, legal_zone=["Australia/Adelaide"] * lat.size, keep_together=["u"] * lat.size)
+    fewest_groups(whole, Basis(2027, -4.0, Tolerance(2.0, 2.0)), time_limit_s=60)
 
 
 def _programmes() -> None:

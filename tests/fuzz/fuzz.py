@@ -167,7 +167,7 @@ def _alone(found: dict, trial: str, hang_s: float, memory_mb: float) -> dict:
     """A case once more with nothing beside it: two processes on one processor's threads each take up to twice the processor time."""
     worker = Worker(trial)
     # Shared machines drift by half. A second is one of a core at the speed at which the limit was set.
-    slower = max(1.0, max(_loop_s() for _ in range(5)) / _LOOP_S)
+    slower = max(1.0, sum(_loop_s() for _ in range(5)) / 5 / _LOOP_S)
     again = worker.answer(found["seed"], hang_s * slower, memory_mb)
     worker.stop()
     return again | {"limit_s": round(hang_s * slower, 1)}

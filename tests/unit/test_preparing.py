@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from geozone.jobs.examples import examples_folder
+from geozone.jobs.job import read_job
 from geozone.screens import preparing
 
 ROOT = Path(__file__).parents[2]
@@ -43,6 +44,23 @@ def started(monkeypatch, tmp_path):
 def test_nothing_is_compiled_in_the_process_that_computes(started, parts, expected):
     preparing.prepare(parts)
     assert started == expected
+
+
+@pytest.mark.parametrize("sections", ["[groups]\n", "[zones]\n"])
+def test_groups_and_zones_both_need_the_search(tmp_path, sections):
+    path = tmp_path / "job.toml"
+    path.write_text('[job]\ntitle = "x"\nyear = 2027\nsites = "a.csv"\n[dark]\naltitude_deg = -4\n' + sections, encoding="utf-8")
+    assert "groups" in preparing.parts_of(read_job(path))
+
+
+def test_the_whole_search_is_compiled_beforehand():
+    """A kernel that is left out takes its seconds from the search's own, and the first run on a machine finds less than the next."""
+    told = subprocess.run([sys.executable, "-c", "from geozone.screens import preparing as p; p._sun(); p._groups(); "
+                           "from geozone.grouping import alone as a; from geozone.setcover import bits as b, localsearch as s; "
+                           "from geozone.numbers import shallow as n; "
+                           "print(*(len(k.signatures) for k in (a._least_factor, b._essential, s._local_search, n._judged)))"],
+                          check=True, capture_output=True, text=True, cwd=ROOT).stdout
+    assert all(int(n) >= 1 for n in told.split()) and len(told.split()) == 4
 
 
 def test_one_processor_compiles_one_after_the_other(started, monkeypatch):

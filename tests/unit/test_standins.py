@@ -83,6 +83,27 @@ def test_a_run_writes_what_there_is_and_nothing_for_a_crew(folder, geozone):
     assert code == 0 and "Zone        Z1" in out
 
 
+@pytest.mark.parametrize("old, new, said", [('areas = "districts.geojson"', 'areas = "districts.geojson"\ncrs = "EPSG:7854"', "job.crs needs a site list"),
+                                            ("[zones]", '[writing]\ncsv = "as the list"', "there is no list to write like")])
+def test_keys_about_a_list_are_refused(folder, geozone, old, new, said):
+    path = folder / "keys.toml"
+    path.write_text((HEAD + "[zones]\n").replace(old, new), encoding="utf-8")
+    code, _, err = geozone("run", path)
+    assert code == 2 and said in err and "None" not in err
+
+
+def test_zones_and_cards_of_one_run_do_not_contradict_each_other(tmp_path):
+    """With a list and no groups the sheet shows zones, and the cards are for the shared setting: both say so."""
+    shutil.copytree(examples_folder() / "border", tmp_path / "border")
+    path = tmp_path / "border" / "job.toml"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text[:text.index("[groups]")] + "[zones]\n", encoding="utf-8")
+    found = compute(read_job(path))
+    assert any("the cards and crew.csv are for the one shared setting, not for the zones" in note for note in found.notes)
+    told = " ".join(text_of(sheet_pdf(found, SheetOptions())).split())
+    assert "The cards are for the one shared setting, 35.1° S, 140.2° E, Australia/Adelaide, 0 / 0, not for the zones." in told
+
+
 @pytest.mark.parametrize("more, name", [("[groups]\n", "groups"), ('[columns]\nlat = "x"\n', "columns"), ('[reading]\nseparator = ";"\n', "reading"),
                                         ('[cards]\nsize = "A6"\n', "cards"),
                                         ('[[programme]]\nname = "a"\n[[programme.event]]\nturn = "on"\nat = "dusk"\n'
@@ -119,7 +140,7 @@ def test_a_name_stands_once_whatever_the_outlines():
 
 def test_the_sheet_shows_zones_where_no_groups_were_asked_for(answers):
     told = text_of(sheet_pdf(answers, SheetOptions()))
-    for text in ("Lighting zones: what to key", "5 lighting zones, made of whole outlines. Fewer cannot.", "Corner (29% of it)",
+    for text in ("Lighting zones: what to key", "5 lighting zones, made of whole outlines. No fewer would do.", "Corner (29% of it)",
                  "In no zone, because no one setting was found that serves them: Eastmark, South Reach"):
         assert text in told
     assert "No fewest settings were asked for" not in told and told.count("Z5") >= 3  # on the map, in the panel, in the table

@@ -84,7 +84,7 @@ def test_what_the_terminal_says(finished):
      "No zone: no one setting was found that serves any of the", "of whole outlines"),
     (lambda text: text.replace("dark_min = 3", "dark_min = 60").replace("excess_min = 6", "excess_min = 60"),
      "2 zones of whole outlines for 6 outlines in 7 pieces of one clock each (proved: no fewer will do).", "in no zone ("),
-    (lambda text: text.replace("[tolerance]", "[tolerance]\nshallow_deg = 1.0"), "Not certified: Z1", "zones.csv"),
+    (lambda text: text.replace("[tolerance]", "[tolerance]\nshallow_deg = 1.0"), "Not certified: Z1", "more in zones.csv"),
     (lambda text: text.replace("\nareas =", "\n#areas ="), "1 outline in 2 pieces of one clock each", "6 outlines")])
 def test_sentences_in_corners(tmp_path, change, said, never):
     job = job_of(tmp_path, change)

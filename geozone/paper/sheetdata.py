@@ -191,13 +191,7 @@ def _notes(answers: "Answers", words: Words) -> dict:
              words("note_tolerance", dark=words.number(answers.tolerance.dark_min, _needed(answers.tolerance.dark_min)),
                    excess=words.number(answers.tolerance.excess_min, _needed(answers.tolerance.excess_min))),
              words("note_year", year=answers.year), words("lines_note")]
-    if answers.groups is not None:
-        lines.insert(0, headline_words(answers.groups, len(answers.sites), words))
-    if answers.zoning is not None and (answers.groups is not None or len(answers.zoning.zones)):
-        # Zones stand where settings to key stand, and what a crew is handed may be another.
-        other = [] if answers.groups is not None or not answers.listed else \
-            [words("zones_cards", setting=_shared_setting(answers, words)), *_master(answers, words)]
-        lines[0:0] = zone_lines(answers.zoning, words) + other
+    lines[0:0] = _plans(answers, words)
     if not answers.listed:
         lines.insert(0, words("note_stand_ins"))
     if len(answers.rejects):
@@ -207,6 +201,18 @@ def _notes(answers: "Answers", words: Words) -> dict:
     if not words.read_by_a_crew:
         lines.append(words("unchecked"))
     return {"kind": "text", "head": words("notes"), "lines": lines}
+
+
+def _plans(answers: "Answers", words: Words) -> list[str]:
+    """Groups and zones in short sentences; and which of the settings on the sheet are to be keyed, where there are several kinds."""
+    lines = [headline_words(answers.groups, len(answers.sites), words)] if answers.groups is not None else []
+    if answers.zoning is None or (answers.groups is None and not len(answers.zoning.zones)):
+        return lines  # without a zone, the panel of settings says it
+    lines += zone_lines(answers.zoning, words)
+    if answers.groups is None:
+        # What a crew is handed is another setting than those that stand here.
+        return lines + ([words("zones_cards", setting=_shared_setting(answers, words)), *_master(answers, words)] if answers.listed else [])
+    return lines + ([words("zones_or_groups")] if len(answers.groups.settings) and len(answers.zoning.zones) else [])
 
 
 def _needed(value: float) -> int:

@@ -104,6 +104,12 @@ def test_zones_and_cards_of_one_run_do_not_contradict_each_other(tmp_path):
     assert "The cards are for the one shared setting, 35.1° S, 140.2° E, Australia/Adelaide, 0 / 0, not for the zones." in told
 
 
+def test_groups_and_zones_on_one_sheet_are_said_to_be_two_plans():
+    told = " ".join(text_of(sheet_pdf(compute(read_job(examples_folder() / "border" / "job.toml")), SheetOptions())).split())
+    assert "Groups and zones are two plans: key one or the other throughout. The cards are for the groups." in told
+    assert told.index("4 settings serve all 620 sites") < told.index("5 lighting zones")
+
+
 @pytest.mark.parametrize("more, name", [("[groups]\n", "groups"), ('[columns]\nlat = "x"\n', "columns"), ('[reading]\nseparator = ";"\n', "reading"),
                                         ('[cards]\nsize = "A6"\n', "cards"),
                                         ('[[programme]]\nname = "a"\n[[programme.event]]\nturn = "on"\nat = "dusk"\n'

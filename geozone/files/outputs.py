@@ -133,6 +133,7 @@ def further_tables(answers: "Answers") -> list[tuple[str, pd.DataFrame]]:
             tables.append(("cabinets", cabinets_table(answers.sites, groups.keep_together, groups.settings)))
     if answers.zoning is not None:
         tables += [("zones", pd.DataFrame(answers.zoning.zones.drop(columns="geometry"))), ("unserved_areas", answers.zoning.unserved)]
+        tables += [] if answers.zoning.borders is None else [("zone_borders", answers.zoning.borders)]
     if answers.programmes is not None:
         tables += programme_tables(answers)
     return [(name, table) for name, table in tables if len(table)]

@@ -214,7 +214,7 @@ class GroupsSection(Section):
 class ZonesSection(Section):
     """[zones]: the fewest lighting zones of the service area, one setting each, for sites that are not built yet as well."""
 
-    by: Literal["area"] = key("what zones are made of: whole outlines, which can be said as a list of names", "area")
+    by: Literal["area", "free"] = key("what zones are made of: whole outlines, which can be said as a list of names; or any ground one setting serves", "area")
     time_limit_s: Number = key("the search stops then, in seconds", 30, gt=0, le=86_400)
 
 
@@ -271,7 +271,7 @@ class SiteSections(Section):
     keypad: KeypadSection = table("what the time switches can hold", KeypadSection())
     shared: SharedSection = table("the one setting under test", SharedSection())
     groups: GroupsSection | None = table("the fewest settings that serve every site", None)
-    zones: ZonesSection | None = table("the fewest lighting zones of whole outlines", None)
+    zones: ZonesSection | None = table("the fewest lighting zones", None)
 
 
 class PaperSections(Section):

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Literal, TYPE_CHECKING, Any
 
 import geopandas as gpd
 import numpy as np
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 #: Of the file: another number, another meaning of what stands in it.
-FORM = 3
+FORM = 4
 
 _SITES = {"site_id": TEXT, "name": TEXT, "lat_deg": NUMBER, "lon_deg": NUMBER, "area": TEXT, "result": TEXT}
 _TABLES = {
@@ -92,6 +92,7 @@ class _KeptGroups(_Plain):
 
 
 class _KeptZones(_Plain):
+    by: Literal["area", "free"]
     outlines: int = Field(ge=1)
     pieces: int = Field(ge=1)
     lower_bound: int = Field(ge=0)

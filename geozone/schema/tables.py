@@ -11,12 +11,12 @@ from .place_columns import AREA_PIECES, AREAS, DRIFT_LINES, GRID, REJECTS, SPREA
 from .programme_columns import CLOCKS, COMPARISON, FAULTY, HOURS, TIMETABLE
 from .site_columns import SITES
 from .vocabulary import VOCABULARIES
-from .zone_columns import UNSERVED_AREAS, ZONES
+from .zone_columns import UNSERVED_AREAS, ZONE_BORDERS, ZONES
 
 #: In the order in which the workbook has them.
 TABLES: dict[str, Table] = {table.name: table for table in (
-    SITES, CREW, GROUPS, CABINETS, CURVE, EXISTING, UNSERVED, ZONES, UNSERVED_AREAS, HOURS, COMPARISON, CLOCKS, FAULTY, TIMETABLE, REJECTS, SPREAD, AREAS, AREA_PIECES,
-    DRIFT_LINES, GRID)}
+    SITES, CREW, GROUPS, CABINETS, CURVE, EXISTING, UNSERVED, ZONES, UNSERVED_AREAS, ZONE_BORDERS, HOURS, COMPARISON, CLOCKS, FAULTY, TIMETABLE, REJECTS, SPREAD, AREAS,
+    AREA_PIECES, DRIFT_LINES, GRID)}
 
 
 def table_named(name: str) -> Table:

@@ -25,7 +25,7 @@ ZONES = Table("zones", "A row a lighting zone: ground on which one setting keeps
     *keyed_columns("", _ZONES, where=" in this zone"),
     Column("clock", "Clock", "Legal clock of its ground in words.", "text", source="legal time"),
     Column("clock_to_key", "Clock to key", "Standard time and summer-time rule to key, as the keypad has them.", "text", source="legal time"),
-    Column("areas", "Areas", "Outlines that it is made of; of one that is cut by a change of clock also the share of its ground.", "text", source="outlines"),
+    Column("areas", "Areas", "Outlines in which it lies; of one that is not wholly in it also the share of its ground.", "text", source="outlines"),
     Column("area_km2", "Surface", "Surface on the ellipsoid.", "number", "km2", 1, "outlines"),
     Column("sites", "Sites", "Sites of the list that lie in it.", "whole", source="site list"),
     *_worst_with_place(),
@@ -33,8 +33,17 @@ ZONES = Table("zones", "A row a lighting zone: ground on which one setting keeps
     Column("certified", "Certified", "True if no point of the zone is beyond tolerance on any night, the ground between the computed points included.", "flag",
            source=_ZONES),
 ))
-UNSERVED_AREAS = Table("unserved_areas", "A row an outline, or its piece on one clock, that no one setting serves: it is in no zone.", (
-    Column("area", "Area", "Name of the outline; of one that is cut by a change of clock also the share of its ground.", "text", source="outlines"),
+ZONE_BORDERS = Table("zone_borders", "A row a corner of a border between two lighting zones; from each to the next it runs straight on the map.", (
+    Column("border", "Border", "Number of the border: a line between two zones.", "whole", source=_ZONES),
+    Column("zone", "Lighting zone", "Zone on one side.", "text", source=_ZONES),
+    Column("neighbour", "Other zone", "Zone on the other side.", "text", source=_ZONES),
+    Column("clock_changes", "Change of clock", "True where the border is that of legal time, false where only the setting changes.", "flag", source=_ZONES),
+    Column("corner", "Corner", "Number of the corner along the border.", "whole", source=_ZONES),
+    Column("lat_deg", "Latitude", "Latitude of the corner, north positive.", "number", "degrees", 6, _ZONES),
+    Column("lon_deg", "Longitude", "Longitude of the corner, east positive.", "number", "degrees", 6, _ZONES),
+))
+UNSERVED_AREAS = Table("unserved_areas", "A row an outline, or a part of it, that no one setting serves: it is in no zone.", (
+    Column("area", "Area", "Name of the outline; where not all of it is meant also the share of its ground.", "text", source="outlines"),
     Column("clock", "Clock", "Legal clock of its ground in words.", "text", source="legal time"),
     Column("area_km2", "Surface", "Surface on the ellipsoid.", "number", "km2", 1, "outlines"),
     Column("sites", "Sites", "Sites of the list that lie in it.", "whole", source="site list"),

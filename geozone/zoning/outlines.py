@@ -26,6 +26,8 @@ _LOOK_DEG, _ROOM = 0.02, 1.25
 _FEWEST_SAMPLES, _MOST_SAMPLES = 4, 40
 # Nearer to a pole longitude says nothing.
 _POLE_DEG = 88.9
+# Corners of two borders that are nearer to each other are one [degree]: a centimetre.
+_SAME_DEG = 1e-7
 _GEOD = pyproj.Geod(ellps="WGS84")
 
 
@@ -106,7 +108,12 @@ def border_km(shapes) -> float:
     tree, found = shapely.STRtree(shapes), 0.0
     for i, j in zip(*tree.query(shapes, predicate="intersects"), strict=True):
         if i < j:
-            shared = shapely.intersection(shapely.boundary(shapes[i]), shapely.boundary(shapes[j]))
-            lines = [part for part in shapely.get_parts(shared) if part.geom_type in ("LineString", "LinearRing")]
-            found += sum(_GEOD.geometry_length(line) for line in lines)
+            found += _GEOD.geometry_length(shared_line(shapely.boundary(shapes[i]), shapely.boundary(shapes[j])))
     return found / 1e3
+
+
+def shared_line(one, other) -> shapely.MultiLineString:
+    """What two lines have in common, in as few pieces as it has; a corner of one may lie a centimetre beside the other."""
+    lines = [part for part in shapely.get_parts(shapely.intersection(one, other, grid_size=_SAME_DEG)) if part.geom_type in ("LineString", "LinearRing")]
+    merged = shapely.line_merge(shapely.MultiLineString(lines))
+    return merged if merged.geom_type == "MultiLineString" else shapely.MultiLineString([merged] if not merged.is_empty else [])

@@ -104,18 +104,20 @@ class ZonePlan:
 
     Attributes
     ----------
-    by : {"area"}
-        What a zone is made of: whole outlines.
+    by : {"area", "free"}
+        What a zone is made of: whole outlines, or whatever ground one setting serves.
     zones : tuple of Zone
     unserved : tuple of UnservedGround
     zone_of_piece : (n,) of str
-        Zone of each piece, "" for none.
+        Zone of each piece, "" for none, and where pieces are not what zones are made of.
     lower_bound : int
-        No zones of whole outlines that serve the same ground are fewer.
+        No zones of the same kind that serve the same ground are fewer.
     border_km : float
         Between zones; coasts and the outer edge are not counted.
     overlaps : tuple of (str, str)
         Outlines that lie over each other: a point there has two zones if they have.
+    apart : tuple of str
+        Zones with free borders that lie in parts with another zone between them on the same piece of land.
     """
 
     by: str
@@ -125,6 +127,7 @@ class ZonePlan:
     lower_bound: int
     border_km: float
     overlaps: tuple[tuple[str, str], ...] = ()
+    apart: tuple[str, ...] = ()
 
     @property
     def count(self) -> int:
@@ -189,12 +192,7 @@ def zones_of(pieces: gpd.GeoDataFrame, basis: Basis, *, time_limit_s: float = 30
     InputError
         If there is no outline, one without a surface, or one at a pole.
     """
-    named, zone_names = column_of(pieces, "area", "pieces"), pieces["legal_zone"].to_numpy(dtype=object)
-    if not len(pieces):
-        raise InputError("there are no outlines to make zones of", next_step="name a file of outlines as areas in [job]")
-    for name, shape in zip(named, pieces.geometry, strict=True):
-        if shape is None or shape.is_empty or not shape.area > 0:
-            raise InputError("an outline has no surface", value=str(name), next_step="take it out, or draw it as a polygon")
+    named, zone_names = checked_outlines(pieces), pieces["legal_zone"].to_numpy(dtype=object)
     sampled = [outline_points(shape, basis) for shape in pieces.geometry]
     of = np.repeat(np.arange(len(pieces)), [len(lat) for lat, _, _ in sampled])
     lat, lon = (np.concatenate([one[axis] for one in sampled]) for axis in (0, 1))
@@ -206,9 +204,7 @@ def zones_of(pieces: gpd.GeoDataFrame, basis: Basis, *, time_limit_s: float = 30
         return rows, fewest_groups(ground, replace(basis, tolerance=tolerance, switch_clock="own"), time_limit_s=seconds)
 
     tolerance = basis.tolerance
-    tight = replace(tolerance, dark_min=max(tolerance.dark_min - ROOM_MIN, 0.5 * tolerance.dark_min),
-                    excess_min=max(tolerance.excess_min - ROOM_MIN, 0.5 * tolerance.excess_min))
-    rows, plan = search(np.arange(len(pieces)), tight, 0.6 * time_limit_s)
+    rows, plan = search(np.arange(len(pieces)), tighter(tolerance, ROOM_MIN), 0.6 * time_limit_s)
     of_piece = np.full(len(pieces), "", dtype=object)
     of_piece[of[rows]] = plan.group_of_site
     served = np.flatnonzero(of_piece != "")
@@ -217,7 +213,8 @@ def zones_of(pieces: gpd.GeoDataFrame, basis: Basis, *, time_limit_s: float = 30
     zones = []
     for number, one in enumerate(plan.settings, start=1):
         mine = np.flatnonzero(of_piece == one.name)
-        zones.append(_zone(f"Z{number}", one.setting, mine, pieces, lat[np.isin(of, mine)], lon[np.isin(of, mine)], basis, bool(certain[mine].all())))
+        outline, points = shapely.union_all(pieces.geometry.to_numpy()[mine]), np.isin(of, mine)
+        zones.append(judged_zone(f"Z{number}", one.setting, mine, outline, (lat[points], lon[points], bool(certain[mine].all())), basis))
     name_of = {one.name: zone.name for one, zone in zip(plan.settings, zones, strict=True)}
     missed = np.flatnonzero(of_piece == "")
     # That no setting serves a piece must hold for the tolerance itself as well.
@@ -228,10 +225,24 @@ def zones_of(pieces: gpd.GeoDataFrame, basis: Basis, *, time_limit_s: float = 30
                                     one.proved and one.unit in sure, area_km2(pieces.geometry.iloc[int(one.unit)]), parts.get(int(one.unit)))
                      for one in sorted(plan.unserved, key=lambda one: int(one.unit)))
     return ZonePlan("area", tuple(zones), unserved, np.array([name_of.get(name, "") for name in of_piece], dtype=object), min(lower, len(zones)),
-                    border_km([zone.outline for zone in zones]), _overlaps(list(named), pieces.geometry))
+                    border_km([zone.outline for zone in zones]), overlaps(list(named), pieces.geometry))
 
 
-def _zone(name: str, setting: Setting, mine: np.ndarray, pieces, lat, lon, basis: Basis, certain: bool) -> Zone:
+def judged_zone(name: str, setting: Setting, mine: np.ndarray, outline, points: tuple[np.ndarray, np.ndarray, bool], basis: Basis) -> Zone:
+    """A zone with the worst that its setting does anywhere in it.
+
+    Parameters
+    ----------
+    name : str
+    setting : Setting
+    mine : (n,) array of int
+        Rows of the table of pieces in which it lies.
+    outline : Polygon or MultiPolygon
+    points : tuple
+        As `outline_points`.
+    basis : Basis
+    """
+    lat, lon, certain = points
     own = replace(basis, switch_clock="own")
     found = drift_at(lat, unwrapped_lon_deg(lon, setting.legal_zone, basis.year), setting, own)
     nights = {kind: night_label(getattr(found, f"worst_{kind}_night"), basis.year) for kind in ("dark", "excess")}
@@ -240,13 +251,35 @@ def _zone(name: str, setting: Setting, mine: np.ndarray, pieces, lat, lon, basis
         minutes = getattr(found, f"worst_{kind}_min")
         at = int(minutes.argmax())
         worst[kind] = Worst(float(minutes[at]), float(lat[at]), float(lon[at]), str(nights[kind][at]), str(getattr(found, f"worst_{kind}_edge")[at]))
-    outline = shapely.union_all(pieces.geometry.to_numpy()[mine])
     inside = (worst["dark"].minutes <= basis.tolerance.dark_min - STRAY_MIN and worst["excess"].minutes <= basis.tolerance.excess_min - STRAY_MIN)
     return Zone(name, setting, tuple(mine.tolist()), outline, area_km2(outline), worst["dark"], worst["excess"],
                 float(found.factor(basis.tolerance).max()), certain and inside)
 
 
-def _overlaps(named: Sequence, shapes: gpd.GeoSeries) -> tuple[tuple[str, str], ...]:
+def checked_outlines(pieces: gpd.GeoDataFrame) -> np.ndarray:
+    """Names of outlines, each of which has a surface.
+
+    Raises
+    ------
+    InputError
+        If there is none, or one without a surface.
+    """
+    named = column_of(pieces, "area", "pieces")
+    if not len(pieces):
+        raise InputError("there are no outlines to make zones of", next_step="name a file of outlines as areas in [job]")
+    for name, shape in zip(named, pieces.geometry, strict=True):
+        if shape is None or shape.is_empty or not shape.area > 0:
+            raise InputError("an outline has no surface", value=str(name), next_step="take it out, or draw it as a polygon")
+    return named
+
+
+def tighter(tolerance: Tolerance, by_min: float) -> Tolerance:
+    """A tolerance of so much less [minute], but half of it at least."""
+    return replace(tolerance, dark_min=max(tolerance.dark_min - by_min, 0.5 * tolerance.dark_min),
+                   excess_min=max(tolerance.excess_min - by_min, 0.5 * tolerance.excess_min))
+
+
+def overlaps(named: Sequence, shapes: gpd.GeoSeries) -> tuple[tuple[str, str], ...]:
     """Outlines of different names that share more than slivers: over a thousandth of the smaller one."""
     shapes, found = shapes.to_numpy(), set()
     for i, j in zip(*shapely.STRtree(shapes).query(shapes, predicate="intersects"), strict=True):

@@ -7,11 +7,14 @@ from dataclasses import dataclass
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import shapely
 
 from ..numbers import clock
 from ..plurals import counted
-from ..schema.zone_columns import UNSERVED_AREAS, ZONES
-from .zones import UnservedGround, ZonePlan
+from ..schema.zone_columns import UNSERVED_AREAS, ZONE_BORDERS, ZONES
+from .outlines import area_km2
+from .straightborders import border_lines
+from .zones import UnservedGround, Zone, ZonePlan
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,6 +35,10 @@ class ZoneAnswers:
         The same, cut where the clock changes.
     lower_bound : int
         See `ZonePlan`.
+    by : str
+        See `ZonePlan`.
+    borders : pandas.DataFrame or None
+        A row a corner of a border between two zones; None for what a run kept for its paper, and where zones are whole outlines.
     """
 
     plan: ZonePlan | None
@@ -40,10 +47,12 @@ class ZoneAnswers:
     outlines: int
     pieces: int
     lower_bound: int
+    by: str = "area"
+    borders: pd.DataFrame | None = None
 
     @property
     def proved(self) -> bool:
-        """Whether no fewer zones of whole outlines serve the same ground."""
+        """Whether no fewer zones of this kind serve the same ground."""
         return len(self.zones) == self.lower_bound
 
     @property
@@ -55,11 +64,20 @@ class ZoneAnswers:
     def headline(self) -> str:
         """How many zones, for what, and whether fewer would do, in one sentence."""
         what = counted(self.outlines, "outline") + (f" in {self.pieces} pieces of one clock each" if self.pieces > self.outlines else "")
+        if self.by == "free":
+            return self._free_headline(what)
         if not len(self.zones):
             return f"No zone: no one setting was found that serves {'any of ' if self.pieces > 1 else ''}the {what}."
         left = f"; {len(self.unserved)} of them in no zone" if len(self.unserved) else ""
         proof = "proved: no fewer will do" if self.proved else f"at least {self.lower_bound} needed"
         return f"{counted(len(self.zones), 'zone')} of whole outlines for {what}{left} ({proof})."
+
+    def _free_headline(self, what: str) -> str:
+        if not len(self.zones):
+            return f"No zone: no one setting was found that serves any ground of the {what}."
+        left = f"; ground of {len(self.unserved)} of them in no zone" if len(self.unserved) else ""
+        proof = "proved: no fewer will do, wherever the borders run" if self.proved else f"at least {self.lower_bound} needed, wherever the borders run"
+        return f"{counted(len(self.zones), 'zone')} with free borders for {what}{left} ({proof})."
 
 
 def zone_answers(plan: ZonePlan, ground: gpd.GeoDataFrame, zone_of_site: np.ndarray, piece_of_site: np.ndarray, year: int, to_key) -> ZoneAnswers:
@@ -77,6 +95,7 @@ def zone_answers(plan: ZonePlan, ground: gpd.GeoDataFrame, zone_of_site: np.ndar
     to_key : callable
         Standard time and summer-time rule to key for a legal zone, in words.
     """
+    free = plan.by == "free"
     words = [area + ("" if share > 0.9995 else f" ({share:.0%} of it)") for area, share in zip(ground["area"].astype(str), ground["share"], strict=True)]
     rows = []
     for zone in plan.zones:
@@ -84,15 +103,42 @@ def zone_answers(plan: ZonePlan, ground: gpd.GeoDataFrame, zone_of_site: np.ndar
         for side, worst in (("dark", zone.worst_dark), ("excess", zone.worst_excess)):
             row |= {f"worst_{side}_min": worst.minutes, f"worst_{side}_lat_deg": worst.lat_deg, f"worst_{side}_lon_deg": worst.lon_deg,
                     f"worst_{side}_night": worst.night, f"worst_{side}_edge": worst.edge}
+        areas = _shares(zone, ground) if free else [words[piece] for piece in zone.pieces]
         rows.append({"zone": zone.name, **_keyed(setting), "clock": _clock(setting.legal_zone, year), "clock_to_key": to_key(setting.legal_zone),
-                     "areas": "; ".join(words[piece] for piece in zone.pieces), "area_km2": zone.area_km2, "sites": int((zone_of_site == zone.name).sum()),
+                     "areas": "; ".join(areas), "area_km2": zone.area_km2, "sites": int((zone_of_site == zone.name).sum()),
                      **row, "tolerance_share": zone.factor, "certified": zone.certified})
     table = gpd.GeoDataFrame(pd.DataFrame(rows, columns=list(ZONES.names)), geometry=[zone.outline for zone in plan.zones], crs="EPSG:4326")
-    left = [{"area": words[one.piece], "clock": _clock(ground["legal_zone"].iloc[one.piece], year), "area_km2": one.area_km2,
-             "sites": int((piece_of_site == one.piece).sum()), "dark_min": _up(one.dark_min), "excess_min": _up(one.excess_min), "tolerance_share": one.factor,
-             **_keyed(one.setting), "proved": one.proved, **_parts(one)} for one in plan.unserved]
+    left = []
+    for one in plan.unserved:
+        area = _share(ground, one.piece, one.area_km2 / area_km2(ground.geometry.iloc[one.piece])) if free else words[one.piece]
+        left.append({"area": area, "clock": _clock(ground["legal_zone"].iloc[one.piece], year), "area_km2": one.area_km2,
+                     "sites": int(((piece_of_site == one.piece) & (zone_of_site == "")).sum()), "dark_min": _up(one.dark_min), "excess_min": _up(one.excess_min),
+                     "tolerance_share": one.factor, **_keyed(one.setting), "proved": one.proved, **_parts(one)})
     unserved = pd.DataFrame(left, columns=list(UNSERVED_AREAS.names)).astype({name: "Int64" for name in ("parts_at_least", "parts_of_points", "points_tried")})
-    return ZoneAnswers(plan, table, unserved, int(ground["area"].nunique()), len(ground), plan.lower_bound)
+    return ZoneAnswers(plan, table, unserved, int(ground["area"].nunique()), len(ground), plan.lower_bound, plan.by, _borders(plan, year) if free else None)
+
+
+def _shares(zone: Zone, ground: gpd.GeoDataFrame) -> list[str]:
+    """Outlines in which a zone lies, the largest first, each with the share of it."""
+    shapes = ground.geometry.to_numpy()[list(zone.pieces)]
+    shared = shapely.area(shapely.intersection(shapes, zone.outline))
+    order = np.argsort(-shared, kind="stable")
+    return [_share(ground, zone.pieces[at], shared[at] / shapes[at].area) for at in order]
+
+
+def _share(ground: gpd.GeoDataFrame, piece: int, of_piece: float) -> str:
+    """An outline with the share of it that is meant, unless it is all."""
+    share = of_piece * float(ground["share"].iloc[piece])
+    return str(ground["area"].iloc[piece]) + ("" if share > 0.9995 else f" ({share:.0%} of it)" if share >= 0.005 else " (under 1% of it)")
+
+
+def _borders(plan: ZonePlan, year: int) -> pd.DataFrame:
+    """Borders between zones, corner by corner."""
+    rows, keys = [], [clock.offsets(zone.setting.legal_zone, year).key for zone in plan.zones]
+    for number, (one, other, corners) in enumerate(border_lines([zone.outline for zone in plan.zones]), start=1):
+        line = {"border": number, "zone": plan.zones[one].name, "neighbour": plan.zones[other].name, "clock_changes": keys[one] != keys[other]}
+        rows += [{**line, "corner": at, "lat_deg": float(lat), "lon_deg": float(lon)} for at, (lon, lat) in enumerate(corners, start=1)]
+    return pd.DataFrame(rows, columns=list(ZONE_BORDERS.names))
 
 
 def _parts(one: UnservedGround) -> dict:
@@ -116,6 +162,18 @@ def piece_of_sites(sites: pd.DataFrame, ground: gpd.GeoDataFrame, year: int) -> 
     rows = {(area, clock.offsets(zone, year).key): row for row, (area, zone) in enumerate(zip(ground["area"], ground["legal_zone"], strict=True))}
     keys = {zone: clock.offsets(zone, year).key for zone in sites["legal_zone"].unique()}
     return np.array([rows.get((area, keys[zone]), -1) for area, zone in zip(sites["area"], sites["legal_zone"], strict=True)], dtype=np.int64)
+
+
+def zone_of_points(plan: ZonePlan, sites: pd.DataFrame, piece_of_site: np.ndarray, year: int) -> np.ndarray:
+    """(n,) array of str: the zone in whose outline each site lies, of those on its clock; "" for none, and for a site of no piece."""
+    keys = {zone: clock.offsets(zone, year).key for zone in {*sites["legal_zone"], *(one.setting.legal_zone for one in plan.zones)}}
+    found = np.full(len(sites), "", dtype=object)
+    legal, lon, lat = sites["legal_zone"].to_numpy(), sites["lon_deg"].to_numpy(float), sites["lat_deg"].to_numpy(float)
+    for zone in plan.zones:
+        same = np.array([keys[one] == keys[zone.setting.legal_zone] for one in legal], dtype=bool)
+        rows = np.flatnonzero((found == "") & same & (piece_of_site >= 0))
+        found[rows[shapely.intersects_xy(zone.outline, lon[rows], lat[rows])]] = zone.name
+    return found
 
 
 def zones_summary(answers: ZoneAnswers) -> dict:

@@ -89,7 +89,8 @@ def job(random: Random, zone: str, name: str, areas: str | None) -> dict:
         made["timetable"] = {"period": random.choice(("week", "fortnight", "month")), "rounding_min": random.choice((1, 5, 10))}
     # By a die of its own, so that the other sections of a seed stay what they were.
     if Random(repr(made)).random() < 0.3:
-        made["zones"] = {"time_limit_s": Random(repr(made)).choice((0.3, 1))}
+        die = Random(repr(made))
+        made["zones"] = {"time_limit_s": die.choice((0.3, 1)), "by": die.choice(("area", "free"))}
     return made
 
 

@@ -138,4 +138,4 @@ def test_an_unknown_way_is_refused(tmp_path):
     from geozone.errors import InputError
 
     with pytest.raises(InputError, match="zones"):
-        job_of(tmp_path, zones='\n[zones]\nby = "free"\n')
+        job_of(tmp_path, zones='\n[zones]\nby = "hexagon"\n')

@@ -1,0 +1,95 @@
+"""Settings for ground laid out in rows: where the fewest zones of wide plain ground lie, they are diamonds.
+
+With u = 4 minutes a degree of longitude west and g(lat) the integral over latitude of the most by which half a night changes per degree on
+any night of the year, a setting serves what lies within (dark + excess) / 2 of its middle in u + g as well as in u - g: a square in these two.
+Rows of such squares cover the ground; where the rows begin, and which of the two they follow, is tried.
+"""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+
+from ..grouping.allowedshifts import AllowedShifts
+from ..grouping.keyedcovers import best_setting
+from ..numbers.crossing import CROSSES
+from ..numbers.sun import switch_times
+from ..trade.basis import Basis
+from ..trade.setting import Setting
+
+# What the sides are shortened by for the keypad's steps and the curvature of g [minute], where rows may begin, and how many layouts are kept.
+_SHORTER_MIN, _BEGINNINGS, _KEPT = (0.7, 0.5, 0.9, 0.3, 1.1), 40, 3
+# Each setting takes time to be found and again to be tried on all cells: no layout is begun after so many.
+_ENOUGH = 200
+_STEP_DEG = 0.05
+_MIN_PER_DEG = 4.0
+
+
+def diamond_settings(shifts: AllowedShifts, legal_zone: str, basis: Basis, ends: float) -> list[Setting]:
+    """Settings of the layouts with the fewest squares.
+
+    Parameters
+    ----------
+    shifts : AllowedShifts
+        Points of the ground, a row each.
+    legal_zone : str
+    basis : Basis
+    ends : float
+        Nothing is begun after this moment of `time.monotonic` [second].
+
+    Returns
+    -------
+    list of Setting
+        Of some layouts together, none twice; empty where the sun does not cross the threshold on every night.
+    """
+    lat, lon = shifts.lat_deg, shifts.lon_deg
+    g = _summed_change(lat, basis)
+    if g is None:
+        return []
+    u = -_MIN_PER_DEG * lon
+    found: dict[Setting, None] = {}
+    for shorter in _SHORTER_MIN:
+        side = basis.tolerance.dark_min + basis.tolerance.excess_min - shorter
+        if side <= 0:
+            break
+        layouts = [_rows_of_squares(along, across, side, begin / _BEGINNINGS)
+                   for along, across in ((u + g, u - g), (u - g, u + g)) for begin in range(_BEGINNINGS)]
+        layouts.sort(key=lambda square: square.max())
+        for square in layouts[:_KEPT]:
+            if len(found) >= _ENOUGH or time.monotonic() > ends:
+                return list(found)
+            order = np.argsort(square, kind="stable")
+            for rows in np.split(order, np.flatnonzero(np.diff(square[order])) + 1):
+                if time.monotonic() > ends:
+                    return list(found)
+                best = best_setting(shifts, np.sort(rows), legal_zone)
+                if best is not None and best[0] is not None:
+                    found[best[0]] = None
+    return list(found)
+
+
+def _summed_change(lat_deg: np.ndarray, basis: Basis) -> np.ndarray | None:
+    """g at each latitude [minute]; None where the sun does not cross on every night."""
+    at = np.arange(lat_deg.min() - _STEP_DEG, lat_deg.max() + 2 * _STEP_DEG, _STEP_DEG)
+    times = switch_times(lat_deg=at, lon_deg=np.zeros(at.size), year=basis.year, altitude_deg=basis.altitude_deg)
+    if (times.state != CROSSES).any():
+        return None
+    half = 0.5 * (times.dawn_utc_min - times.dusk_utc_min)
+    return np.interp(lat_deg, at, np.concatenate([[0.0], np.cumsum(np.abs(np.diff(half, axis=0)).max(axis=1))]))
+
+
+def _rows_of_squares(across: np.ndarray, along: np.ndarray, side: float, begin: float) -> np.ndarray:
+    """(n,) int64: the square of each point, in rows of width `side`, in each the fewest."""
+    row = np.floor((across - across.min()) / side + begin).astype(np.int64)
+    square, number = np.empty(len(row), np.int64), 0
+    for one in np.unique(row):
+        mine = np.flatnonzero(row == one)
+        order = mine[np.argsort(along[mine], kind="stable")]
+        first = along[order[0]]
+        for point in order:
+            if along[point] > first + side:
+                first, number = along[point], number + 1
+            square[point] = number
+        number += 1
+    return square

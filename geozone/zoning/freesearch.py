@@ -1,0 +1,230 @@
+"""The fewest settings that serve all of a ground, cell by cell."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+
+from ..grouping.allowedshifts import AllowedShifts
+from ..grouping.groups import fewest_groups
+from ..grouping.keylattice import KeyLattice
+from ..grouping.siteparts import GroupSites
+from ..setcover.programs import mixed_integer
+from ..sharing.drift import unwrapped_lon_deg
+from ..trade.basis import Basis
+from ..trade.setting import Setting
+from .diamonds import diamond_settings
+from .groundcells import GroundCells, divided
+from .outlines import outline_points
+from .zones import ROOM_MIN, tighter
+
+# Settings are looked for that serve the cells' corners with so much to spare [minute]: what is between them.
+_SLACKS_MIN = (0.1, 0.2, 0.4)
+# Neighbouring zones that are laid out anew together, and the time for it [second].
+_TOGETHER, _ANEW_S = (4, 7), 4.0
+# So many cells that no setting serves, and points beside white nights, are looked at one by one.
+_MOST_LEFT, _MOST_WHITE = 300, 200
+# Cells that no setting serves are mended up to so many: more are a sign that the settings have nothing to spare.
+_MOST_MENDED = 100
+# Points along the outline for the bound.
+_MOST_RIM = 1500
+
+
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """Outlines of one clock, as one.
+
+    Attributes
+    ----------
+    legal_zone : str
+    shape : Polygon or MultiPolygon
+    cells : GroundCells
+    """
+
+    legal_zone: str
+    shape: shapely.Geometry
+    cells: GroundCells
+
+
+@dataclass(frozen=True, eq=False)
+class Layout:
+    """Settings for a ground.
+
+    Attributes
+    ----------
+    cells : GroundCells
+        What is served.
+    settings : list of Setting
+    member : (n, n_setting) bool
+        Settings that serve each cell, one at least.
+    left : GroundCells
+        Cells that none of the settings serves.
+    """
+
+    cells: GroundCells
+    settings: list[Setting]
+    member: np.ndarray
+    left: GroundCells
+
+    @property
+    def lacks(self) -> tuple[bool, int]:
+        """The smaller, the better: whether ground is left, then how many settings."""
+        return len(self.left.boxes) > 0, len(self.settings)
+
+
+def best_layout(ground: Ground, basis: Basis, seconds: float) -> tuple[Layout, int]:
+    """The fewest settings found for a ground, and how many it needs at least.
+
+    Parameters
+    ----------
+    ground : Ground
+    basis : Basis
+        With `switch_clock` "own".
+    seconds : float
+        The search stops then, or soon after.
+    """
+    begun = time.monotonic()
+    ends = begun + seconds
+    lat, lon = (axis.ravel() for axis in ground.cells.corners())
+    points = _worth_asking(np.unique(np.column_stack([lat, lon]), axis=0), ground, basis)
+    if not len(points):
+        return _laid_out(ground, [], basis), 0
+    shapely.prepare(ground.shape)
+    inside = _ground_points(points, ground, basis)
+    shifts = _shifts(points, ground, basis)
+    pool = dict.fromkeys(diamond_settings(shifts, ground.legal_zone, basis, begun + 0.2 * seconds))
+    best = _laid_out(ground, list(pool), basis)
+    lower = 1
+    for slack in (0.0, *_SLACKS_MIN):
+        left = ends - time.monotonic()
+        if best.lacks <= (False, lower) or (left < 0.3 * seconds and pool and slack):
+            break
+        some = points if slack else inside
+        if not len(some):
+            continue
+        plan = _plan(some, ground, basis, slack, (0.7 if slack else 0.4) * left)
+        if not slack:
+            # Points of the ground are ground: what they need, it does.
+            lower = max(lower, plan.lower_bound)
+        found = [one.setting for one in plan.settings]
+        mended = _mended(_laid_out(ground, found, basis), ground, basis, best.lacks, min(ends, time.monotonic() + 0.12 * seconds))
+        best = min(best, mended, key=lambda one: one.lacks)
+        if best.lacks > (False, lower):
+            best = min(best, _laid_out(ground, list(pool | dict.fromkeys(found)), basis), key=lambda one: one.lacks)
+        pool |= dict.fromkeys(best.settings)
+    if len(best.left.boxes):
+        best = _with_own(best, ground, basis, max(1.0, ends - time.monotonic()))
+    if best.lacks > (False, lower):
+        best = _fewer(best, ground, basis, lower, ends)
+    return best, min(lower, len(best.settings))
+
+
+def _plan(points: np.ndarray, ground: Ground, basis: Basis, slack_min: float, seconds: float, together=None):
+    sites = GroupSites(points[:, 0], points[:, 1], basis.year, legal_zone=np.full(len(points), ground.legal_zone, dtype=object), keep_together=together)
+    return fewest_groups(sites, replace(basis, tolerance=tighter(basis.tolerance, slack_min)), time_limit_s=max(0.5, seconds))
+
+
+def _shifts(points: np.ndarray, ground: Ground, basis: Basis, unit=None) -> AllowedShifts:
+    lon = unwrapped_lon_deg(points[:, 1], ground.legal_zone, basis.year)
+    return AllowedShifts(points[:, 0], lon, np.arange(len(points)) if unit is None else unit, basis, KeyLattice.of(basis.keypad, True))
+
+
+def _worth_asking(points: np.ndarray, ground: Ground, basis: Basis) -> np.ndarray:
+    """Points that a setting may serve; beside white nights, where each takes long, only some of them."""
+    shifts = _shifts(points, ground, basis)
+    rows = np.flatnonzero(shifts.servable(1.0, True))
+    return points[rows if shifts.steady else _spread(rows, _MOST_WHITE)]
+
+
+def _ground_points(points: np.ndarray, ground: Ground, basis: Basis) -> np.ndarray:
+    """Those that are ground, and some of its outline, which has the farthest."""
+    lat, lon, _ = outline_points(ground.shape, basis)
+    rim = np.column_stack([lat, lon])[_spread(np.arange(lat.size), _MOST_RIM)]
+    inside = points[shapely.intersects_xy(ground.shape, points[:, 1], points[:, 0])]
+    return np.unique(np.concatenate([inside, _worth_asking(rim, ground, basis)]), axis=0)
+
+
+def _spread(rows: np.ndarray, most: int) -> np.ndarray:
+    """At most so many of the rows, evenly over them."""
+    return rows[:: max(1, -(-rows.size // most))]
+
+
+def _laid_out(ground: Ground, settings: list[Setting], basis: Basis) -> Layout:
+    """The fewest of some settings that serve all cells that any of them serves."""
+    cells, member, left = divided(ground.cells, settings, basis)
+    kept = _fewest(member) if len(cells.boxes) else np.empty(0, np.int64)
+    return Layout(cells, [settings[one] for one in kept], member[:, kept], left)
+
+
+def _fewest(member: np.ndarray) -> np.ndarray:
+    """The fewest columns that serve all cells."""
+    kinds = np.unique(member, axis=0)
+    forced = np.unique(kinds[kinds.sum(axis=1) == 1].argmax(axis=1))
+    rest = kinds[~kinds[:, forced].any(axis=1)]
+    if not len(rest):
+        return forced
+    others = np.setdiff1d(np.flatnonzero(rest.any(axis=0)), forced)
+    chosen, _ = mixed_integer(rest[:, others].T, len(others) + 1, 5.0)
+    return np.union1d(forced, others if chosen is None else others[chosen])
+
+
+def _mended(layout: Layout, ground: Ground, basis: Basis, known: tuple[bool, int], ends: float) -> Layout:
+    """The same with the zones about a cell that no setting serves laid out anew, as long as that may be better than what is known."""
+    while 0 < len(layout.left.boxes) <= _MOST_MENDED and layout.settings and time.monotonic() < ends:
+        at = _middles(layout.left.shapes[:1])[0]
+        better = next((one for one in (_anew(layout, at, many, ground, basis) for many in _TOGETHER)
+                       if len(one.left.boxes) < len(layout.left.boxes) and (False, len(one.settings)) < known), None)
+        if better is None:
+            break
+        layout = better
+    return layout
+
+
+def _fewer(layout: Layout, ground: Ground, basis: Basis, lower: int, ends: float) -> Layout:
+    """The same with neighbouring zones laid out anew, one after another, while that saves any."""
+    since, turn = 0, 0
+    while layout.lacks > (False, lower) and layout.settings and since < len(layout.settings) and time.monotonic() + _ANEW_S < ends:
+        at = _zone_middles(layout)[turn % len(layout.settings)]
+        other = _anew(layout, at, _TOGETHER[-1], ground, basis)
+        since, turn = (0 if other.lacks < layout.lacks else since + 1), turn + 1
+        layout = min(layout, other, key=lambda one: one.lacks)
+    return layout
+
+
+def _anew(layout: Layout, at: np.ndarray, many: int, ground: Ground, basis: Basis) -> Layout:
+    """The zones nearest to a place laid out anew, cells near it that no setting serves among them."""
+    away = np.abs(_zone_middles(layout) - at).sum(axis=1)
+    order = np.argsort(away, kind="stable")
+    kept = order[many:]
+    rows = np.flatnonzero(~layout.member[:, kept].any(axis=1))
+    reach = away[order[min(many, len(order)) - 1]]
+    near = np.flatnonzero(np.abs(_middles(layout.left.shapes) - at).sum(axis=1) <= reach)
+    corners = [axis.ravel() for axis in np.concatenate([np.stack(one.corners(), axis=-1) for one in (layout.cells.chosen(rows), layout.left.chosen(near))])
+               .reshape(-1, 2).T]
+    points = np.unique(np.column_stack(corners), axis=0)
+    plan = _plan(points, ground, basis, _SLACKS_MIN[0], _ANEW_S)
+    return _laid_out(ground, [layout.settings[one] for one in kept] + [one.setting for one in plan.settings], basis)
+
+
+def _middles(shapes: np.ndarray) -> np.ndarray:
+    return shapely.get_coordinates(shapely.centroid(shapes))
+
+
+def _zone_middles(layout: Layout) -> np.ndarray:
+    """(n_setting, 2): the middle of the cells that each serves; of those that no other serves if there are any."""
+    at, alone = _middles(layout.cells.shapes), layout.member.sum(axis=1) == 1
+    return np.array([at[mine & alone if (mine & alone).any() else mine].mean(axis=0) for mine in layout.member.T])
+
+
+def _with_own(layout: Layout, ground: Ground, basis: Basis, seconds: float) -> Layout:
+    """The same with settings for the cells that none of the others serves, as far as there are any."""
+    corners = np.stack(layout.left.corners(), axis=-1)
+    shifts = _shifts(corners.reshape(-1, 2), ground, basis, np.repeat(np.arange(len(corners)), 4))
+    rows = _spread(np.flatnonzero(shifts.servable(1.0, True)), _MOST_LEFT if shifts.steady else _MOST_WHITE)
+    if not rows.size:
+        return layout
+    plan = _plan(corners[rows].reshape(-1, 2), ground, basis, ROOM_MIN, seconds, np.repeat(rows, 4).astype(str))
+    return _laid_out(ground, layout.settings + [one.setting for one in plan.settings], basis)

@@ -7,14 +7,13 @@ from collections.abc import Callable
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-import shapely
 
 from ..errors import PlanCheckError
 from ..grouping.grouptables import GroupAnswers
 from ..plurals import counted
 from ..switching.programmeanswers import clock_to_key
 from ..trade.basis import Basis
-from ..zoning.freezones import WIDEST_DEG2, free_zones_of
+from ..zoning.freezones import TooMuchGroundError, free_zones_of
 from ..zoning.outlines import reaches_pole
 from ..zoning.zones import ZonePlan, ground_units, zones_of
 from ..zoning.zonetables import ZoneAnswers, piece_of_sites, zone_answers, zone_of_points
@@ -48,13 +47,11 @@ def planned_zones(job: Job, sites: gpd.GeoDataFrame, pieces: gpd.GeoDataFrame, g
     if any(map(reaches_pole, ground.geometry)):
         return None, None, ("The zones are left out: the ground reaches within 1.1 degrees of a pole, where a longitude says nothing.",)
     free = job.zones.by == "free"
-    wide = float(shapely.area(ground.geometry.to_numpy()).sum())
-    if free and wide > WIDEST_DEG2:
-        return None, None, (f"The zones are left out: {wide:,.0f} square degrees of ground are too wide for free borders, which end at {WIDEST_DEG2:,.0f}. "
-                            'Ask for by = "area", or give the outlines of a part of it.',)
     find, seconds = find or (free_zones_of if free else zones_of), job.zones.time_limit_s
     try:
         plan = find(ground, basis, time_limit_s=seconds)
+    except TooMuchGroundError as error:
+        return None, None, (f"The zones are left out: {error.what}: {error.value}, {error.rule}. Next: {error.next_step}.",)
     except PlanCheckError as error:
         return None, None, (f"The zones are left out: their plan failed its own check ({error}). That is a defect of geozone; please report it.",)
     piece = piece_of_sites(sites, ground, basis.year)

@@ -69,6 +69,16 @@ def diamond_settings(shifts: AllowedShifts, legal_zone: str, basis: Basis, ends:
     return list(found)
 
 
+def squares_needed(lat_deg: np.ndarray, lon_deg: np.ndarray, basis: Basis) -> int:
+    """About how many zones a ground takes, from points of it; 0 where the sun does not cross the threshold on every night."""
+    g = _summed_change(lat_deg, basis)
+    if g is None:
+        return 0
+    u = -_MIN_PER_DEG * lon_deg
+    side = basis.tolerance.dark_min + basis.tolerance.excess_min
+    return min(int(_rows_of_squares(u + g, u - g, side, begin / 4).max()) + 1 for begin in range(4))
+
+
 def _summed_change(lat_deg: np.ndarray, basis: Basis) -> np.ndarray | None:
     """g at each latitude [minute]; None where the sun does not cross on every night."""
     at = np.arange(lat_deg.min() - _STEP_DEG, lat_deg.max() + 2 * _STEP_DEG, _STEP_DEG)

@@ -16,6 +16,7 @@ from ..numbers import clock
 from ..places.zoneshapes import polygons_in
 from ..trade.basis import Basis
 from ..trade.setting import Setting
+from .diamonds import squares_needed
 from .freesearch import Ground, Layout, best_layout
 from .groundcells import GroundCells, cut_ground
 from .leastborder import joined_up, least_border, neighbours
@@ -25,12 +26,16 @@ from .zones import ROOM_MIN, UnservedGround, Zone, ZonePlan, checked_outlines, j
 
 # Sides of cells [degree]: the smallest of these of which no more than so many lie in a ground.
 _SIDES_DEG, _MOST_CELLS = (0.0125, 0.025, 0.05, 0.1, 0.2, 0.5), 6000
-#: Ground of more square degrees than this is too much for borders that are free.
-WIDEST_DEG2 = 2000.0
+#: Ground of more square degrees than this is too much for borders that are free, and so is what takes more zones.
+WIDEST_DEG2, MOST_ZONES = 2000.0, 250
 # A border's corner may cut off so much, in sides of a cell; the first that leaves all zones within tolerance is taken.
 _STRAIGHT = (4.0, 2.0, 1.0, 0.5, 0.25)
 # A piece that a zone touches by less than this share of it is none of its own: rounding.
 _SLIVER = 1e-3
+
+
+class TooMuchGroundError(InputError):
+    """Zones with free borders would be too many to be looked for."""
 
 
 def free_zones_of(pieces: gpd.GeoDataFrame, basis: Basis, *, time_limit_s: float = 60.0) -> ZonePlan:
@@ -51,16 +56,24 @@ def free_zones_of(pieces: gpd.GeoDataFrame, basis: Basis, *, time_limit_s: float
     Raises
     ------
     InputError
-        If there is no outline, one without a surface, one at a pole, or more ground than `WIDEST_DEG2`.
+        If there is no outline, one without a surface, or one at a pole; `TooMuchGroundError` for more ground than `WIDEST_DEG2`, or of
+        more than about `MOST_ZONES` zones.
     """
     begun = time.monotonic()
     checked_outlines(pieces)
     if (wide := float(shapely.area(pieces.geometry.to_numpy()).sum())) > WIDEST_DEG2:
-        raise InputError("the ground is too wide for zones with free borders", value=f"{wide:,.0f} square degrees", rule=f"{WIDEST_DEG2:,.0f} at most",
-                         next_step='give the outlines of a part of it, or ask for by = "area"')
+        raise TooMuchGroundError("the ground is too wide for zones with free borders", value=f"{wide:,.0f} square degrees", rule=f"{WIDEST_DEG2:,.0f} at most",
+                                 next_step='give the outlines of a part of it, or ask for by = "area"')
     basis = replace(basis, switch_clock="own")
     # Small ones first: time that one leaves over goes to those that follow.
     grounds = sorted(_grounds(pieces, basis.year), key=lambda one: len(one.cells.boxes))
+    many = 0
+    for ground in grounds:
+        lat, lon = ground.cells.corners()
+        many += squares_needed(lat.ravel(), lon.ravel(), basis)
+    if many > MOST_ZONES:
+        raise TooMuchGroundError("the tolerance is too small for zones with free borders on this ground", value=f"about {many:,} zones",
+                                 rule=f"{MOST_ZONES} at most", next_step='allow more minutes, give the outlines of a part of it, or ask for by = "area"')
     found: list[tuple[Setting, shapely.Geometry]] = []
     left: list[tuple[Ground, GroundCells]] = []
     lower = 0

@@ -19,6 +19,9 @@ from ..zoning.zones import ZonePlan, ground_units, zones_of
 from ..zoning.zonetables import ZoneAnswers, piece_of_sites, zone_answers, zone_of_points
 from .job import Job
 
+# A search that may take less has no time to look for zones of whole outlines as well [second].
+_PRICED_S = 5.0
+
 
 def planned_zones(job: Job, sites: gpd.GeoDataFrame, pieces: gpd.GeoDataFrame, groups: GroupAnswers | None,
                   find: Callable[..., ZonePlan] | None = None) -> tuple[ZoneAnswers | None, pd.DataFrame | None, tuple[str, ...]]:
@@ -60,7 +63,7 @@ def planned_zones(job: Job, sites: gpd.GeoDataFrame, pieces: gpd.GeoDataFrame, g
     counted_in = (zone, piece) if job.job.sites else (zone[:0], piece[:0])  # points that stand in for sites are none of a list
     answers = zone_answers(plan, ground, *counted_in, basis.year, lambda legal_zone: clock_to_key(legal_zone, basis))
     notes = _notes(answers, plan, ground, zone, groups, basis.switch_clock, bool(job.job.sites))
-    if free:
+    if free and seconds >= _PRICED_S:
         notes = (_price(ground, basis, 0.3 * seconds), *notes)
     return answers, pd.DataFrame({"zone": zone}, index=sites.index), notes
 

@@ -19,20 +19,22 @@ from ..trade.basis import Basis
 from ..trade.setting import Setting
 
 # What the sides are shortened by for the keypad's steps and the curvature of g [minute], where rows may begin, and how many layouts are kept.
-_SHORTER_MIN, _BEGINNINGS, _KEPT = (0.7, 0.5, 0.9, 0.3, 1.1), 40, 3
+_SHORTER_MIN, _BEGINNINGS, _KEPT = (0.7, 0.5, 0.9, 0.3, 1.1), 40, 4
 # Each setting takes time to be found and again to be tried on all cells: no layout is begun after so many.
-_ENOUGH = 200
+_ENOUGH = 300
 _STEP_DEG = 0.05
 _MIN_PER_DEG = 4.0
 
 
-def diamond_settings(shifts: AllowedShifts, legal_zone: str, basis: Basis, ends: float) -> list[Setting]:
+def diamond_settings(shifts: AllowedShifts, of: np.ndarray, legal_zone: str, basis: Basis, ends: float) -> list[Setting]:
     """Settings of the layouts with the fewest squares.
 
     Parameters
     ----------
     shifts : AllowedShifts
-        Points of the ground, a row each.
+        Points, a row each.
+    of : (n,) array of int
+        Rows that are to be served.
     legal_zone : str
     basis : Basis
     ends : float
@@ -43,30 +45,35 @@ def diamond_settings(shifts: AllowedShifts, legal_zone: str, basis: Basis, ends:
     list of Setting
         Of some layouts together, none twice; empty where the sun does not cross the threshold on every night.
     """
-    lat, lon = shifts.lat_deg, shifts.lon_deg
+    lat, lon = shifts.lat_deg[of], shifts.lon_deg[of]
+    if not of.size:
+        return []
     g = _summed_change(lat, basis)
     if g is None:
         return []
     u = -_MIN_PER_DEG * lon
     found: dict[Setting, None] = {}
-    for shorter in _SHORTER_MIN:
-        side = basis.tolerance.dark_min + basis.tolerance.excess_min - shorter
-        if side <= 0:
+    for square in _layouts(u + g, u - g, basis.tolerance.dark_min + basis.tolerance.excess_min):
+        if len(found) >= _ENOUGH:
             break
-        layouts = [_rows_of_squares(along, across, side, begin / _BEGINNINGS)
-                   for along, across in ((u + g, u - g), (u - g, u + g)) for begin in range(_BEGINNINGS)]
-        layouts.sort(key=lambda square: square.max())
-        for square in layouts[:_KEPT]:
-            if len(found) >= _ENOUGH or time.monotonic() > ends:
+        order = np.argsort(square, kind="stable")
+        for rows in np.split(order, np.flatnonzero(np.diff(square[order])) + 1):
+            if time.monotonic() > ends:
                 return list(found)
-            order = np.argsort(square, kind="stable")
-            for rows in np.split(order, np.flatnonzero(np.diff(square[order])) + 1):
-                if time.monotonic() > ends:
-                    return list(found)
-                best = best_setting(shifts, np.sort(rows), legal_zone)
-                if best is not None and best[0] is not None:
-                    found[best[0]] = None
+            best = best_setting(shifts, np.sort(of[rows]), legal_zone)
+            if best is not None and best[0] is not None:
+                found[best[0]] = None
     return list(found)
+
+
+def _layouts(one: np.ndarray, other: np.ndarray, longest: float) -> list[np.ndarray]:
+    """The layouts with the fewest squares: the best of each length of side, then the second best."""
+    found = []
+    for side in (longest - shorter for shorter in _SHORTER_MIN if longest > shorter):
+        tried = [_rows_of_squares(across, along, side, begin / _BEGINNINGS)
+                 for across, along in ((one, other), (other, one)) for begin in range(_BEGINNINGS)]
+        found.append(sorted(tried, key=lambda square: square.max())[:_KEPT])
+    return [kept[at] for at in range(_KEPT) for kept in found]
 
 
 def squares_needed(lat_deg: np.ndarray, lon_deg: np.ndarray, basis: Basis) -> int:

@@ -26,9 +26,11 @@ _SLACKS_MIN = (0.1, 0.2, 0.4)
 # Neighbouring zones that are laid out anew together, and the time for it [second].
 _TOGETHER, _ANEW_S = (4, 7), 4.0
 # So many cells that no setting serves, and points beside white nights, are looked at one by one.
-_MOST_LEFT, _MOST_WHITE = 300, 200
+_MOST_LEFT, _MOST_WHITE, _FEWEST_WHITE, _WHITE_PER_S = 300, 200, 24, 5
 # Cells that no setting serves are mended up to so many: more are a sign that the settings have nothing to spare.
 _MOST_MENDED = 100
+# So many zones are no longer laid out all together with success: neighbours anew gain more in the same time.
+_MANY = 25
 # Points along the outline for the bound.
 _MOST_RIM = 1500
 
@@ -88,19 +90,16 @@ def best_layout(ground: Ground, basis: Basis, seconds: float) -> tuple[Layout, i
     """
     begun = time.monotonic()
     ends = begun + seconds
-    lat, lon = (axis.ravel() for axis in ground.cells.corners())
-    points = _worth_asking(np.unique(np.column_stack([lat, lon]), axis=0), ground, basis)
-    if not len(points):
+    asked = _asked(ground, basis, int(np.clip(_WHITE_PER_S * seconds, _FEWEST_WHITE, _MOST_WHITE)))
+    if not asked.rows.size:
         return _laid_out(ground, [], basis), 0
-    shapely.prepare(ground.shape)
-    inside = _ground_points(points, ground, basis)
-    shifts = _shifts(points, ground, basis)
-    pool = dict.fromkeys(diamond_settings(shifts, ground.legal_zone, basis, begun + 0.2 * seconds))
+    points, inside = asked.points[asked.rows[asked.corner]], asked.points[asked.rows[asked.inside]]
+    pool = dict.fromkeys(diamond_settings(asked.shifts, asked.rows[asked.corner], ground.legal_zone, basis, begun + 0.2 * seconds))
     best = _laid_out(ground, list(pool), basis)
     lower = 1
     for slack in (0.0, *_SLACKS_MIN):
         left = ends - time.monotonic()
-        if best.lacks <= (False, lower) or (left < 0.3 * seconds and pool and slack):
+        if best.lacks <= (False, lower) or (slack and (left < 0.3 * seconds or len(best.settings) > _MANY)):
             break
         some = points if slack else inside
         if not len(some):
@@ -115,7 +114,7 @@ def best_layout(ground: Ground, basis: Basis, seconds: float) -> tuple[Layout, i
         if best.lacks > (False, lower):
             best = min(best, _laid_out(ground, list(pool | dict.fromkeys(found)), basis), key=lambda one: one.lacks)
         pool |= dict.fromkeys(best.settings)
-    if len(best.left.boxes):
+    if len(best.left.boxes) and time.monotonic() < ends:
         best = _with_own(best, ground, basis, max(1.0, ends - time.monotonic()))
     if best.lacks > (False, lower):
         best = _fewer(best, ground, basis, lower, ends)
@@ -132,19 +131,42 @@ def _shifts(points: np.ndarray, ground: Ground, basis: Basis, unit=None) -> Allo
     return AllowedShifts(points[:, 0], lon, np.arange(len(points)) if unit is None else unit, basis, KeyLattice.of(basis.keypad, True))
 
 
-def _worth_asking(points: np.ndarray, ground: Ground, basis: Basis) -> np.ndarray:
-    """Points that a setting may serve; beside white nights, where each takes long, only some of them."""
+@dataclass(frozen=True, eq=False)
+class _Asked:
+    """Places for which settings are looked for.
+
+    Attributes
+    ----------
+    points : (n, 2) float64
+        Latitude and longitude [degree].
+    shifts : AllowedShifts
+        A row a point.
+    rows : (m,) int64
+        Points that a setting may serve; beside white nights, where each takes long, only some of them.
+    corner, inside : (m,) bool
+        Of these: corners of cells, and those that are ground.
+    """
+
+    points: np.ndarray
+    shifts: AllowedShifts
+    rows: np.ndarray
+    corner: np.ndarray
+    inside: np.ndarray
+
+
+def _asked(ground: Ground, basis: Basis, most_white: int) -> _Asked:
+    """Corners of the cells, and some of the outline, which has the farthest of the ground; beside white nights no more than so many."""
+    lat, lon = (axis.ravel() for axis in ground.cells.corners())
+    corners = np.unique(np.column_stack([lat, lon]), axis=0)
+    lat, lon, _ = outline_points(ground.shape, basis)
+    rim = np.column_stack([lat, lon])[_spread(np.arange(lat.size), min(_MOST_RIM, len(corners)))]
+    points = np.concatenate([corners, rim])
+    shapely.prepare(ground.shape)
+    inside = np.append(shapely.intersects_xy(ground.shape, corners[:, 1], corners[:, 0]), np.ones(len(rim), bool))
     shifts = _shifts(points, ground, basis)
     rows = np.flatnonzero(shifts.servable(1.0, True))
-    return points[rows if shifts.steady else _spread(rows, _MOST_WHITE)]
-
-
-def _ground_points(points: np.ndarray, ground: Ground, basis: Basis) -> np.ndarray:
-    """Those that are ground, and some of its outline, which has the farthest."""
-    lat, lon, _ = outline_points(ground.shape, basis)
-    rim = np.column_stack([lat, lon])[_spread(np.arange(lat.size), _MOST_RIM)]
-    inside = points[shapely.intersects_xy(ground.shape, points[:, 1], points[:, 0])]
-    return np.unique(np.concatenate([inside, _worth_asking(rim, ground, basis)]), axis=0)
+    rows = rows if shifts.steady else _spread(rows, most_white)
+    return _Asked(points, shifts, rows, rows < len(corners), inside[rows])
 
 
 def _spread(rows: np.ndarray, most: int) -> np.ndarray:

@@ -24,12 +24,15 @@ from .outlines import area_km2, border_km, outline_points
 from .straightborders import put_together, straightened, surface
 from .zones import ROOM_MIN, UnservedGround, Zone, ZonePlan, checked_outlines, judged_zone, overlaps, tighter
 
-# Sides of cells [degree]: the smallest of these of which no more than so many lie in a ground.
-_SIDES_DEG, _MOST_CELLS = (0.0125, 0.025, 0.05, 0.1, 0.2, 0.5), 6000
+# Sides of cells [degree]: the smallest of these of which no more than so many lie in a ground, however long the search may take.
+_SIDES_DEG, _MOST_CELLS, _FEWEST_CELLS = (0.0125, 0.025, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 4.0), 6000, 60
+# Cells a second, and cells times keyed latitudes a second, for which there is time; settings may be keyed so far north and south of the ground [degree].
+_CELLS_PER_S, _KEYED_PER_S, _KEYED_DEG = 200, 15_000, 2.0
 #: Ground of more square degrees than this is too much for borders that are free, and so is what takes more zones.
 WIDEST_DEG2, MOST_ZONES = 2000.0, 250
 # A border's corner may cut off so much, in sides of a cell; the first that leaves all zones within tolerance is taken.
 _STRAIGHT = (4.0, 2.0, 1.0, 0.5, 0.25)
+_MOST_SAMPLES = 40
 # A piece that a zone touches by less than this share of it is none of its own: rounding.
 _SLIVER = 1e-3
 
@@ -66,7 +69,7 @@ def free_zones_of(pieces: gpd.GeoDataFrame, basis: Basis, *, time_limit_s: float
                                  next_step='give the outlines of a part of it, or ask for by = "area"')
     basis = replace(basis, switch_clock="own")
     # Small ones first: time that one leaves over goes to those that follow.
-    grounds = sorted(_grounds(pieces, basis.year), key=lambda one: len(one.cells.boxes))
+    grounds = sorted(_grounds(pieces, basis, time_limit_s), key=lambda one: len(one.cells.boxes))
     many = 0
     for ground in grounds:
         lat, lon = ground.cells.corners()
@@ -97,13 +100,15 @@ def _is_apart(outline, grounds: list[Ground]) -> bool:
         if len(parts) > 1 else False
 
 
-def _grounds(pieces: gpd.GeoDataFrame, year: int) -> list[Ground]:
-    keys = [clock.offsets(zone, year).key for zone in pieces["legal_zone"]]
+def _grounds(pieces: gpd.GeoDataFrame, basis: Basis, seconds: float) -> list[Ground]:
+    keys = [clock.offsets(zone, basis.year).key for zone in pieces["legal_zone"]]
     found, shapes = [], pieces.geometry.to_numpy()
     for key in dict.fromkeys(keys):
         mine = np.flatnonzero([one == key for one in keys])
         shape = shapely.union_all(shapes[mine])
-        side = min((one for one in _SIDES_DEG if one**2 * _MOST_CELLS >= shape.area), default=_SIDES_DEG[-1])
+        keyed = (shape.bounds[3] - shape.bounds[1] + 2 * _KEYED_DEG) / basis.keypad.coordinate_step_deg
+        cells = float(np.clip(min(_CELLS_PER_S, _KEYED_PER_S / keyed) * seconds, _FEWEST_CELLS, _MOST_CELLS))
+        side = min((one for one in _SIDES_DEG if one**2 * cells >= shape.area), default=_SIDES_DEG[-1])
         found.append(Ground(pieces["legal_zone"].iloc[mine[int(np.argmax(shapely.area(shapes[mine])))]], shape, cut_ground(shape, side)))
     return found
 
@@ -173,6 +178,9 @@ def _unserved(pieces: gpd.GeoDataFrame, left: list[tuple[Ground, GroundCells]], 
                 continue
             corners = [axis.ravel() for axis in cells.chosen(np.flatnonzero(shapely.intersects(cells.shapes, piece))).corners()]
             lat, lon = np.unique(np.column_stack(corners), axis=0).T
+            # Beside white nights every point is costly, and samples are what there is of outlines, too.
+            some = slice(None, None, 1 if outline_points(shared, basis)[2] else max(1, -(-lat.size // _MOST_SAMPLES)))
+            lat, lon = lat[some], lon[some]
             found = fewest_groups(GroupSites(lat, lon, basis.year, legal_zone=np.full(lat.size, ground.legal_zone, dtype=object),
                                              keep_together=np.full(lat.size, "ground", dtype=object)), basis, time_limit_s=2.0)
             for one in found.unserved:

@@ -20,7 +20,7 @@ from ..zoning.zonetables import ZoneAnswers, piece_of_sites, zone_answers, zone_
 from .job import Job
 
 # A search that may take less has no time to look for zones of whole outlines as well [second].
-_PRICED_S = 5.0
+_PRICED_S, _PRICE_SHARE = 5.0, 0.2
 
 
 def planned_zones(job: Job, sites: gpd.GeoDataFrame, pieces: gpd.GeoDataFrame, groups: GroupAnswers | None,
@@ -51,8 +51,9 @@ def planned_zones(job: Job, sites: gpd.GeoDataFrame, pieces: gpd.GeoDataFrame, g
         return None, None, ("The zones are left out: the ground reaches within 1.1 degrees of a pole, where a longitude says nothing.",)
     free = job.zones.by == "free"
     find, seconds = find or (free_zones_of if free else zones_of), job.zones.time_limit_s
+    priced = _PRICE_SHARE if free and seconds >= _PRICED_S else 0.0
     try:
-        plan = find(ground, basis, time_limit_s=seconds)
+        plan = find(ground, basis, time_limit_s=(1 - priced) * seconds)
     except TooMuchGroundError as error:
         return None, None, (f"The zones are left out: {error.what}: {error.value}, {error.rule}. Next: {error.next_step}.",)
     except PlanCheckError as error:
@@ -63,8 +64,8 @@ def planned_zones(job: Job, sites: gpd.GeoDataFrame, pieces: gpd.GeoDataFrame, g
     counted_in = (zone, piece) if job.job.sites else (zone[:0], piece[:0])  # points that stand in for sites are none of a list
     answers = zone_answers(plan, ground, *counted_in, basis.year, lambda legal_zone: clock_to_key(legal_zone, basis))
     notes = _notes(answers, plan, ground, zone, groups, basis.switch_clock, bool(job.job.sites))
-    if free and seconds >= _PRICED_S:
-        notes = (_price(ground, basis, 0.3 * seconds), *notes)
+    if priced:
+        notes = (_price(ground, basis, priced * seconds), *notes)
     return answers, pd.DataFrame({"zone": zone}, index=sites.index), notes
 
 

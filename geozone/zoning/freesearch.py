@@ -11,6 +11,7 @@ import shapely
 from ..grouping.allowedshifts import AllowedShifts
 from ..grouping.groups import fewest_groups
 from ..grouping.keylattice import KeyLattice
+from ..grouping.planrecords import Groups
 from ..grouping.siteparts import GroupSites
 from ..setcover.programs import mixed_integer
 from ..sharing.drift import unwrapped_lon_deg
@@ -104,7 +105,7 @@ def best_layout(ground: Ground, basis: Basis, seconds: float) -> tuple[Layout, i
         some = points if slack else inside
         if not len(some):
             continue
-        plan = _plan(some, ground, basis, slack, (0.7 if slack else 0.4) * left)
+        plan = settings_for(some, ground, basis, slack, (0.7 if slack else 0.4) * left)
         if not slack:
             # Points of the ground are ground: what they need, it does.
             lower = max(lower, plan.lower_bound)
@@ -118,10 +119,31 @@ def best_layout(ground: Ground, basis: Basis, seconds: float) -> tuple[Layout, i
         best = _with_own(best, ground, basis, max(1.0, ends - time.monotonic()))
     if best.lacks > (False, lower):
         best = _fewer(best, ground, basis, lower, ends)
+    if len(best.left.boxes) and lower > 1:
+        # Ground that is left needs settings of its own: what is served may do with fewer.
+        west, south, east, north = shapely.bounds(best.left.shapes).T[:, :, None]
+        lat, lon = inside.T
+        served = ~((west <= lon) & (lon <= east) & (south <= lat) & (lat <= north)).any(axis=0)
+        lower = settings_for(inside[served], ground, basis, 0.0, 0.3 * seconds).lower_bound if served.any() else 0
     return best, min(lower, len(best.settings))
 
 
-def _plan(points: np.ndarray, ground: Ground, basis: Basis, slack_min: float, seconds: float, together=None):
+def settings_for(points: np.ndarray, ground: Ground, basis: Basis, slack_min: float, seconds: float, together=None) -> Groups:
+    """The fewest settings for places of a ground.
+
+    Parameters
+    ----------
+    points : (n, 2) array
+        Latitude and longitude [degree].
+    ground : Ground
+    basis : Basis
+        With `switch_clock` "own".
+    slack_min : float [minute]
+        How much of the tolerance is to be spared.
+    seconds : float
+    together : (n,) array of str, optional
+        Places of one name share a setting.
+    """
     sites = GroupSites(points[:, 0], points[:, 1], basis.year, legal_zone=np.full(len(points), ground.legal_zone, dtype=object), keep_together=together)
     return fewest_groups(sites, replace(basis, tolerance=tighter(basis.tolerance, slack_min)), time_limit_s=max(0.5, seconds))
 
@@ -227,7 +249,7 @@ def _anew(layout: Layout, at: np.ndarray, many: int, ground: Ground, basis: Basi
     corners = [axis.ravel() for axis in np.concatenate([np.stack(one.corners(), axis=-1) for one in (layout.cells.chosen(rows), layout.left.chosen(near))])
                .reshape(-1, 2).T]
     points = np.unique(np.column_stack(corners), axis=0)
-    plan = _plan(points, ground, basis, _SLACKS_MIN[0], _ANEW_S)
+    plan = settings_for(points, ground, basis, _SLACKS_MIN[0], _ANEW_S)
     return _laid_out(ground, [layout.settings[one] for one in kept] + [one.setting for one in plan.settings], basis)
 
 
@@ -248,5 +270,5 @@ def _with_own(layout: Layout, ground: Ground, basis: Basis, seconds: float) -> L
     rows = _spread(np.flatnonzero(shifts.servable(1.0, True)), _MOST_LEFT if shifts.steady else _MOST_WHITE)
     if not rows.size:
         return layout
-    plan = _plan(corners[rows].reshape(-1, 2), ground, basis, ROOM_MIN, seconds, np.repeat(rows, 4).astype(str))
+    plan = settings_for(corners[rows].reshape(-1, 2), ground, basis, ROOM_MIN, seconds, np.repeat(rows, 4).astype(str))
     return _laid_out(ground, layout.settings + [one.setting for one in plan.settings], basis)

@@ -10,29 +10,28 @@ import numpy as np
 import shapely
 
 from ..errors import InputError
-from ..grouping.groups import fewest_groups
-from ..grouping.siteparts import GroupSites
+from ..grouping.planrecords import Groups
 from ..numbers import clock
 from ..places.zoneshapes import polygons_in
+from ..sharing.drift import drift_at, unwrapped_lon_deg
 from ..trade.basis import Basis
 from ..trade.setting import Setting
 from .diamonds import squares_needed
-from .freesearch import Ground, Layout, best_layout
+from .freesearch import Ground, Layout, best_layout, settings_for
 from .groundcells import GroundCells, cut_ground
 from .leastborder import joined_up, least_border, neighbours
 from .outlines import area_km2, border_km, outline_points
-from .straightborders import put_together, straightened, surface
-from .zones import ROOM_MIN, UnservedGround, Zone, ZonePlan, checked_outlines, judged_zone, overlaps, tighter
+from .straightborders import put_together, straightened
+from .zones import ROOM_MIN, UnservedGround, Zone, ZonePlan, checked_outlines, judged_zone, overlaps
 
 # Sides of cells [degree]: the smallest of these of which no more than so many lie in a ground, however long the search may take.
 _SIDES_DEG, _MOST_CELLS, _FEWEST_CELLS = (0.0125, 0.025, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 4.0), 6000, 60
 # Cells a second, and cells times keyed latitudes a second, for which there is time; settings may be keyed so far north and south of the ground [degree].
-_CELLS_PER_S, _KEYED_PER_S, _KEYED_DEG = 200, 15_000, 2.0
+_CELLS_PER_S, _KEYED_PER_S, _KEYED_DEG = 250, 20_000, 2.0
 #: Ground of more square degrees than this is too much for borders that are free, and so is what takes more zones.
 WIDEST_DEG2, MOST_ZONES = 2000.0, 250
 # A border's corner may cut off so much, in sides of a cell; the first that leaves all zones within tolerance is taken.
 _STRAIGHT = (4.0, 2.0, 1.0, 0.5, 0.25)
-_MOST_SAMPLES = 40
 # A piece that a zone touches by less than this share of it is none of its own: rounding.
 _SLIVER = 1e-3
 
@@ -78,26 +77,27 @@ def free_zones_of(pieces: gpd.GeoDataFrame, basis: Basis, *, time_limit_s: float
         raise TooMuchGroundError("the tolerance is too small for zones with free borders on this ground", value=f"about {many:,} zones",
                                  rule=f"{MOST_ZONES} at most", next_step='allow more minutes, give the outlines of a part of it, or ask for by = "area"')
     found: list[tuple[Setting, shapely.Geometry]] = []
-    left: list[tuple[Ground, GroundCells]] = []
+    unserved: list[UnservedGround] = []
     lower = 0
     for number, ground in enumerate(grounds):
         share = len(ground.cells.boxes) / sum(len(later.cells.boxes) for later in grounds[number:])
         layout, least = best_layout(ground, basis, share * max(1.0, begun + 0.95 * time_limit_s - time.monotonic()))
-        found += _zones(layout, ground, basis)
-        left.append((ground, layout.left))
+        more, left = _left_over(layout.left, ground, pieces, basis)
+        found += _zones(layout, ground, basis) + more
+        unserved += left
         lower += least
     # From west to east, clock by clock.
     found.sort(key=lambda one: (round(one[1].bounds[0], 6), -one[1].bounds[3]))
     zones = tuple(_judged(f"Z{number}", setting, outline, pieces, basis) for number, (setting, outline) in enumerate(found, start=1))
-    return ZonePlan("free", zones, tuple(_unserved(pieces, left, basis)), np.full(len(pieces), "", dtype=object), min(lower, len(zones)),
+    return ZonePlan("free", zones, tuple(sorted(unserved, key=lambda one: one.piece)), np.full(len(pieces), "", dtype=object), min(lower, len(zones)),
                     border_km([zone.outline for zone in zones]), overlaps(list(pieces["area"]), pieces.geometry),
                     tuple(zone.name for zone in zones if _is_apart(zone.outline, grounds)))
 
 
 def _is_apart(outline, grounds: list[Ground]) -> bool:
-    parts = polygons_in(outline)
-    return any(sum(shapely.intersects(land, shapely.point_on_surface(part)) for part in parts) > 1 for ground in grounds for land in polygons_in(ground.shape)) \
-        if len(parts) > 1 else False
+    """Whether it has several parts on one piece of land."""
+    at = shapely.points([part.representative_point().coords[0] for part in polygons_in(outline)])
+    return any(int(shapely.intersects(land, at).sum()) > 1 for ground in grounds for land in polygons_in(ground.shape))
 
 
 def _grounds(pieces: gpd.GeoDataFrame, basis: Basis, seconds: float) -> list[Ground]:
@@ -124,12 +124,12 @@ def _zones(layout: Layout, ground: Ground, basis: Basis) -> list[tuple[Setting, 
         if _holds(settings[number], shapely.union_all(cells.shapes[stray]), basis):
             return True
         both = np.union1d(zone, stray)
-        other = _setting_for(shapely.union_all(cells.shapes[both]), ground, basis)
-        if other is not None:
+        other = _all_of(shapely.union_all(cells.shapes[both]), ground, basis, ROOM_MIN).settings
+        if other:
             # What else it would serve is not known.
-            settings[number], member[:, number] = other, False
+            settings[number], member[:, number] = other[0].setting, False
             member[both, number] = True
-        return other is not None
+        return bool(other)
 
     of_cell = joined_up(least_border(member, pairs, length_km)[0], member, pairs, length_km, serves)
     shapes = put_together(cells, of_cell)
@@ -142,12 +142,10 @@ def _zones(layout: Layout, ground: Ground, basis: Basis) -> list[tuple[Setting, 
     return [(settings[number], shape) for number, shape in shapes.items()]
 
 
-def _setting_for(shape, ground: Ground, basis: Basis) -> Setting | None:
-    """One setting for all of some ground, if there is one."""
+def _all_of(shape, ground: Ground, basis: Basis, slack_min: float) -> Groups:
+    """The one setting for all of some ground, or, as unserved, that which misses it least."""
     lat, lon, _ = outline_points(shape, basis)
-    one = GroupSites(lat, lon, basis.year, legal_zone=np.full(lat.size, ground.legal_zone, dtype=object), keep_together=np.full(lat.size, "ground", dtype=object))
-    found = fewest_groups(one, replace(basis, tolerance=tighter(basis.tolerance, ROOM_MIN)), time_limit_s=2.0)
-    return found.settings[0].setting if found.settings else None
+    return settings_for(np.column_stack([lat, lon]), ground, basis, slack_min, 2.0, np.full(lat.size, "all", dtype=object))
 
 
 def _holds(setting: Setting, shape, basis: Basis) -> bool:
@@ -164,27 +162,31 @@ def _judged(name: str, setting: Setting, outline, pieces: gpd.GeoDataFrame, basi
     return judged_zone(name, setting, np.array(mine, dtype=int), outline, outline_points(outline, basis), basis)
 
 
-def _unserved(pieces: gpd.GeoDataFrame, left: list[tuple[Ground, GroundCells]], basis: Basis):
-    """What each piece has of the ground that no setting serves, with the one setting that misses it least."""
-    keys = {zone: clock.offsets(zone, basis.year).key for zone in pieces["legal_zone"]}
-    for ground, cells in left:
-        if not len(cells.boxes):
+def _left_over(cells: GroundCells, ground: Ground, pieces: gpd.GeoDataFrame, basis: Basis) -> tuple[list[tuple[Setting, shapely.Geometry]], list[UnservedGround]]:
+    """Ground that the search has left: zones of what one setting serves after all, and of each piece that which none serves, as one."""
+    zones: list[tuple[Setting, shapely.Geometry]] = []
+    unserved: list[UnservedGround] = []
+    rest = shapely.union_all(cells.shapes)
+    same = clock.offsets(ground.legal_zone, basis.year).key
+    for row in np.flatnonzero(shapely.intersects(pieces.geometry.to_numpy(), rest)):
+        shared = shapely.MultiPolygon(polygons_in(shapely.intersection(pieces.geometry.iloc[row], rest)))
+        if clock.offsets(pieces["legal_zone"].iloc[row], basis.year).key != same or not shared.area > 0:
             continue
-        rest = surface(cells.shapes)
-        for row in np.flatnonzero(shapely.intersects(pieces.geometry.to_numpy(), rest)):
-            piece = pieces.geometry.iloc[row]
-            shared = shapely.intersection(piece, rest)
-            if keys[pieces["legal_zone"].iloc[row]] != keys[ground.legal_zone] or not shared.area > 0:
-                continue
-            corners = [axis.ravel() for axis in cells.chosen(np.flatnonzero(shapely.intersects(cells.shapes, piece))).corners()]
-            lat, lon = np.unique(np.column_stack(corners), axis=0).T
-            # Beside white nights every point is costly, and samples are what there is of outlines, too.
-            some = slice(None, None, 1 if outline_points(shared, basis)[2] else max(1, -(-lat.size // _MOST_SAMPLES)))
-            lat, lon = lat[some], lon[some]
-            found = fewest_groups(GroupSites(lat, lon, basis.year, legal_zone=np.full(lat.size, ground.legal_zone, dtype=object),
-                                             keep_together=np.full(lat.size, "ground", dtype=object)), basis, time_limit_s=2.0)
-            for one in found.unserved:
-                yield UnservedGround(int(row), one.setting, one.dark_min, one.excess_min, one.tolerance_factor, one.proved, area_km2(shared))
-            for held in found.settings:
-                # Within tolerance by less than the room that is kept for what lies between the points.
-                yield UnservedGround(int(row), held.setting, held.worst_dark_min, held.worst_excess_min, held.tolerance_factor, False, area_km2(shared))
+        # That no setting serves it must hold for the tolerance itself; one that holds at samples beside white nights must at the cells' corners.
+        found = _all_of(shared, ground, basis, 0.0)
+        unserved += [UnservedGround(int(row), one.setting, one.dark_min, one.excess_min, one.tolerance_factor, one.proved, area_km2(shared))
+                     for one in found.unserved]
+        for one in found.settings:
+            dark, excess, factor = _worst_of(cells.chosen(shapely.intersects(cells.shapes, shared)), one.setting, basis)
+            if factor <= 1 or _holds(one.setting, shared, basis) and outline_points(shared, basis)[2]:
+                zones.append((one.setting, shared))
+            else:
+                unserved.append(UnservedGround(int(row), one.setting, dark, excess, factor, False, area_km2(shared)))
+    return zones, unserved
+
+
+def _worst_of(cells: GroundCells, setting: Setting, basis: Basis) -> tuple[float, float, float]:
+    """Worst dark and excess minutes at the corners of cells, and the larger of them in units of the tolerance."""
+    lat, lon = (axis.ravel() for axis in cells.corners())
+    found = drift_at(lat, unwrapped_lon_deg(lon, setting.legal_zone, basis.year), setting, basis)
+    return float(found.worst_dark_min.max()), float(found.worst_excess_min.max()), float(found.factor(basis.tolerance).max())

@@ -22,6 +22,8 @@ from .outlines import STRAY_MIN
 _SPLITS = 3
 # Dusk and dawn of a place are on average as late as its longitude says; half a minute is more than the year's unevenness.
 _UNEVEN_MIN = 0.5
+# What a time within a cell may pass its corners by, for the square of its side [minute / degree^2]: the formula above at 52 degrees, h = -12.
+_STRAY_PER_DEG2 = 0.006
 # Ground smaller than this is what rounding left at a border [square degree].
 _CRUMB_DEG2 = 1e-13
 
@@ -108,7 +110,8 @@ def _corners_served(cells: GroundCells, settings: list[Setting], basis: Basis) -
     lat, lon = cells.corners()
     points, of = np.unique(np.column_stack([lat.ravel(), lon.ravel()]), axis=0, return_inverse=True)
     of = of.reshape(lat.shape)
-    dark, excess = basis.tolerance.dark_min - STRAY_MIN, basis.tolerance.excess_min - STRAY_MIN
+    room = max(STRAY_MIN, _STRAY_PER_DEG2 * (float(cells.boxes[:, 2].max()) * cells.unit_deg) ** 2)
+    dark, excess = basis.tolerance.dark_min - room, basis.tolerance.excess_min - room
     held = np.zeros((len(points), len(settings)), bool)
     for number, setting in enumerate(settings):
         east = unwrapped_lon_deg(points[:, 1], setting.legal_zone, basis.year)

@@ -1,7 +1,7 @@
 """Cells given to the settings that serve them, so that the borders between zones are as short as can be.
 
 A Potts model. Relaxed, min sum over neighbours of length x half the difference of their shares is a linear programme; where its solution is
-whole (in all 16 trials of four areas it was) it is the optimum, proved; else each cell takes its largest share.
+whole, as it mostly is, it is the optimum, proved; else each cell takes its largest share.
 """
 
 from __future__ import annotations

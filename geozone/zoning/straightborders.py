@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from ..places.zoneshapes import polygons_in
 from .groundcells import GroundCells
 from .outlines import shared_line
 
@@ -82,8 +81,3 @@ def border_lines(outlines) -> list[tuple[int, int, np.ndarray]]:
             for line in shapely.get_parts(shared_line(edges[i], edges[j])):
                 found.append((int(i), int(j), shapely.get_coordinates(line)))
     return found
-
-
-def surface(shapes) -> shapely.Geometry:
-    """All polygons of several geometries as one."""
-    return shapely.MultiPolygon([part for shape in shapes for part in polygons_in(shape)])

@@ -64,20 +64,13 @@ class ZoneAnswers:
     def headline(self) -> str:
         """How many zones, for what, and whether fewer would do, in one sentence."""
         what = counted(self.outlines, "outline") + (f" in {self.pieces} pieces of one clock each" if self.pieces > self.outlines else "")
-        if self.by == "free":
-            return self._free_headline(what)
+        free = self.by == "free"
         if not len(self.zones):
-            return f"No zone: no one setting was found that serves {'any of ' if self.pieces > 1 else ''}the {what}."
-        left = f"; {len(self.unserved)} of them in no zone" if len(self.unserved) else ""
-        proof = "proved: no fewer will do" if self.proved else f"at least {self.lower_bound} needed"
-        return f"{counted(len(self.zones), 'zone')} of whole outlines for {what}{left} ({proof})."
-
-    def _free_headline(self, what: str) -> str:
-        if not len(self.zones):
-            return f"No zone: no one setting was found that serves any ground of the {what}."
-        left = f"; ground of {len(self.unserved)} of them in no zone" if len(self.unserved) else ""
-        proof = "proved: no fewer will do, wherever the borders run" if self.proved else f"at least {self.lower_bound} needed, wherever the borders run"
-        return f"{counted(len(self.zones), 'zone')} with free borders for {what}{left} ({proof})."
+            which = "any ground of the" if free else f"{'any of ' if self.pieces > 1 else ''}the"
+            return f"No zone: no one setting was found that serves {which} {what}."
+        left = f"; {'ground of ' if free else ''}{len(self.unserved)} of them in no zone" if len(self.unserved) else ""
+        proof = ("proved: no fewer will do" if self.proved else f"at least {self.lower_bound} needed") + (", wherever the borders run" if free else "")
+        return f"{counted(len(self.zones), 'zone')} {'with free borders' if free else 'of whole outlines'} for {what}{left} ({proof})."
 
 
 def zone_answers(plan: ZonePlan, ground: gpd.GeoDataFrame, zone_of_site: np.ndarray, piece_of_site: np.ndarray, year: int, to_key) -> ZoneAnswers:

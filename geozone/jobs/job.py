@@ -24,6 +24,8 @@ from .programme_sections import keypad_of
 from .sections import PaperSections, SiteSections
 from .switchingjob import switching_of
 
+#: Files that a job may read, as `Job.source` calls them.
+SOURCES = ("sites", "areas", "backdrop", "along")
 # What messages call a job that was made in memory.
 IN_MEMORY = "Job.of"
 _MOST_BRACKETS = 200
@@ -128,9 +130,13 @@ class Job(JobFile):
         """The path of a data file that the job names."""
         return self.folder / name
 
+    def file_of(self, name: str) -> str | None:
+        """The file that the job names for one of `SOURCES`; None where there is none."""
+        return (self.zones.along if self.zones else None) if name == "along" else getattr(self.job, name)
+
     def source(self, name: str):
-        """The job's "sites", "areas" or "backdrop" to read from: a table in memory or a path; None where there is none."""
-        file = getattr(self.job, name)
+        """One of `SOURCES` to read from: a table in memory or a path; None where there is none."""
+        file = self.file_of(name)
         return self.frames[name] if name in self.frames else self.beside(file) if file else None
 
 

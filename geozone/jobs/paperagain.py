@@ -21,7 +21,7 @@ from ..files.sums import SUMS_KEY, sum_of
 from ..numbers import clock
 from ..paper.keptanswers import KeptRun, kept_bytes, kept_run
 from ..places.geofiles import parts_beside
-from .job import Job, JobFile
+from .job import SOURCES, Job, JobFile
 from .jobplaces import line_of
 from .paperwork import check_paper, of_the_paper, write_paper
 
@@ -32,7 +32,6 @@ if TYPE_CHECKING:
 KEPT = "paper.zip"
 # Keys that only the paper reads: whatever else changes, changes the map and the tables beside it as well.
 _PAPER_SECTIONS, _PAPER_KEYS = ("sheet", "cards"), "display_"
-_SOURCES = ("sites", "areas", "backdrop")
 
 
 @dataclass(frozen=True)
@@ -62,8 +61,8 @@ def source_sums(job: Job) -> dict[str, str]:
     One that cannot be read has "", which is no file's sum: whoever reads it next says why.
     """
     sums = {}
-    for name in _SOURCES:
-        if getattr(job.job, name) and name not in job.frames:
+    for name in SOURCES:
+        if job.file_of(name) and name not in job.frames:
             try:
                 sums[name] = _source_sum(job, name)
             except OSError:
@@ -219,8 +218,8 @@ def _shown(value) -> str:
 def _check_sources(job: Job, kept: KeptRun, run_again: str) -> tuple[str, ...]:
     """Refuse a changed site list or changed outlines; one that is gone is remarked upon, for the paper does not need it."""
     remarks = []
-    for name in _SOURCES:
-        file = getattr(job.job, name)
+    for name in SOURCES:
+        file = job.file_of(name)
         if not file or name in job.frames:
             continue
         try:

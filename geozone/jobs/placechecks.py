@@ -10,7 +10,7 @@ from ..errors import InputError
 from ..files.folder import check_target
 from ..places.servicearea import backdrop_notes, check_setting_place, counted_areas
 from ..places.tables import find_file
-from .job import Job
+from .job import SOURCES, Job
 
 
 def check_early(job: Job, out) -> None:
@@ -20,8 +20,8 @@ def check_early(job: Job, out) -> None:
     ------
     InputError, OutputError
     """
-    for name in ("sites", "areas", "backdrop"):
-        if getattr(job.job, name) and name not in job.frames:
+    for name in SOURCES:
+        if job.file_of(name) and name not in job.frames:
             find_file(job.source(name))
     check_target(Path(out))
 

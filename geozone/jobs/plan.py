@@ -83,7 +83,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers
         sites, notes = with_columns(sites, columns), notes + said
     if job.zones is not None:
         say("dividing the area into zones")
-        zoning, columns, said = planned_zones(job, sites, placed.pieces, groups)
+        zoning, columns, said = planned_zones(job, sites, placed.pieces, groups, along=files.along)
         sites, notes = with_columns(sites, columns), notes + said
     if judged.switching is not None:
         say("running the programmes through the year")

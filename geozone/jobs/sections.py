@@ -214,8 +214,22 @@ class GroupsSection(Section):
 class ZonesSection(Section):
     """[zones]: the fewest lighting zones of the service area, one setting each, for sites that are not built yet as well."""
 
-    by: Literal["area", "free"] = key("what zones are made of: whole outlines, which can be said as a list of names; or any ground one setting serves", "area")
+    by: Literal["area", "free", "grid", "lines"] = key(
+        "what zones are made of: whole outlines, which can be said as a list of names; any ground one setting serves; rectangles between meridians and "
+        "parallels; or pieces between outlines and the lines of a file", "area")
+    along: Text | None = key('file with lines, such as main roads, along which outlines are divided for by = "lines"', None, example="roads.gpkg")
+    compare: Switch = key("whether zones of the other kinds are counted as well", False)
     time_limit_s: Number = key("the search stops then, in seconds", 30, gt=0, le=86_400)
+
+    @model_validator(mode="after")
+    def _lines_for_lines(self):
+        if self.by == "lines" and self.along is None:
+            raise Refusal("zones.along is missing", at=("zones", "by"), rule='by = "lines" divides the outlines along the lines of a file',
+                          next_step='add it to [zones]: along = "roads.gpkg"; or ask for by = "area"')
+        if self.along is not None and self.by != "lines" and not self.compare:
+            raise Refusal("zones.along is not used", at=("zones", "along"), rule='lines divide the outlines for by = "lines", and for compare = true',
+                          next_step='ask for by = "lines", or take along out')
+        return self
 
 
 class RevisionRow(Section):

@@ -14,7 +14,7 @@ import pandas as pd
 
 from ..errors import InputError
 from ..numbers import clock
-from ..places.areas import hull_area, read_areas, read_backdrop, sites_in_areas
+from ..places.areas import hull_area, read_areas, read_backdrop, read_lines, sites_in_areas
 from ..places.legalzones import add_legal_time, clock_rules, legal_time_notes
 from ..places.manners import Manner
 from ..places.sites import SiteList, SiteReading, read_sites
@@ -49,7 +49,8 @@ class Read:
     rejects : pandas.DataFrame
     areas : geopandas.GeoDataFrame
         The outlines that count, or a hull round the sites.
-    backdrop : geopandas.GeoDataFrame or None
+    backdrop, along : geopandas.GeoDataFrame or None
+        What is drawn under the map, and lines along which outlines may be divided.
     manner : Manner
         How CSV files are to be written.
     notes : tuple of str
@@ -61,6 +62,7 @@ class Read:
     backdrop: gpd.GeoDataFrame | None
     manner: Manner
     notes: tuple[str, ...]
+    along: gpd.GeoDataFrame | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -132,10 +134,11 @@ def read(job: Job) -> Read:
         areas = hull_area(listed.sites, _HULL_MARGIN_KM)
         notes += (f"No outlines given: the service area is the sites' hull with {_HULL_MARGIN_KM:g} km of margin.",)
     backdrop = read_backdrop(job.source("backdrop")) if named.backdrop else None
+    along = read_lines(job.source("along")) if job.file_of("along") else None
     refuse_exchanged(job, listed.sites, areas)
     manner, manner_notes = csv_manner(job, listed)
     areas, place_notes = belonging(job, listed.sites, areas, backdrop)
-    return Read(listed.sites, listed.rejects, areas, backdrop, manner, notes + manner_notes + place_notes)
+    return Read(listed.sites, listed.rejects, areas, backdrop, manner, notes + manner_notes + place_notes, along)
 
 
 def _listed(job: Job, areas: gpd.GeoDataFrame | None) -> SiteList:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import shapely
 
 from ..errors import PlanCheckError
 from ..grouping.grouptables import GroupAnswers
@@ -14,6 +16,8 @@ from ..plurals import counted
 from ..switching.programmeanswers import clock_to_key
 from ..trade.basis import Basis
 from ..zoning.freezones import TooMuchGroundError, free_zones_of
+from ..zoning.gridzones import grid_zones_of
+from ..zoning.linezones import line_zones_of
 from ..zoning.outlines import reaches_pole
 from ..zoning.zones import ZonePlan, ground_units, zones_of
 from ..zoning.zonetables import ZoneAnswers, piece_of_sites, zone_answers, zone_of_points
@@ -21,10 +25,16 @@ from .job import Job
 
 # A search that may take less has no time to look for zones of whole outlines as well [second].
 _PRICED_S, _PRICE_SHARE = 5.0, 0.2
+# What zones may be made of, in the order in which they are told of, and what a planner has of it.
+_KINDS = {"area": "zones of whole outlines can be said as a list of names",
+          "lines": "zones of pieces between outlines and lines can be shown on a street map",
+          "grid": "zones on a grid are rectangles between meridians and parallels, which zones.csv lists",
+          "free": "those with free borders need the map or zone_borders.csv"}
 
 
 def planned_zones(job: Job, sites: gpd.GeoDataFrame, pieces: gpd.GeoDataFrame, groups: GroupAnswers | None,
-                  find: Callable[..., ZonePlan] | None = None) -> tuple[ZoneAnswers | None, pd.DataFrame | None, tuple[str, ...]]:
+                  find: Callable[..., ZonePlan] | None = None, along: gpd.GeoDataFrame | None = None
+                  ) -> tuple[ZoneAnswers | None, pd.DataFrame | None, tuple[str, ...]]:
     """The fewest zones for the outlines of a job.
 
     Parameters
@@ -39,6 +49,8 @@ def planned_zones(job: Job, sites: gpd.GeoDataFrame, pieces: gpd.GeoDataFrame, g
         The fewest settings for the sites, if they were asked for.
     find : callable
         As `zones_of`; left out: what the job's `by` asks for.
+    along : GeoDataFrame or None
+        Lines that divide outlines, where the job names a file of them.
 
     Returns
     -------
@@ -49,37 +61,48 @@ def planned_zones(job: Job, sites: gpd.GeoDataFrame, pieces: gpd.GeoDataFrame, g
     ground = ground_units(pieces, basis.year)
     if any(map(reaches_pole, ground.geometry)):
         return None, None, ("The zones are left out: the ground reaches within 1.1 degrees of a pole, where a longitude says nothing.",)
-    free = job.zones.by == "free"
-    find, seconds = find or (free_zones_of if free else zones_of), job.zones.time_limit_s
-    priced = _PRICE_SHARE if free and seconds >= _PRICED_S else 0.0
+    lines = None if along is None else along.geometry.to_numpy()
+    by, seconds = job.zones.by, job.zones.time_limit_s
+    priced = _PRICE_SHARE if by == "free" and seconds >= _PRICED_S and not job.zones.compare else 0.0
     try:
-        plan = find(ground, basis, time_limit_s=(1 - priced) * seconds)
+        plan = (find or _ways(lines)[by])(ground, basis, time_limit_s=(1 - priced) * seconds)
     except TooMuchGroundError as error:
         return None, None, (f"The zones are left out: {error.what}: {error.value}, {error.rule}. Next: {error.next_step}.",)
     except PlanCheckError as error:
         return None, None, (f"The zones are left out: their plan failed its own check ({error}). That is a defect of geozone; please report it.",)
     piece = piece_of_sites(sites, ground, basis.year)
     # Of no piece: the last, which is none.
-    zone = zone_of_points(plan, sites, piece, basis.year) if plan.by == "free" else np.append(plan.zone_of_piece, "")[piece]
+    zone = np.append(plan.zone_of_piece, "")[piece] if plan.by == "area" else zone_of_points(plan, sites, piece, basis.year)
     counted_in = (zone, piece) if job.job.sites else (zone[:0], piece[:0])  # points that stand in for sites are none of a list
     answers = zone_answers(plan, ground, *counted_in, basis.year, lambda legal_zone: clock_to_key(legal_zone, basis))
     notes = _notes(answers, plan, ground, zone, groups, basis.switch_clock, bool(job.job.sites))
+    if plan.by == "lines" and lines is not None and not any(shapely.intersects(shape.buffer(-1e-6), lines).any() for shape in ground.geometry):
+        notes = ("No line of the file named as along runs through an outline: the zones are of whole outlines.", *notes)
     if priced:
-        notes = (_price(ground, basis, priced * seconds), *notes)
+        notes = (_price("area", find or _ways(lines)["area"], ground, basis, priced * seconds), *notes)
+    if job.zones.compare:
+        others = [one for one in _KINDS if one != by and (one != "lines" or lines is not None)]
+        notes = (*(_price(one, _ways(lines)[one], ground, basis, seconds) for one in others), *notes)
     return answers, pd.DataFrame({"zone": zone}, index=sites.index), notes
 
 
-def _price(ground: gpd.GeoDataFrame, basis: Basis, seconds: float) -> str:
-    """What zones of whole outlines would take, so that a planner can choose borders that are a list of names."""
+def _ways(lines) -> dict[str, Callable[..., ZonePlan]]:
+    """How zones of each kind are found."""
+    return {"area": zones_of, "free": free_zones_of, "grid": grid_zones_of, "lines": partial(line_zones_of, lines=lines)}
+
+
+def _price(kind: str, find: Callable[..., ZonePlan], ground: gpd.GeoDataFrame, basis: Basis, seconds: float) -> str:
+    """What zones of another kind would take, so that a planner can choose."""
     try:
-        whole = zones_of(ground, basis, time_limit_s=seconds)
+        plan = find(ground, basis, time_limit_s=seconds)
+    except TooMuchGroundError as error:
+        return f'How many zones it would be with by = "{kind}" was not found out: {error.what} ({error.value}; {error.rule}).'
     except PlanCheckError:
-        return "How many zones of whole outlines it would take is not known: their plan failed its own check. That is a defect of geozone; please report it."
-    proof = "proved" if whole.proved else f"at least {whole.lower_bound}"
-    left = len({str(ground["area"].iloc[one.piece]) for one in whole.unserved})
+        return f'How many zones it would be with by = "{kind}" is not known: their plan failed its own check. That is a defect of geozone; please report it.'
+    proof = ("proved" if plan.proved else f"at least {plan.lower_bound}") + (", with sides on the same lines" if kind == "grid" else "")
+    left = len({str(ground["area"].iloc[one.piece]) for one in plan.unserved})
     without = f", with {counted(left, 'outline')} in no zone or not wholly in one" if left else ""
-    return (f"With by = \"area\" it would be {counted(whole.count, 'zone')} ({proof}){without}: zones of whole outlines can be said as a list of names, those "
-            "with free borders need the map or zone_borders.csv.")
+    return f'With by = "{kind}" it would be {counted(plan.count, "zone")} ({proof}){without}: {_KINDS[kind]}.'
 
 
 def _notes(answers: ZoneAnswers, plan: ZonePlan, ground, zone_of_site, groups: GroupAnswers | None, switch_clock: str, listed: bool) -> tuple[str, ...]:
@@ -93,7 +116,7 @@ def _notes(answers: ZoneAnswers, plan: ZonePlan, ground, zone_of_site, groups: G
                      "zones.csv, on the map and on the sheet.")
     without = int((zone_of_site == "").sum()) if listed else 0
     if without:
-        unserved = "on ground" if plan.by == "free" else "in one"
+        unserved = "in one" if plan.by == "area" else "on ground"
         notes.append(f"{counted(without, 'site')} {'lies' if without == 1 else 'lie'} in no zone: outside the outlines, {unserved} that no one setting serves, or "
                      "on another clock than the ground.")
     if plan.zones and not plan.certified:
@@ -103,7 +126,7 @@ def _notes(answers: ZoneAnswers, plan: ZonePlan, ground, zone_of_site, groups: G
     if plan.apart:
         notes.append(f"{', '.join(plan.apart)}: {'lies' if len(plan.apart) == 1 else 'each lies'} in several parts with another zone between them. No setting of a "
                      "zone beside them was found that serves them as well.")
-    if plan.overlaps and plan.by == "area":
+    if plan.overlaps and plan.by in ("area", "lines"):
         pairs = "; ".join(f"{a} and {b}" for a, b in plan.overlaps[:3]) + (f" and {len(plan.overlaps) - 3} more" if len(plan.overlaps) > 3 else "")
         notes.append(f"Outlines lie over each other: {pairs}. Each has its zone, so a point of both may be in two.")
     if switch_clock == "master":

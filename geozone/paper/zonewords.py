@@ -32,7 +32,7 @@ def zone_lines(zoning: "ZoneAnswers", words: Words) -> list[str]:
     count = len(zoning.zones)
     if not count:
         return [words("zones_none")]
-    lines = [words.count(count, "zones_count" if zoning.by == "area" else "zones_free")]
+    lines = [words.count(count, "zones_count" if zoning.by == "area" else f"zones_{zoning.by}")]
     if not zoning.proved:
         lines[0] += " " + words("headline_bound", n=words.number(zoning.lower_bound))
     elif count > 1:

@@ -273,11 +273,31 @@ def read_backdrop(path: str | Path, *, crs: str | None = None) -> gpd.GeoDataFra
     InputError
         If the file is no map file or holds nothing.
     """
+    return _shapes_of(path, crs, "the backdrop holds nothing to draw", "backdrop")
+
+
+def read_lines(path: str | Path, *, crs: str | None = None) -> gpd.GeoDataFrame:
+    """Lines and outlines along which ground may be divided, EPSG:4326; all layers, geometry only, points and empty ones left out.
+
+    Raises
+    ------
+    InputError
+        If the file is no map file or holds neither lines nor outlines.
+    """
+    found = _shapes_of(path, crs, "the file of lines holds nothing", "along")
+    found = found[(shapely.get_dimensions(found.geometry.to_numpy()) > 0)].reset_index(drop=True)
+    if not len(found):
+        raise InputError("the file of lines holds only points", where=_called(path), rule=f"lines or outlines in {MAP_FORMATS}",
+                         next_step="export the lines, not their corners")
+    return found
+
+
+def _shapes_of(path, crs: str | None, nothing: str, key: str) -> gpd.GeoDataFrame:
     tables = [t for t in read_tables(path) if t.geometry is not None]
     shapes = [in_degrees(t.geometry, t.where, crs) for t in tables]
     shapes = [s[~(s.isna() | s.is_empty)] for s in shapes]
     if not sum(map(len, shapes)):
-        raise InputError("the backdrop holds nothing to draw", where=_called(path),
+        raise InputError(nothing, where=_called(path),
                          rule=f"lines or outlines in {MAP_FORMATS}",
-                         next_step="export it again, or leave backdrop out")
+                         next_step=f"export it again, or leave {key} out")
     return gpd.GeoDataFrame(geometry=pd.concat(shapes, ignore_index=True), crs="EPSG:4326")

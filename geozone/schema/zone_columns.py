@@ -25,6 +25,7 @@ ZONES = Table("zones", "A row a lighting zone: ground on which one setting keeps
     *keyed_columns("", _ZONES, where=" in this zone"),
     Column("clock", "Clock", "Legal clock of its ground in words.", "text", source="legal time"),
     Column("clock_to_key", "Clock to key", "Standard time and summer-time rule to key, as the keypad has them.", "text", source="legal time"),
+    Column("between", "Between", "Parallels and meridians between which all of its ground lies, where zones are rectangles; else empty.", "text", source=_ZONES),
     Column("areas", "Areas", "Outlines in which it lies; of one that is not wholly in it also the share of its ground.", "text", source="outlines"),
     Column("area_km2", "Surface", "Surface on the ellipsoid.", "number", "km2", 1, "outlines"),
     Column("sites", "Sites", "Sites of the list that lie in it.", "whole", source="site list"),

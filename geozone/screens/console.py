@@ -11,7 +11,7 @@ from ..errors import visible
 from ..plurals import counted
 from ..trade.keypad import keyed_text
 from ..trade.setting import MOST_TOLERANCE_MIN
-from ..zoning.zonetables import parts_words
+from ..zoning.zonetables import ground_words, parts_words
 from .mapprogrammes import dearer_hours, price
 from .mapwords import clock_words, minutes
 
@@ -178,7 +178,7 @@ def _zones(zoning, step: float) -> list[str]:
     width = max((len(name) for name in zoning.zones["zone"]), default=1)
     for row in zoning.zones.head(_GROUPS_SHOWN).itertuples():
         lines.append(f"            {row.zone:<{width}}  latitude {keyed_text(row.lat_deg, step)}, longitude {keyed_text(row.lon_deg, step)}, "
-                     f"dusk {row.dusk_offset_min:+d} min, dawn {row.dawn_offset_min:+d} min: {row.areas}; {row.area_km2:,.0f} km2, "
+                     f"dusk {row.dusk_offset_min:+d} min, dawn {row.dawn_offset_min:+d} min: {ground_words(row)}; {row.area_km2:,.0f} km2, "
                      f"worst {row.worst_dark_min:.1f} min unlit, {row.worst_excess_min:.1f} min lit too long; "
                      f"clock {clock_words(row.clock_to_key, row.legal_zone)}")
     if len(zoning.zones) > _GROUPS_SHOWN:

@@ -8,6 +8,7 @@ import shapely
 
 from ..answers import Answers
 from ..grouping.grouphues import hues_apart
+from ..zoning.zonetables import ground_words
 from .mapcolumns import known_places
 from .mapgroups import LETTERED_PIECES, MOST_LISTED, keyed
 from .mapoutlines import Frame, places_for_a_name, rings, thinned
@@ -47,7 +48,7 @@ def _rows(answers: Answers, frame: Frame) -> list[dict]:
         shape, (hue, cycle) = shapes[row.zone], looks[row.zone]
         pieces = sorted((part for part in shapely.get_parts(shape) if part.geom_type == "Polygon"), key=lambda part: part.area, reverse=True)
         rows.append({
-            "name": str(row.zone), "hue": hue, "cycle": cycle, "sites": int(row.sites) if answers.listed else None, "areas": str(row.areas), "km2": f"{row.area_km2:,.0f}",
+            "name": str(row.zone), "hue": hue, "cycle": cycle, "sites": int(row.sites) if answers.listed else None, "areas": ground_words(row), "km2": f"{row.area_km2:,.0f}",
             **keyed(row, step_deg), "clock": str(row.clock), "to_key": str(row.clock_to_key), "certified": bool(row.certified),
             "dark": [minutes(row.worst_dark_min), str(row.worst_dark_night)], "excess": [minutes(row.worst_excess_min), str(row.worst_excess_night)],
             "rings": rings(shape), "places": [places_for_a_name(piece, 5) for piece in pieces[:LETTERED_PIECES]],

@@ -88,7 +88,7 @@ def free_zones_of(pieces: gpd.GeoDataFrame, basis: Basis, *, time_limit_s: float
         lower += least
     # From west to east, clock by clock.
     found.sort(key=lambda one: (round(one[1].bounds[0], 6), -one[1].bounds[3]))
-    zones = tuple(_judged(f"Z{number}", setting, outline, pieces, basis) for number, (setting, outline) in enumerate(found, start=1))
+    zones = tuple(judged_ground(f"Z{number}", setting, outline, pieces, basis) for number, (setting, outline) in enumerate(found, start=1))
     return ZonePlan("free", zones, tuple(sorted(unserved, key=lambda one: one.piece)), np.full(len(pieces), "", dtype=object), min(lower, len(zones)),
                     border_km([zone.outline for zone in zones]), overlaps(list(pieces["area"]), pieces.geometry),
                     tuple(zone.name for zone in zones if _is_apart(zone.outline, grounds)))
@@ -154,7 +154,8 @@ def _holds(setting: Setting, shape, basis: Basis) -> bool:
     return zone.certified or (zone.factor <= 1.0 and not points[2])
 
 
-def _judged(name: str, setting: Setting, outline, pieces: gpd.GeoDataFrame, basis: Basis) -> Zone:
+def judged_ground(name: str, setting: Setting, outline, pieces: gpd.GeoDataFrame, basis: Basis) -> Zone:
+    """A zone whose borders are not those of pieces: with the pieces in which it lies, and the worst that its setting does in it."""
     shapes, same = pieces.geometry.to_numpy(), clock.offsets(setting.legal_zone, basis.year).key
     near = np.sort(shapely.STRtree(shapes).query(outline, predicate="intersects"))
     mine = [one for one in near if clock.offsets(pieces["legal_zone"].iloc[one], basis.year).key == same

@@ -104,8 +104,9 @@ class ZonePlan:
 
     Attributes
     ----------
-    by : {"area", "free"}
-        What a zone is made of: whole outlines, or whatever ground one setting serves.
+    by : {"area", "free", "grid", "lines"}
+        What a zone is made of: whole outlines, whatever ground one setting serves, rectangles between meridians and parallels, or
+        pieces between outlines and lines.
     zones : tuple of Zone
     unserved : tuple of UnservedGround
     zone_of_piece : (n,) of str
@@ -118,6 +119,8 @@ class ZonePlan:
         Outlines that lie over each other: a point there has two zones if they have.
     apart : tuple of str
         Zones with free borders that lie in parts with another zone between them on the same piece of land.
+    sides : tuple of (float, float, float, float)
+        West, south, east and north side of each zone where they are rectangles [degree].
     """
 
     by: str
@@ -128,6 +131,7 @@ class ZonePlan:
     border_km: float
     overlaps: tuple[tuple[str, str], ...] = ()
     apart: tuple[str, ...] = ()
+    sides: tuple[tuple[float, float, float, float], ...] = ()
 
     @property
     def count(self) -> int:

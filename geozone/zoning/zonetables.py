@@ -16,6 +16,12 @@ from .outlines import area_km2
 from .straightborders import border_lines
 from .zones import UnservedGround, Zone, ZonePlan
 
+# What zones are made of, in words, and to what the number that is needed at least holds.
+_MADE_OF = {"area": ("of whole outlines", ""), "free": ("with free borders", ", wherever the borders run"),
+            "grid": ("on a grid of meridians and parallels", ", with sides on the same lines"), "lines": ("of pieces between outlines and lines", "")}
+# As `_share` writes it.
+_SHARE_WORDS = r" \((?:\d+%|under 1%) of it\)$"
+
 
 @dataclass(frozen=True, eq=False)
 class ZoneAnswers:
@@ -64,13 +70,15 @@ class ZoneAnswers:
     def headline(self) -> str:
         """How many zones, for what, and whether fewer would do, in one sentence."""
         what = counted(self.outlines, "outline") + (f" in {self.pieces} pieces of one clock each" if self.pieces > self.outlines else "")
-        free = self.by == "free"
+        whole = self.by == "area"
         if not len(self.zones):
-            which = "any ground of the" if free else f"{'any of ' if self.pieces > 1 else ''}the"
+            which = f"{'any of ' if self.pieces > 1 else ''}the" if whole else "any ground of the"
             return f"No zone: no one setting was found that serves {which} {what}."
-        left = f"; {'ground of ' if free else ''}{len(self.unserved)} of them in no zone" if len(self.unserved) else ""
-        proof = ("proved: no fewer will do" if self.proved else f"at least {self.lower_bound} needed") + (", wherever the borders run" if free else "")
-        return f"{counted(len(self.zones), 'zone')} {'with free borders' if free else 'of whole outlines'} for {what}{left} ({proof})."
+        named = len(self.unserved) if whole else self.unserved["area"].str.replace(_SHARE_WORDS, "", regex=True).nunique()
+        left = f"; {'' if whole else 'ground of '}{named} of them in no zone" if len(self.unserved) else ""
+        made, where = _MADE_OF[self.by]
+        proof = ("proved: no fewer will do" if self.proved else f"at least {self.lower_bound} needed") + where
+        return f"{counted(len(self.zones), 'zone')} {made} for {what}{left} ({proof})."
 
 
 def zone_answers(plan: ZonePlan, ground: gpd.GeoDataFrame, zone_of_site: np.ndarray, piece_of_site: np.ndarray, year: int, to_key) -> ZoneAnswers:
@@ -88,7 +96,7 @@ def zone_answers(plan: ZonePlan, ground: gpd.GeoDataFrame, zone_of_site: np.ndar
     to_key : callable
         Standard time and summer-time rule to key for a legal zone, in words.
     """
-    free = plan.by == "free"
+    whole = plan.by == "area"
     words = [area + ("" if share > 0.9995 else f" ({share:.0%} of it)") for area, share in zip(ground["area"].astype(str), ground["share"], strict=True)]
     rows = []
     for zone in plan.zones:
@@ -96,19 +104,34 @@ def zone_answers(plan: ZonePlan, ground: gpd.GeoDataFrame, zone_of_site: np.ndar
         for side, worst in (("dark", zone.worst_dark), ("excess", zone.worst_excess)):
             row |= {f"worst_{side}_min": worst.minutes, f"worst_{side}_lat_deg": worst.lat_deg, f"worst_{side}_lon_deg": worst.lon_deg,
                     f"worst_{side}_night": worst.night, f"worst_{side}_edge": worst.edge}
-        areas = _shares(zone, ground) if free else [words[piece] for piece in zone.pieces]
+        areas = [words[piece] for piece in zone.pieces] if whole else _shares(zone, ground)
         rows.append({"zone": zone.name, **_keyed(setting), "clock": _clock(setting.legal_zone, year), "clock_to_key": to_key(setting.legal_zone),
-                     "areas": "; ".join(areas), "area_km2": zone.area_km2, "sites": int((zone_of_site == zone.name).sum()),
+                     "between": _between(plan.sides[len(rows)]) if plan.sides else "", "areas": "; ".join(areas), "area_km2": zone.area_km2,
+                     "sites": int((zone_of_site == zone.name).sum()),
                      **row, "tolerance_share": zone.factor, "certified": zone.certified})
     table = gpd.GeoDataFrame(pd.DataFrame(rows, columns=list(ZONES.names)), geometry=[zone.outline for zone in plan.zones], crs="EPSG:4326")
     left = []
     for one in plan.unserved:
-        area = _share(ground, one.piece, one.area_km2 / area_km2(ground.geometry.iloc[one.piece])) if free else words[one.piece]
+        area = words[one.piece] if whole else _share(ground, one.piece, one.area_km2 / area_km2(ground.geometry.iloc[one.piece]))
         left.append({"area": area, "clock": _clock(ground["legal_zone"].iloc[one.piece], year), "area_km2": one.area_km2,
                      "sites": int(((piece_of_site == one.piece) & (zone_of_site == "")).sum()), "dark_min": _up(one.dark_min), "excess_min": _up(one.excess_min),
                      "tolerance_share": one.factor, **_keyed(one.setting), "proved": one.proved, **_parts(one)})
     unserved = pd.DataFrame(left, columns=list(UNSERVED_AREAS.names)).astype({name: "Int64" for name in ("parts_at_least", "parts_of_points", "points_tried")})
-    return ZoneAnswers(plan, table, unserved, int(ground["area"].nunique()), len(ground), plan.lower_bound, plan.by, _borders(plan, year) if free else None)
+    return ZoneAnswers(plan, table, unserved, int(ground["area"].nunique()), len(ground), plan.lower_bound, plan.by, None if whole else _borders(plan, year))
+
+
+def _between(sides: tuple[float, float, float, float]) -> str:
+    """The sides of a rectangle in words: "36.9 and 39.1 N, 102.1 and 99.5 W"."""
+    west, south, east, north = sides
+
+    def side(value: float, letters: str) -> str:
+        return f"{abs(value):.9g} {letters[value < 0]}" if value else "0"
+
+    def pair(one: float, other: float, letters: str) -> str:
+        first, last = side(one, letters), side(other, letters)
+        return f"{first.removesuffix(last[-2:])} and {last}" if one and other and (one < 0) == (other < 0) else f"{first} and {last}"
+
+    return f"{pair(south, north, 'NS')}, {pair(west, east, 'EW')}"
 
 
 def _shares(zone: Zone, ground: gpd.GeoDataFrame) -> list[str]:
@@ -148,6 +171,11 @@ def parts_words(row) -> str:
     tried = "" if pd.isna(row.parts_of_points) else \
         f", and {counted(int(row.parts_of_points), 'setting serves', 'settings serve')} the {int(row.points_tried):,} points of it that were tried"
     return f"; divided, it needs at least {counted(int(row.parts_at_least), 'part')}{tried}"
+
+
+def ground_words(row) -> str:
+    """Where a zone lies. `row`: of `ZoneAnswers.zones`."""
+    return f"between {row.between}: {row.areas}" if row.between else str(row.areas)
 
 
 def piece_of_sites(sites: pd.DataFrame, ground: gpd.GeoDataFrame, year: int) -> np.ndarray:

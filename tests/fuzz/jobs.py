@@ -90,7 +90,7 @@ def job(random: Random, zone: str, name: str, areas: str | None) -> dict:
     # By a die of its own, so that the other sections of a seed stay what they were.
     if Random(repr(made)).random() < 0.3:
         die = Random(repr(made))
-        made["zones"] = {"time_limit_s": die.choice((0.3, 1)), "by": die.choice(("area", "free"))}
+        made["zones"] = {"time_limit_s": die.choice((0.3, 1)), "by": die.choice(("area", "free", "grid"))}
     return made
 
 

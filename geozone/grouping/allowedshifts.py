@@ -132,7 +132,7 @@ class AllowedShifts:
     def _some_box(self, key_lat_deg, step_deg: float, sites) -> np.ndarray:
         """(n_lat,) bool: some of these sites has a box at a keyed latitude, or within half a step of it."""
         easiest = yearly_extremes(lat_deg=self.lat_deg[sites], lon_deg=self.lon_deg[sites], year=self.year, altitude_deg=self.altitude_deg,
-                                  probe=self._probe(key_lat_deg, self.factor_cap, step_deg / 2))[1]
+                                  probe=self._probe(key_lat_deg, self.factor_cap, step_deg / 2), years=self.basis.years)[1]
         box = self._box(easiest, self.factor_cap, np.zeros(len(sites)), self.lattice.blur_min, self.lon_deg[sites]).box
         return ((box[0] <= box[1]) & (box[2] <= box[3])).any(axis=1)
 
@@ -141,9 +141,10 @@ class AllowedShifts:
         if key not in self._made:
             probe = self._probe(self.key_lat_deg, factor, self._lat_reach)
             if self._keyed is None:
-                self._know(_keyed=keyed_times(self.lon_deg, self.year, self.altitude_deg, probe))  # of the largest factor, made first
+                self._know(_keyed=keyed_times(self.lon_deg, self.year, self.altitude_deg, probe, self.basis.years))  # of the largest factor, made first
             nearest, easiest, plain, steady = yearly_extremes(
-                lat_deg=self.lat_deg, lon_deg=self.lon_deg, year=self.year, altitude_deg=self.altitude_deg, probe=probe, keyed=self._keyed)
+                lat_deg=self.lat_deg, lon_deg=self.lon_deg, year=self.year, altitude_deg=self.altitude_deg, probe=probe, keyed=self._keyed,
+                years=self.basis.years)
             if "steady" not in self._made:
                 # Made first at the largest factor: what is steady or plain there is so at all smaller ones.
                 self._know(plain=plain, steady=steady)

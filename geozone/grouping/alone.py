@@ -42,9 +42,10 @@ def best_alone(shifts, row: int, legal_zone: str, enough: float = 0.0):
     mine = np.flatnonzero(shifts.unit == row)
     lat, lon = shifts.lat_deg[mine], shifts.lon_deg[mine]
     keypad, limit, tolerance = shifts.lattice.keypad, shifts.lattice.limit_min, shifts.tolerance
-    table = almanac(shifts.year)
-    own = switch_times(lat_deg=lat, lon_deg=lon, year=shifts.year, altitude_deg=shifts.altitude_deg)
-    judged = judged_nights(lat, lon, shifts.year, shifts.altitude_deg, tolerance.shallow_deg)
+    years = shifts.basis.years
+    table = almanac(shifts.year, years)
+    own = switch_times(lat_deg=lat, lon_deg=lon, year=shifts.year, altitude_deg=shifts.altitude_deg, years=years)
+    judged = judged_nights(lat, lon, shifts.year, shifts.altitude_deg, tolerance.shallow_deg, years)
     sites = (table.hour_angle, np.radians(lon), own.state, own.dusk_utc_min, own.dawn_utc_min, judged, *_plain_nights(own, judged))
     step = keypad.coordinate_step_deg
     reach = max(1, int(np.ceil((_LON_DEG if limit >= _FREE_MIN else _LON_ALONE_DEG) / step)))
@@ -59,7 +60,7 @@ def best_alone(shifts, row: int, legal_zone: str, enough: float = 0.0):
             key_lat = float(keypad.round_deg(middle_lat + (1 - 2 * side) * ring * step))
             if abs(key_lat) > 90.0 or idle[side] > 3:
                 continue
-            key = switch_times(lat_deg=np.full(lons.size, key_lat), lon_deg=lons, year=shifts.year, altitude_deg=shifts.altitude_deg)
+            key = switch_times(lat_deg=np.full(lons.size, key_lat), lon_deg=lons, year=shifts.year, altitude_deg=shifts.altitude_deg, years=years)
             factor, which, dusk, dawn = _least_factor(*sites, key.state, key.dusk_utc_min, key.dawn_utc_min, limit,
                                                       tolerance.dark_min, tolerance.excess_min, best)
             if which >= 0:

@@ -74,10 +74,10 @@ def checked_groups(parts: list[Part], sites: GroupSites, basis: Basis):
         records.append(GroupSetting(
             group_name(rank), setting, part.rule, part.value, index.size,
             max(0.0, float(worst.worst_dark_min[dark])), sites.ids[index[dark]] if worst.worst_dark_night[dark] >= 0 else None,
-            str(night_label(worst.worst_dark_night[dark], basis.year)), str(worst.worst_dark_edge[dark]),
+            str(night_label(worst.worst_dark_night[dark], basis.year, basis.years)), str(worst.worst_dark_edge[dark]),
             max(0.0, float(worst.worst_excess_min[excess])),
             sites.ids[index[excess]] if worst.worst_excess_night[excess] >= 0 else None,
-            str(night_label(worst.worst_excess_night[excess], basis.year)), str(worst.worst_excess_edge[excess]), factor))
+            str(night_label(worst.worst_excess_night[excess], basis.year, basis.years)), str(worst.worst_excess_edge[excess]), factor))
     given = np.empty(sites.n, dtype=object)
     given[sites.back] = labels
     return parts, tuple(records), given, failed, mended

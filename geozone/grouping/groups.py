@@ -18,13 +18,13 @@ from .curve import part_curve, proved, shared_out
 from .existinggroups import existing_groups
 from .fewestsettings import fewest
 from .keylattice import KeyLattice
-from .lateryears import later_years, said
+from .lateryears import YEARS_AFTER, later_years, said, said_of_all
 from .planrecords import CurvePoint, Groups
 from .siteparts import GroupSites, most_common, parts_of, without_unserved
 from .witnesses import proof_rows, told
 
 
-def fewest_groups(sites: GroupSites, basis: Basis, *, offsets: bool = True, curve_to: int = 0, time_limit_s: float = 60.0) -> Groups:
+def fewest_groups(sites: GroupSites, basis: Basis, *, offsets: bool = True, curve_to: int = 0, time_limit_s: float = 60.0, after: int | None = None) -> Groups:
     """The fewest settings that keep every site within tolerance on every night, with the proof.
 
     Parameters
@@ -33,13 +33,15 @@ def fewest_groups(sites: GroupSites, basis: Basis, *, offsets: bool = True, curv
         With the units, borders and groups of today that are to be kept to or compared with.
     basis : Basis
         "Fewest" is a statement about its keypad: the steps of position, the whole minutes and their limit. Whose clock it is
-        does not matter: all sites of a group are on one.
+        does not matter: all sites of a group are on one. Of `years` all nights count.
     offsets : bool
         Whether dusk and dawn offsets may be keyed.
     curve_to : int
         Points of the curve; 0 for none.
     time_limit_s : float [second]
         When it strikes, the best plan found is given with its bound.
+    after : int, optional
+        Years after its own in which the plan is tried (`Groups.later`); left out: three, and a note says where it does not hold.
 
     Returns
     -------
@@ -93,15 +95,15 @@ def fewest_groups(sites: GroupSites, basis: Basis, *, offsets: bool = True, curv
     if sites.compared and (sites.group != "").any():
         theirs = {one for one, name in zip(np.asarray(group_of_site, dtype=object)[sites.back], sites.group) if one and name}
         compared = _compared(parts, sites, basis, lattice, len(theirs), 0.15 * time_limit_s)
-    later = later_years(sites, group_of_site[sites.back], settings, basis)
+    later = later_years(sites, group_of_site[sites.back], settings, basis, YEARS_AFTER if after is None else after)
     ruled = not offsets or sites.ruled
     notes = _notes(solved, unserved, count, lower, lattice, ruled, mended)
     if sites.compared and compared is None:
         notes += ("No site names a group of today: there is nothing to compare the plan with.",)
-    notes += tuple(filter(None, (_white_note(sites, group_of_site, basis), said(later, basis.year, count))))
+    notes += tuple(filter(None, (_white_note(sites, group_of_site, basis), said(later, basis.year, count) if after is None else None)))
     witnesses = _witnesses(solved, sites, time.monotonic() + max(1.0, 0.05 * time_limit_s))
     return Groups(count, lower, count == lower, count - lower, settings, group_of_site, witnesses, curve, compared,
-                  tuple(unserved), later, time.monotonic() - begun, notes)
+                  tuple(unserved), later, time.monotonic() - begun, notes, basis.years)
 
 
 def groups_of(sites, basis: Basis, *, keep_together=None, within=None, existing=None, **options) -> Groups:
@@ -130,7 +132,35 @@ def groups_of(sites, basis: Basis, *, keep_together=None, within=None, existing=
     grouped = GroupSites(sites["lat_deg"].to_numpy(), present("lon_deg") if lon is None else lon, basis.year,
                          legal_zone=present("legal_zone"), clock_rule=present("clock_rule"), site_id=present("site_id"),
                          keep_together=column(keep_together), within=column(within), existing=column(existing))
-    return fewest_groups(grouped, basis, **options)
+    return fewest_groups(grouped, basis, **options) if basis.years == 1 else lasting_groups(grouped, basis, **options)
+
+
+def lasting_groups(sites: GroupSites, basis: Basis, **options) -> Groups:
+    """The fewest settings that hold for all years of a basis, with the proof.
+
+    Away from white nights dusk and dawn of a date come back within a second, so settings are found for the first year and tried in
+    the others; only where they do not hold are they found for the nights of all years together.
+
+    Parameters
+    ----------
+    sites : GroupSites
+    basis : Basis
+        With `years`.
+    **options
+        offsets, curve_to, time_limit_s: see `fewest_groups`; each of two searches may take as long.
+
+    Notes
+    -----
+    The number that is needed at least in one year is needed for several. Where legal clocks part in a later year no setting mends it: that is said.
+    """
+    after = basis.years - 1
+    plan = fewest_groups(sites, replace(basis, years=1), after=after, **options)
+    together = any(one.groups_beyond for one in plan.later)
+    if together:
+        plan = fewest_groups(sites, basis, after=after, **options)
+    if not plan.settings or not plan.later:
+        return plan
+    return replace(plan, notes=(*plan.notes, said_of_all(plan.later, basis.year, plan.count, together)))
 
 
 def _curve(parts, curve_to: int, seconds: float, sites: GroupSites, tolerance) -> tuple[CurvePoint, ...]:

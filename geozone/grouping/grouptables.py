@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 
 import geopandas as gpd
 import numpy as np
@@ -138,7 +138,8 @@ def group_columns(plan: Groups, sites: pd.DataFrame, basis: Basis) -> pd.DataFra
     dark, excess = np.full(len(sites), np.nan), np.full(len(sites), np.nan)
     for one in plan.settings:
         mine = np.flatnonzero(group == one.name)
-        found = drift_at(sites["lat_deg"].to_numpy(float)[mine], sites["solar_lon_deg"].to_numpy(float)[mine], one.setting, basis)
+        found = drift_at(sites["lat_deg"].to_numpy(float)[mine], sites["solar_lon_deg"].to_numpy(float)[mine], one.setting,
+                         replace(basis, years=plan.years_searched))
         dark[mine], excess[mine] = found.worst_dark_min, found.worst_excess_min
     proof = sites["site_id"].isin(list(plan.witnesses.site_ids)) if plan.witnesses.kind != "none" else False
     keyed = {one.name: _keyed(one.setting) for one in plan.settings}
@@ -164,7 +165,7 @@ def groups_summary(answers: GroupAnswers) -> dict:
         "curve": _kept_names(answers.curve[["k", "worst_min", "proved", "worst_dark_min", "worst_excess_min", "tolerance_share",
                                             "at_least_share"]]),
         "unserved": _kept_names(answers.unserved),
-        "later_years": [asdict(one) for one in plan.later],
+        "later_years": [asdict(one) for one in plan.later], "years_searched": plan.years_searched,
         "keep_together": answers.keep_together, "within": answers.within,
     }
     if plan.existing is not None:

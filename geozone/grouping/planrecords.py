@@ -244,7 +244,9 @@ class Groups:
     existing : ExistingComparison or None
     unserved : tuple of Unserved
     later : tuple of LaterYear
-        The three years after the plan's own.
+        The three years after the plan's own, or as many as it was to hold for.
+    years_searched : int
+        Of how many years the nights are that the settings were found for and that the worst minutes are of.
     seconds : float
     notes : tuple of str
     """
@@ -262,6 +264,7 @@ class Groups:
     later: tuple[LaterYear, ...] = ()
     seconds: float = 0.0
     notes: tuple[str, ...] = field(default_factory=tuple)
+    years_searched: int = 1
 
     @property
     def worst_dark_min(self) -> float:

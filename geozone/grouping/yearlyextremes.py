@@ -106,8 +106,9 @@ class Probe:
     shallow_deg: float = 0.0
 
 
-def yearly_extremes(*, lat_deg, lon_deg, year: int, altitude_deg: float, probe: Probe, keyed: KeyedTimes | None = None):
-    """Extremes at every keyed latitude and site.
+def yearly_extremes(*, lat_deg, lon_deg, year: int, altitude_deg: float, probe: Probe, keyed: KeyedTimes | None = None,
+                    years: int = 1):
+    """Extremes at every keyed latitude and site, over the nights of a year or of several from it on.
 
     Parameters
     ----------
@@ -118,6 +119,7 @@ def yearly_extremes(*, lat_deg, lon_deg, year: int, altitude_deg: float, probe: 
     probe : Probe
     keyed : KeyedTimes, optional
         `keyed_times` of the same sites and a probe whose keyed latitudes are the same and whose reach is no smaller.
+    years : int
 
     Returns
     -------
@@ -135,16 +137,16 @@ def yearly_extremes(*, lat_deg, lon_deg, year: int, altitude_deg: float, probe: 
     excess in `easiest`.
     """
     lat, lon = checked_positions(lat_deg, lon_deg)
-    table, sin_h = almanac(year), sin_threshold(altitude_deg)
+    table, sin_h = almanac(year, years), sin_threshold(altitude_deg)
     lat_deg, lon_deg = np.degrees(lat), np.degrees(lon)
     n_lat, n = probe.key_lat_deg.size, lat.size
     nearest = np.empty((6, n_lat, n), np.float32)
     easiest = np.empty((6, n_lat, n), np.float32)
 
-    keyed = keyed_times(lon_deg, year, altitude_deg, probe) if keyed is None else keyed.reaching(probe.lon_reach_deg)
+    keyed = keyed_times(lon_deg, year, altitude_deg, probe, years) if keyed is None else keyed.reaching(probe.lon_reach_deg)
 
     def block(rows):
-        judged = judged_nights(lat_deg[rows], lon_deg[rows], year, altitude_deg, probe.shallow_deg)
+        judged = judged_nights(lat_deg[rows], lon_deg[rows], year, altitude_deg, probe.shallow_deg, years)
         return _block(table, sin_h, lat[rows], lon[rows], judged, keyed, probe, rows, nearest, easiest)
 
     blocks = _blocks(lon_deg, lat_deg)
@@ -153,9 +155,9 @@ def yearly_extremes(*, lat_deg, lon_deg, year: int, altitude_deg: float, probe: 
     return Extremes(*nearest[:last]), Extremes(*easiest[:last]), plain, steady
 
 
-def keyed_times(lon_deg, year: int, altitude_deg: float, probe: Probe) -> KeyedTimes:
+def keyed_times(lon_deg, year: int, altitude_deg: float, probe: Probe, years: int = 1) -> KeyedTimes:
     """When switches with the probe's keyed positions act, for sites at some longitudes [degree]."""
-    return KeyedTimes(almanac(year), sin_threshold(altitude_deg), probe.key_lat_deg, probe.lat_reach_deg, probe.lon_reach_deg,
+    return KeyedTimes(almanac(year, years), sin_threshold(altitude_deg), probe.key_lat_deg, probe.lat_reach_deg, probe.lon_reach_deg,
                       np.min(lon_deg), np.max(lon_deg))
 
 

@@ -40,7 +40,7 @@ def planned_groups(job: Job, sites, rules) -> tuple[GroupAnswers | None, pd.Data
     asked, basis = job.groups, job.basis
     columns = {key: column_meant(job, sites, key, getattr(asked, key), "groups") for key in ("keep_together", "existing", "within")}
     try:
-        plan = groups_of(sites, basis, offsets=asked.offsets, curve_to=asked.curve_to, time_limit_s=asked.time_limit_s, **columns)
+        plan = groups_of(sites, job.lasting_basis, offsets=asked.offsets, curve_to=asked.curve_to, time_limit_s=asked.time_limit_s, **columns)
     except InputError as error:
         raise InputError(error.what, where=f"{job.job.sites}, column {asked.keep_together!r}", value=error.value,
                          rule=error.rule, next_step=error.next_step) from None

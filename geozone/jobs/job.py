@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -116,6 +117,11 @@ class Job(JobFile):
         """What every answer of the job rests on."""
         return Basis(self.job.year, DarkThreshold.of(**dict((self.dark.given,))), Tolerance(**self.tolerance.model_dump()),
                      keypad_of(self.keypad), self.shared.clock)
+
+    @property
+    def lasting_basis(self) -> Basis:
+        """The same for what is to hold for several years: groups and zones."""
+        return replace(self.basis, years=self.job.years)
 
     @property
     def folder(self) -> Path:

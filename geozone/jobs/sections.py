@@ -8,6 +8,7 @@ from typing import Any, Literal
 from pydantic import field_validator, model_validator
 
 from ..nearnames import did_you_mean
+from ..numbers.almanac import LAST_YEAR
 from ..numbers.daylight import THRESHOLDS
 from ..places.delimited import SEPARATORS, separator_meant
 from ..trade.keypad import FINEST_STEP_DEG, MOST_EVENTS
@@ -16,18 +17,29 @@ from ..trade.switchclock import SAVING_RULES
 from .keys import Number, Refusal, Section, Switch, Text, Whole, key, table
 from .programme_models import ClockChange
 
+# Settings stay keyed for about as long as a switch lasts; every year of nights takes its share of time and memory.
+MOST_YEARS = 20
+
 
 class JobSection(Section):
     """[job]: what the plan is for, and the files it reads, relative to the job file."""
 
     title: Text = key("what the plan is for, in the head of every page", example="Three hamlets, one setting")
     year: Whole = key("dusk, dawn and clock changes of this year", example=2027, ge=1972, le=2098)
+    years: Whole = key("groups and zones are to hold for so many years from that one on", 1, ge=1, le=MOST_YEARS)
     sites: Text | None = key("file with the site list; left out: a point inside each outline stands in", None, example="sites.csv")
     areas: str | None = key("file with the outlines of districts", None, example="areas.geojson")
     area_names: str | None = key("column with the outlines' names; left out: guessed", None, example="area")
     areas_without_sites: Switch = key("whether outlines that hold no site belong to the service area", False)
     backdrop: str | None = key("file with lines or outlines drawn grey under the map", None, example="roads.gpkg")
     crs: str | None = key("coordinate system of projected positions in the site list", None, example="EPSG:7854")
+
+    @model_validator(mode="after")
+    def _within_the_theory(self):
+        if self.year + self.years - 1 > LAST_YEAR:
+            raise Refusal("job.years reaches beyond what can be computed", at=("job", "years"), rule=f"the last year is {LAST_YEAR} (end of the Earth theory)",
+                          next_step=f"years = {LAST_YEAR - self.year + 1} at most")
+        return self
 
     @model_validator(mode="after")
     def _somewhere(self):
@@ -224,11 +236,8 @@ class ZonesSection(Section):
     @model_validator(mode="after")
     def _lines_for_lines(self):
         if self.by == "lines" and self.along is None:
-            raise Refusal("zones.along is missing", at=("zones", "by"), rule='by = "lines" divides the outlines along the lines of a file',
+            raise Refusal("zones.along is missing", at=("by",), rule='by = "lines" divides the outlines along the lines of a file',
                           next_step='add it to [zones]: along = "roads.gpkg"; or ask for by = "area"')
-        if self.along is not None and self.by != "lines" and not self.compare:
-            raise Refusal("zones.along is not used", at=("zones", "along"), rule='lines divide the outlines for by = "lines", and for compare = true',
-                          next_step='ask for by = "lines", or take along out')
         return self
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 
 import geopandas as gpd
@@ -21,6 +22,7 @@ from ..zoning.linezones import line_zones_of
 from ..zoning.outlines import reaches_pole
 from ..zoning.zones import ZonePlan, ground_units, zones_of
 from ..zoning.zonetables import ZoneAnswers, piece_of_sites, zone_answers, zone_of_points
+from ..zoning.zoneyears import said_of_years, zones_in_years
 from .job import Job
 
 # A search that may take less has no time to look for zones of whole outlines as well [second].
@@ -64,8 +66,17 @@ def planned_zones(job: Job, sites: gpd.GeoDataFrame, pieces: gpd.GeoDataFrame, g
     lines = None if along is None else along.geometry.to_numpy()
     by, seconds = job.zones.by, job.zones.time_limit_s
     priced = _PRICE_SHARE if by == "free" and seconds >= _PRICED_S and not job.zones.compare else 0.0
+    lasting: tuple[str, ...] = ()
     try:
-        plan = (find or _ways(lines)[by])(ground, basis, time_limit_s=(1 - priced) * seconds)
+        search = partial(find or _ways(lines)[by], ground, time_limit_s=(1 - priced) * seconds)
+        plan = search(basis)
+        if job.job.years > 1 and plan.zones:
+            years = zones_in_years(plan, ground, job.lasting_basis)
+            together = any(one.zones_beyond for one in years)
+            if together:
+                plan = replace(search(job.lasting_basis), years_searched=job.job.years)
+                years = zones_in_years(plan, ground, job.lasting_basis)
+            lasting = (said_of_years(years, basis.year, together),) if plan.zones else ()
     except TooMuchGroundError as error:
         return None, None, (f"The zones are left out: {error.what}: {error.value}, {error.rule}. Next: {error.next_step}.",)
     except PlanCheckError as error:
@@ -78,8 +89,11 @@ def planned_zones(job: Job, sites: gpd.GeoDataFrame, pieces: gpd.GeoDataFrame, g
     notes = _notes(answers, plan, ground, zone, groups, basis.switch_clock, bool(job.job.sites))
     if plan.by == "lines" and lines is not None and not any(shapely.intersects(shape.buffer(-1e-6), lines).any() for shape in ground.geometry):
         notes = ("No line of the file named as along runs through an outline: the zones are of whole outlines.", *notes)
+    notes = (*lasting, *notes)
+    if lines is not None and by != "lines" and not job.zones.compare:
+        notes = (f'The lines of {job.zones.along} are not used: they divide outlines for by = "lines", and for compare = true.', *notes)
     if priced:
-        notes = (_price("area", find or _ways(lines)["area"], ground, basis, priced * seconds), *notes)
+        notes = (_price("area", _ways(lines)["area"], ground, basis, priced * seconds), *notes)
     if job.zones.compare:
         others = [one for one in _KINDS if one != by and (one != "lines" or lines is not None)]
         notes = (*(_price(one, _ways(lines)[one], ground, basis, seconds) for one in others), *notes)

@@ -41,7 +41,7 @@ class ApparentSun:
 
 @dataclass(frozen=True)
 class Almanac:
-    """A year of sun as one pair of quartics for every night, good at every longitude.
+    """A year of sun, or several, as one pair of quartics for every night, good at every longitude.
 
     Night k is centred on day k + 1 (0h UT, days counted from 1 January 0h UT of the year). With x the days
     since that centre, `hour_angle[k]` gives Greenwich hour angle minus 2 pi x, less whole turns, and
@@ -52,7 +52,7 @@ class Almanac:
     ----------
     year : int
     n_night : int
-        365 or 366.
+        365 or 366; of several years their sum.
     hour_angle, sin_declination : (n_night, 5) float64 [radian, 1]
     """
 
@@ -132,16 +132,34 @@ def apparent_sun(year: int, day) -> ApparentSun:
     return ApparentSun(right_ascension, declination, (sidereal - right_ascension) % (2 * np.pi), distance)
 
 
-@lru_cache(maxsize=8)
-def almanac(year: int) -> Almanac:
-    """The year's almanac, computed once and kept.
+def check_years(year: int, years: int) -> int:
+    """How many years, as an int.
+
+    Raises
+    ------
+    InputError
+        If there is none, or if the last lies beyond `LAST_YEAR`.
+    """
+    if not isinstance(years, (int, np.integer)) or isinstance(years, bool) or not 1 <= years <= LAST_YEAR - year + 1:
+        raise InputError("the years cannot be computed", value=years, rule=f"1 to {LAST_YEAR - year + 1}: from {year} to {LAST_YEAR} at most",
+                         next_step="give fewer years")
+    return int(years)
+
+
+def almanac(year: int, years: int = 1) -> Almanac:
+    """The almanac of a year, or of several from it on, computed once and kept.
 
     The quartics run through five daily nodes. The largest fifth derivative, from the monthly swing of the
     Earth about the common centre with the Moon (6.4 arcsec, 27.3 days) and fortnightly nutation (0.2 arcsec),
     bounds the interpolation error at 0.001 arcsec within 1.2 days of the centre: 0.1 ms of time.
     """
+    return _almanac(year, years)
+
+
+@lru_cache(maxsize=8)
+def _almanac(year: int, years: int) -> Almanac:
     check_year(year)
-    n_night = 366 if year % 4 == 0 and (year % 100 != 0 or year % 400 == 0) else 365
+    n_night = sum(366 if one % 4 == 0 and (one % 100 != 0 or one % 400 == 0) else 365 for one in range(year, year + check_years(year, years)))
     node_day = np.arange(-1, n_night + 3, dtype=float)
     sun = apparent_sun(year, node_day)
     # Whole turns are taken off day by day, so that noon at Greenwich of night k is where the sum is zero.

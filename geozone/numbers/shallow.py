@@ -16,8 +16,8 @@ from .crossing import is_judged, surely_judged
 from .sun import checked_positions, run_in_parts, sin_threshold
 
 
-def judged_nights(lat_deg, lon_deg, year: int, altitude_deg: float, shallow_deg: float) -> np.ndarray:
-    """Which nights of the year are judged at each site.
+def judged_nights(lat_deg, lon_deg, year: int, altitude_deg: float, shallow_deg: float, years: int = 1) -> np.ndarray:
+    """Which nights of the year, or of several from it on, are judged at each site.
 
     Parameters
     ----------
@@ -28,6 +28,7 @@ def judged_nights(lat_deg, lon_deg, year: int, altitude_deg: float, shallow_deg:
         Dark threshold.
     shallow_deg : float [degree]
         0 judges every night.
+    years : int
 
     Returns
     -------
@@ -56,7 +57,7 @@ def judged_nights(lat_deg, lon_deg, year: int, altitude_deg: float, shallow_deg:
     [365 324 240]
     """
     lat, lon = checked_positions(lat_deg, lon_deg)
-    table = almanac(check_year(year))
+    table = almanac(check_year(year), years)
     out = np.ones((lat.size, table.n_night), bool)
     sin_deep, sin_clear = limits(altitude_deg, shallow_deg)
     if (sin_deep, sin_clear) != EVERY_NIGHT:

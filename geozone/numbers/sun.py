@@ -49,8 +49,8 @@ class SwitchTimes:
     night: np.ndarray
 
 
-def switch_times(*, lat_deg, lon_deg, year: int, altitude_deg: float) -> SwitchTimes:
-    """Dusk and dawn of every night of a year.
+def switch_times(*, lat_deg, lon_deg, year: int, altitude_deg: float, years: int = 1) -> SwitchTimes:
+    """Dusk and dawn of every night of a year, or of several.
 
     Parameters
     ----------
@@ -60,6 +60,8 @@ def switch_times(*, lat_deg, lon_deg, year: int, altitude_deg: float) -> SwitchT
     year : int
     altitude_deg : float [degree]
         Dark threshold: topocentric altitude of the sun's centre, no refraction, flat horizon.
+    years : int
+        Nights of so many years, from `year` on.
 
     Returns
     -------
@@ -88,7 +90,7 @@ def switch_times(*, lat_deg, lon_deg, year: int, altitude_deg: float) -> SwitchT
     """
     lat_rad, lon_rad = checked_positions(lat_deg, lon_deg)
     sin_h = sin_threshold(altitude_deg)
-    table = almanac(check_year(year))
+    table = almanac(check_year(year), years)
     shape = (lat_rad.size, table.n_night)
     dusk, dawn, state = np.empty(shape), np.empty(shape), np.empty(shape, np.int8)
 
@@ -97,13 +99,13 @@ def switch_times(*, lat_deg, lon_deg, year: int, altitude_deg: float) -> SwitchT
                            dusk[rows], dawn[rows], state[rows])
 
     run_in_parts(part, lat_rad.size)
-    return SwitchTimes(dusk, dawn, state, nights_of(year))
+    return SwitchTimes(dusk, dawn, state, nights_of(year, years))
 
 
-def nights_of(year: int) -> np.ndarray:
-    """(n_night,) datetime64[D]: the civil dates that name the nights of a year."""
+def nights_of(year: int, years: int = 1) -> np.ndarray:
+    """(n_night,) datetime64[D]: the civil dates that name the nights of a year, or of several from it on."""
     check_year(year)
-    return np.arange(f"{year}-01-01", f"{year + 1}-01-01", dtype="datetime64[D]")
+    return np.arange(f"{year}-01-01", f"{year + years}-01-01", dtype="datetime64[D]")
 
 
 def sin_threshold(altitude_deg: float) -> float:

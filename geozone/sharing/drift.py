@@ -127,10 +127,10 @@ def drift_at(lat_deg, lon_deg, setting: Setting, basis: Basis, legal_zone=None) 
     lat_rad, lon_rad = checked_positions(lat_deg, lon_deg)
     n = lat_rad.size
     result = np.empty((comparison.COLUMNS, n))
-    table, sin_h = almanac(year), sin_threshold(altitude_deg)
+    table, sin_h = almanac(year, basis.years), sin_threshold(altitude_deg)
     judged = shallow.limits(altitude_deg, tolerance.shallow_deg)
     for zones_clock, rows in _by_clock(legal_zone, setting, year, n, basis.switch_clock):
-        keyed = keyed_times(setting, year=year, altitude_deg=altitude_deg, site_clock=zones_clock)
+        keyed = keyed_times(setting, year=year, altitude_deg=altitude_deg, site_clock=zones_clock, years=basis.years)
         lat, lon = (lat_rad, lon_rad) if rows is None else (lat_rad[rows], lon_rad[rows])
 
         def part(piece: slice):
@@ -145,7 +145,7 @@ def drift_at(lat_deg, lon_deg, setting: Setting, basis: Basis, legal_zone=None) 
     return _record(result)
 
 
-def keyed_times(setting: Setting, *, year: int, altitude_deg: float, site_clock=None) -> KeyedTimes:
+def keyed_times(setting: Setting, *, year: int, altitude_deg: float, site_clock=None, years: int = 1) -> KeyedTimes:
     """When a switch with this setting acts, in UTC.
 
     Parameters
@@ -156,10 +156,17 @@ def keyed_times(setting: Setting, *, year: int, altitude_deg: float, site_clock=
     altitude_deg : float [degree]
     site_clock : OffsetSequence, optional
         The legal clock that the switch really runs on; left out: that of the keyed zone.
+    years : int
+        Of several years only where both clocks are one: clocks are known year by year.
 
     Returns
     -------
     KeyedTimes
+
+    Raises
+    ------
+    ValueError
+        For several years on two clocks.
 
     Notes
     -----
@@ -168,10 +175,12 @@ def keyed_times(setting: Setting, *, year: int, altitude_deg: float, site_clock=
     """
     keyed_clock = clock.offsets(setting.legal_zone, year)
     lon = unwrapped_lon_deg(setting.lon_deg, setting.legal_zone, year)
-    times = switch_times(lat_deg=setting.lat_deg, lon_deg=lon, year=year, altitude_deg=altitude_deg)
+    times = switch_times(lat_deg=setting.lat_deg, lon_deg=lon, year=year, altitude_deg=altitude_deg, years=years)
     dusk = times.dusk_utc_min[0] + setting.dusk_offset_min
     dawn = times.dawn_utc_min[0] + setting.dawn_offset_min
     if site_clock is not None and site_clock.key != keyed_clock.key:
+        if years > 1:
+            raise ValueError("a switch on another clock than the keyed one is judged year by year")
         dusk = dusk + _clock_difference_min(keyed_clock, site_clock, dusk)
         dawn = dawn + _clock_difference_min(keyed_clock, site_clock, dawn)
     return KeyedTimes(dusk, dawn, times.state[0])
@@ -189,9 +198,9 @@ def legal_lon_deg(legal_zone: str, year: int) -> float:
     return float(np.median(clock.offset_min_at(clock.offsets(legal_zone, year), days))) / 4.0
 
 
-def night_label(index, year: int) -> np.ndarray:
+def night_label(index, year: int, years: int = 1) -> np.ndarray:
     """(n,) object: ISO date of each night index, "" for -1."""
-    names = np.append(nights_of(year).astype(str).astype(object), "")
+    names = np.append(nights_of(year, years).astype(str).astype(object), "")
     return names[np.asarray(index)]
 
 

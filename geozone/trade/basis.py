@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from numbers import Real
 
 from ..errors import InputError
-from ..numbers.almanac import check_year
+from ..numbers.almanac import check_year, check_years
 from ..numbers.daylight import THRESHOLDS, dark_threshold
 from .keypad import Keypad
 from .setting import Tolerance
@@ -95,6 +95,8 @@ class Basis:
         What the switches can hold.
     switch_clock : {"own", "master"}
         "own": every switch runs its own legal clock; "master": one switch on the setting's clock commands all.
+    years : int
+        Nights of so many years from `year` on are to be kept within tolerance: for what is to hold longer than a year.
 
     Raises
     ------
@@ -113,10 +115,12 @@ class Basis:
     tolerance: Tolerance = Tolerance()
     keypad: Keypad = Keypad()
     switch_clock: str = "own"
+    years: int = 1
 
     def __post_init__(self):
         try:
             object.__setattr__(self, "year", check_year(self.year))
+            object.__setattr__(self, "years", check_years(self.year, self.years))
         except InputError as error:
             error.where = "basis"
             raise

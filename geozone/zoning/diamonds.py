@@ -26,8 +26,8 @@ _STEP_DEG = 0.05
 _MIN_PER_DEG = 4.0
 
 
-def diamond_settings(shifts: AllowedShifts, of: np.ndarray, legal_zone: str, basis: Basis, ends: float) -> list[Setting]:
-    """Settings of the layouts with the fewest squares.
+def diamond_layouts(shifts: AllowedShifts, of: np.ndarray, legal_zone: str, basis: Basis, ends: float) -> list[list[Setting]]:
+    """Settings of the layouts with the fewest squares, layout by layout.
 
     Parameters
     ----------
@@ -42,8 +42,8 @@ def diamond_settings(shifts: AllowedShifts, of: np.ndarray, legal_zone: str, bas
 
     Returns
     -------
-    list of Setting
-        Of some layouts together, none twice; empty where the sun does not cross the threshold on every night.
+    list of list of Setting
+        Empty where the sun does not cross the threshold on every night.
     """
     lat, lon = shifts.lat_deg[of], shifts.lon_deg[of]
     if not of.size:
@@ -52,18 +52,20 @@ def diamond_settings(shifts: AllowedShifts, of: np.ndarray, legal_zone: str, bas
     if g is None:
         return []
     u = -_MIN_PER_DEG * lon
-    found: dict[Setting, None] = {}
+    found: list[list[Setting]] = []
     for square in _layouts(u + g, u - g, basis.tolerance.dark_min + basis.tolerance.excess_min):
-        if len(found) >= _ENOUGH:
+        if sum(map(len, found)) >= _ENOUGH:
             break
+        layout: dict[Setting, None] = {}
         order = np.argsort(square, kind="stable")
         for rows in np.split(order, np.flatnonzero(np.diff(square[order])) + 1):
             if time.monotonic() > ends:
-                return list(found)
+                return found
             best = best_setting(shifts, np.sort(of[rows]), legal_zone)
             if best is not None and best[0] is not None:
-                found[best[0]] = None
-    return list(found)
+                layout[best[0]] = None
+        found.append(list(layout))
+    return found
 
 
 def _layouts(one: np.ndarray, other: np.ndarray, longest: float) -> list[np.ndarray]:

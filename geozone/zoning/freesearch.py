@@ -17,7 +17,7 @@ from ..setcover.programs import mixed_integer
 from ..sharing.drift import unwrapped_lon_deg
 from ..trade.basis import Basis
 from ..trade.setting import Setting
-from .diamonds import diamond_settings
+from .diamonds import diamond_layouts
 from .groundcells import GroundCells, divided
 from .outlines import outline_points
 from .zones import ROOM_MIN, tighter
@@ -95,8 +95,17 @@ def best_layout(ground: Ground, basis: Basis, seconds: float) -> tuple[Layout, i
     if not asked.rows.size:
         return _laid_out(ground, [], basis), 0
     points, inside = asked.points[asked.rows[asked.corner]], asked.points[asked.rows[asked.inside]]
-    pool = dict.fromkeys(diamond_settings(asked.shifts, asked.rows[asked.corner], ground.legal_zone, basis, begun + 0.2 * seconds))
-    best = _laid_out(ground, list(pool), basis)
+    rows = diamond_layouts(asked.shifts, asked.rows[asked.corner], ground.legal_zone, basis, begun + 0.15 * seconds)
+    # Each by itself: together they leave no cell to be quartered, and whole cells cost settings. Those with the most to spare first.
+    best = _laid_out(ground, [], basis)
+    for layout in sorted(rows, key=len, reverse=True):
+        laid = _laid_out(ground, layout, basis)
+        mended = _mended(laid, ground, basis, best.lacks, begun + 0.5 * seconds)
+        best = min(best, mended, key=lambda one: (len(one.left.boxes), len(one.settings)))
+        if len(laid.left.boxes) > _MOST_MENDED and not best.lacks[0] or time.monotonic() > begun + 0.35 * seconds:
+            break
+    pool = dict.fromkeys([setting for layout in rows for setting in layout] + best.settings)
+    best = min(best, _laid_out(ground, list(pool), basis, best.cells if not best.lacks[0] else None), key=lambda one: one.lacks)
     lower = 1
     for slack in (0.0, *_SLACKS_MIN):
         left = ends - time.monotonic()
@@ -113,7 +122,7 @@ def best_layout(ground: Ground, basis: Basis, seconds: float) -> tuple[Layout, i
         mended = _mended(_laid_out(ground, found, basis), ground, basis, best.lacks, min(ends, time.monotonic() + 0.12 * seconds))
         best = min(best, mended, key=lambda one: one.lacks)
         if best.lacks > (False, lower):
-            best = min(best, _laid_out(ground, list(pool | dict.fromkeys(found)), basis), key=lambda one: one.lacks)
+            best = min(best, _laid_out(ground, list(pool | dict.fromkeys(found)), basis, best.cells if not best.lacks[0] else None), key=lambda one: one.lacks)
         pool |= dict.fromkeys(best.settings)
     if len(best.left.boxes) and time.monotonic() < ends:
         best = _with_own(best, ground, basis, max(1.0, ends - time.monotonic()))
@@ -196,9 +205,9 @@ def _spread(rows: np.ndarray, most: int) -> np.ndarray:
     return rows[:: max(1, -(-rows.size // most))]
 
 
-def _laid_out(ground: Ground, settings: list[Setting], basis: Basis) -> Layout:
-    """The fewest of some settings that serve all cells that any of them serves."""
-    cells, member, left = divided(ground.cells, settings, basis)
+def _laid_out(ground: Ground, settings: list[Setting], basis: Basis, cells: GroundCells | None = None) -> Layout:
+    """The fewest of some settings that serve all cells that any of them serves; of other cells than the ground's own where they are given."""
+    cells, member, left = divided(ground.cells if cells is None else cells, settings, basis)
     kept = _fewest(member) if len(cells.boxes) else np.empty(0, np.int64)
     return Layout(cells, [settings[one] for one in kept], member[:, kept], left)
 

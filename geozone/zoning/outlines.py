@@ -86,7 +86,7 @@ def reaches_pole(shape) -> bool:
 def _step_deg(south: float, north: float, basis: Basis) -> tuple[float, bool]:
     """How far apart points may lie between two latitudes, and whether that is enough."""
     lat = np.arange(south - 2 * _LOOK_DEG, north + 2.5 * _LOOK_DEG, _LOOK_DEG)
-    times = switch_times(lat_deg=lat, lon_deg=np.zeros(lat.size), year=basis.year, altitude_deg=basis.altitude_deg)
+    times = switch_times(lat_deg=lat, lon_deg=np.zeros(lat.size), year=basis.year, altitude_deg=basis.altitude_deg, years=basis.years)
     if (times.state != CROSSES).any() or basis.tolerance.shallow_deg > 0:
         return _WIDEST_DEG, False
     half = 0.5 * (times.dawn_utc_min - times.dusk_utc_min)

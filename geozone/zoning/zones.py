@@ -121,6 +121,8 @@ class ZonePlan:
         Zones with free borders that lie in parts with another zone between them on the same piece of land.
     sides : tuple of (float, float, float, float)
         West, south, east and north side of each zone where they are rectangles [degree].
+    years_searched : int
+        Of how many years the nights are that the settings were found for.
     """
 
     by: str
@@ -132,6 +134,7 @@ class ZonePlan:
     overlaps: tuple[tuple[str, str], ...] = ()
     apart: tuple[str, ...] = ()
     sides: tuple[tuple[float, float, float, float], ...] = ()
+    years_searched: int = 1
 
     @property
     def count(self) -> int:
@@ -249,7 +252,7 @@ def judged_zone(name: str, setting: Setting, mine: np.ndarray, outline, points: 
     lat, lon, certain = points
     own = replace(basis, switch_clock="own")
     found = drift_at(lat, unwrapped_lon_deg(lon, setting.legal_zone, basis.year), setting, own)
-    nights = {kind: night_label(getattr(found, f"worst_{kind}_night"), basis.year) for kind in ("dark", "excess")}
+    nights = {kind: night_label(getattr(found, f"worst_{kind}_night"), basis.year, basis.years) for kind in ("dark", "excess")}
     worst = {}
     for kind in ("dark", "excess"):
         minutes = getattr(found, f"worst_{kind}_min")

@@ -204,7 +204,7 @@ def zones_summary(answers: ZoneAnswers) -> dict:
             "worst_dark_min": max((zone.worst_dark.minutes for zone in plan.zones), default=None),
             "worst_excess_min": max((zone.worst_excess.minutes for zone in plan.zones), default=None),
             "border_km": plan.border_km, "certified": plan.certified, "undecided_km2": plan.undecided_km2,
-            "unserved_km2": sum(one.area_km2 for one in plan.unserved), "overlaps": [list(pair) for pair in plan.overlaps],
+            "years_searched": plan.years_searched, "unserved_km2": sum(one.area_km2 for one in plan.unserved), "overlaps": [list(pair) for pair in plan.overlaps],
             "zones": answers.zones.drop(columns="geometry").to_dict("records"), "unserved": answers.unserved.to_dict("records")}
 
 

@@ -27,8 +27,8 @@ from geozone.trade.keypad import Keypad
 from geozone.trade.setting import Tolerance
 from geozone.zoning import linezones
 from geozone.zoning.freezones import TooMuchGroundError
-from geozone.zoning.groundcells import cut_ground
 from geozone.zoning.gridzones import UnsteadyGroundError, grid_zones_of
+from geozone.zoning.groundcells import cut_ground
 from geozone.zoning.linezones import line_pieces, line_zones_of
 from geozone.zoning.rectangles import Mesh, fewest_rectangles
 from geozone.zoning.zones import ground_units, zones_of
@@ -238,6 +238,8 @@ def test_a_grid_in_files_and_words(finished):
         south, north, west, east = (float(one) for one in row.between.replace(" S", "").replace(" E", "").replace(" and", ",").split(","))
         mine = placed.sites[columns["zone"] == row.zone]
         assert len(mine) == row.sites and mine["lat_deg"].between(-south, -north).all() and mine["lon_deg"].between(west, east).all()
+    unused = job.model_copy(update={"zones": job.zones.model_copy(update={"by": "area", "compare": False})})
+    assert planned_zones(unused, placed.sites, placed.pieces, None, along=found.along)[2][0].startswith("The lines of roads.geojson are not used: they divide")
     # Far from the outlines, lines divide nothing.
     far = gpd.GeoDataFrame(geometry=[shapely.LineString([(0, 0), (1, 1)])], crs=4326)
     lines = job.model_copy(update={"zones": job.zones.model_copy(update={"compare": False})})
@@ -246,7 +248,7 @@ def test_a_grid_in_files_and_words(finished):
 
 
 @pytest.mark.parametrize(("zones", "said"), [
-    ('by = "lines"', "zones.along is missing"), ('along = "roads.geojson"', "zones.along is not used"),
+    ('by = "lines"', "zones.along is missing"),
     ('by = "lines"\nalong = "none.gpkg"', "none.gpkg"), ('by = "circles"', "by")])
 def test_a_job_that_asks_for_what_is_not(finished, tmp_path, zones, said):
     job, _, _ = finished
@@ -255,7 +257,7 @@ def test_a_job_that_asks_for_what_is_not(finished, tmp_path, zones, said):
     (folder / "job.toml").write_text(text[:text.index("[zones]")] + f"[zones]\n{zones}\n", encoding="utf-8")
     with pytest.raises(InputError) as error:
         run(read_job(folder / "job.toml"), folder / "out")
-    assert said in str(error.value) and not (folder / "out").exists()
+    assert said in str(error.value) and "zones.zones" not in str(error.value) and not (folder / "out").exists()
 
 
 def test_a_file_of_points_is_no_file_of_lines(finished, tmp_path):

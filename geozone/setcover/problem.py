@@ -66,9 +66,14 @@ class Problem(Protocol):
     columns, such that every true column lies within a wide one. Where both are the same, `wide` says nothing.
     """
 
-    n: int
-    at: np.ndarray
-    near: float
+    @property
+    def n(self) -> int: ...
+
+    @property
+    def at(self) -> np.ndarray: ...
+
+    @property
+    def near(self) -> float: ...
 
     def columns(self, rows: np.ndarray, wide: bool) -> Columns:
         """The columns over some rows."""

@@ -12,8 +12,11 @@ from ..grouping.allowedshifts import AllowedShifts
 from ..grouping.groups import fewest_groups
 from ..grouping.keylattice import KeyLattice
 from ..grouping.planrecords import Groups
+from ..grouping.settingcover import SettingCover
 from ..grouping.siteparts import GroupSites
+from ..setcover.neighbours import Neighbours
 from ..setcover.programs import mixed_integer
+from ..setcover.relaxation import Relaxation, Relaxed
 from ..sharing.drift import unwrapped_lon_deg
 from ..trade.basis import Basis
 from ..trade.setting import Setting
@@ -32,6 +35,8 @@ _MOST_LEFT, _MOST_WHITE, _FEWEST_WHITE, _WHITE_PER_S = 300, 200, 24, 5
 _MOST_MENDED = 100
 # So many zones are no longer laid out all together with success: neighbours anew gain more in the same time.
 _MANY = 25
+# Places with which the bound begins, and rounds of more of them that may leave it as it is.
+_FIRST_ROWS, _PATIENCE = 300, 8
 # Points along the outline for the bound.
 _MOST_RIM = 1500
 
@@ -106,10 +111,10 @@ def best_layout(ground: Ground, basis: Basis, seconds: float) -> tuple[Layout, i
             break
     pool = dict.fromkeys([setting for layout in rows for setting in layout] + best.settings)
     best = min(best, _laid_out(ground, list(pool), basis, best.cells if not best.lacks[0] else None), key=lambda one: one.lacks)
-    lower = 1
+    lower = _needed(asked, best, min(ends, time.monotonic() + 0.35 * seconds))
     for slack in (0.0, *_SLACKS_MIN):
         left = ends - time.monotonic()
-        if best.lacks <= (False, lower) or (slack and (left < 0.3 * seconds or len(best.settings) > _MANY)):
+        if best.lacks <= (False, lower) or len(best.settings) > _MANY and not best.lacks[0] or slack and left < 0.3 * seconds:
             break
         some = points if slack else inside
         if not len(some):
@@ -198,6 +203,18 @@ def _asked(ground: Ground, basis: Basis, most_white: int) -> _Asked:
     rows = np.flatnonzero(shifts.servable(1.0, True))
     rows = rows if shifts.steady else _spread(rows, most_white)
     return _Asked(points, shifts, rows, rows < len(corners), inside[rows])
+
+
+def _needed(asked: _Asked, best: Layout, ends: float) -> int:
+    """Settings that places of the ground need at least: ground needs what its places need."""
+    rows = asked.rows[asked.inside]
+    if not rows.size:
+        return 1
+    problem = SettingCover(asked.shifts, rows)
+    near = Neighbours(problem.at, problem.near)
+    few = near.spread(_FIRST_ROWS) if problem.n > _FIRST_ROWS else np.arange(problem.n)
+    known = Relaxed(1, 1.0, few[:1], np.ones(1))
+    return Relaxation(problem, few, near).raised(known, ends, None if best.lacks[0] else len(best.settings), _PATIENCE).lower_bound
 
 
 def _spread(rows: np.ndarray, most: int) -> np.ndarray:

@@ -216,6 +216,6 @@ def changed(job: JobText, what: str) -> tuple[JobText, str]:
 def _unlike(table: dict, rows: list) -> dict:
     """A new table under a name that none of the others has."""
     taken = {row.get("name") for row in rows if isinstance(row, dict)}
-    if table.get("name") not in taken:
+    if "name" not in table or table["name"] not in taken:
         return table
     return {**table, "name": next(name for name in (f"{table['name']} {number}" for number in range(2, len(rows) + 3)) if name not in taken)}

@@ -18,6 +18,8 @@ from ..errors import InputError
 from ..jobs.jobplaces import Places
 
 _HEAD_IN_REMARK = re.compile(r"[ \t]*#[ \t]*\[{1,2}[\w.-]+\]{1,2}[ \t]*(?:#.*)?$")
+# What stands on a line, the space behind it and its remark; a # in a text is none.
+_REMARK_BEHIND = re.compile(r"""((?:[^"'#]|"(?:[^"\\]|\\.)*"|'[^']*')*?)([ \t]+)(#.*)$""")
 
 
 class JobText:
@@ -112,7 +114,9 @@ class JobText:
         start, end = self._with_remark_above(self._line_at(starts[0])[0]), self._end_of(path)
         behind = self.text[end:]
         blank = re.match(r"(?:[ \t]*\r?\n)+", behind)
-        return self._checked(self.text[:start] + (behind[blank.end():] if blank else behind), meant)
+        text = self.text[:start] + (behind[blank.end():] if blank else behind)
+        # A section that was there by this table alone goes with it.
+        return JobText(text) if _at(meant, path[:-2]) == {} and _says(text, _changed(meant, path[:-2], None)) else self._checked(text, meant)
 
     def _checked(self, text: str, meant: dict) -> JobText:
         if not _says(text, meant):
@@ -208,7 +212,8 @@ class JobText:
                 made.append(line)
                 continue
             # The remark behind it stays in its column where there is room.
-            closer = re.sub(r"(\S)[ \t]{3,}(#[^\"']*)$", lambda found: found[1] + found[0][1:-len(found[2])][2:] + found[2], plain)
+            found = _REMARK_BEHIND.match(plain)
+            closer = found[1] + found[2][2:] + found[3] if found and len(found[2]) > 2 else plain
             made.append("# " + closer + line[len(plain):])
         return "".join(made)
 
@@ -267,11 +272,8 @@ def _list_spelled(old_text: str, old: Any, new: list) -> str:
 
 def _moved_remark(line: str, column: int) -> str:
     """A line with the remark at its end put into a column, where there is room."""
-    found = re.search(r"(\S)[ \t]+(#[^\"']*)$", line)
-    if not found or column < 0:
-        return line
-    head = line[:found.start() + 1]
-    return head + " " * max(1, column - len(head)) + found[2]
+    found = _REMARK_BEHIND.match(line)
+    return found[1] + " " * max(1, column - len(found[1])) + found[3] if found and column >= 0 else line
 
 
 def _at(data: Any, path: tuple) -> Any:

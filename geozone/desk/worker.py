@@ -16,6 +16,8 @@ import subprocess
 import sys
 import threading
 import time
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 #: How long a cancelled task may take to clean up before it is killed [s].
@@ -54,10 +56,10 @@ def main(folder: str) -> None:
     _load()
     out.send(ready=True)
     running: dict[int, _Child] = {}
-    warm = False
+    colder = _steps_to_warm()
     while True:
         try:
-            message = lines.get(timeout=_POLL_S if running else None if warm else 0.2)
+            message = lines.get(timeout=_POLL_S if running else 0.2 if colder else None)
         except queue.Empty:
             message = {}
         if message is None:
@@ -72,11 +74,8 @@ def main(folder: str) -> None:
             if (code := child.ended()) is not None:
                 del running[number]
                 out.send(number=number, ended=code)
-        if not warm and not running and not message:
-            warm = _warm()
-            if warm is None:
-                warm = True
-            out.send(warm=True)
+        if colder and not running and not message:
+            colder.pop(0)()
 
 
 def _listen(lines: queue.SimpleQueue) -> None:
@@ -99,17 +98,25 @@ def _load() -> None:
     from . import tasks  # noqa: F401
 
 
-def _warm() -> bool | None:
-    """Fetch compiled code and the rest of the program into memory, where it was compiled before; None where there is nothing to fetch."""
-    from ..jobs import plan  # noqa: F401
-    from ..screens.preparing import PARTS, missing, prepare_here
-
+def _steps_to_warm() -> list[Callable[[], None]]:
+    """What brings compiled code and the rest of the program into memory, in steps between which a task need not wait."""
     if not _FORKS:
-        return None  # a process of its own would not have it
-    for part in PARTS:
-        if not missing((part,)):
-            prepare_here(part)
-    return True
+        return []  # a process of its own would not have it
+    from ..screens.preparing import PARTS
+
+    return [_import_plan, *(partial(_fetch, part) for part in PARTS)]
+
+
+def _import_plan() -> None:
+    from ..jobs import plan  # noqa: F401
+
+
+def _fetch(part: str) -> None:
+    """The compiled code of a part of the arithmetic; what was not compiled yet is not compiled here (see `screens.preparing`)."""
+    from ..screens.preparing import missing, prepare_here
+
+    if not missing((part,)):
+        prepare_here(part)
 
 
 class _Child:

@@ -113,9 +113,10 @@ def _section(model: type[BaseModel], path: tuple[str, ...]) -> FormSection:
     for name, field in inner.model_fields.items():
         spelled = field.alias or name
         part = section_of(field.annotation)
+        extra: Any = {} if part is None else part.model_config.get("json_schema_extra") or {}
         if part is None:
             fields.append(_field(path, (spelled,), field, KEYS[f"{'.'.join(path)}.{spelled}"]))
-        elif "inline" in (part.model_config.get("json_schema_extra") or {}):
+        elif "inline" in extra:
             own = KEYS[f"{'.'.join(path)}.{spelled}"]
             fields += [_field(path, (spelled, one.alias or other), one, f"{own}: {PARTS[one.alias or other]}", field.is_required())
                        for other, one in part.model_fields.items()]

@@ -7,6 +7,7 @@ import re
 import tomllib
 from importlib.resources import files
 
+from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import Response
 
@@ -124,7 +125,7 @@ async def drop(request: Request) -> Response:
     if plan is None:
         return not_there(request)
     async with request.form(max_files=6, max_fields=6) as sent:
-        given = [(use, sent[use]) for use in USES if use in sent and getattr(sent[use], "filename", "")]
+        given = [(use, one) for use in USES if isinstance(one := sent.get(use), UploadFile) and one.filename]
         if not given:
             return go(address_of(plan), desk, InputError("no file was chosen", next_step="choose one, or drop it on the page"))
         try:

@@ -133,7 +133,11 @@ class _Child:
                                          stdout=subprocess.PIPE, env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))})
         self._process.stdin.write(json.dumps(task).encode() + b"\n")
         self._process.stdin.flush()  # and kept open: its end tells the task that this process is gone
-        threading.Thread(target=lambda: [out.send(**json.loads(line)) for line in self._process.stdout], daemon=True).start()
+        threading.Thread(target=self._pass_on, args=(out,), daemon=True).start()
+
+    def _pass_on(self, out: _Out) -> None:
+        for line in self._process.stdout:
+            out.send(**json.loads(line))
 
     def stop(self) -> None:
         """Ask it to end; it cleans up, and is killed if that takes long."""

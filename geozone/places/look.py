@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -199,7 +200,8 @@ def _columns(table: Table, reading: SiteReading) -> Columns:
         return find_columns(table, _stated(reading))
     except InputError:
         there = set(map(str, table.frame.columns))
-        return Columns(**{role: name for role, name in _stated(reading).items() if name in there})
+        known: dict[str, Any] = {role: name for role, name in _stated(reading).items() if name in there}
+        return Columns(**known)
 
 
 def _seen_columns(table: Table, columns: Columns, reading: SiteReading) -> tuple[SeenColumn, ...]:

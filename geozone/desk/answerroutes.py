@@ -14,10 +14,12 @@ from starlette.responses import FileResponse, JSONResponse, Response
 
 from ..errors import InputError
 from .askroutes import faults_of
+from .compared import compared
 from .guard import RESULT_POLICY
 from .pages import address_of, go, not_there, page
 from .planroutes import plan_of
 from .plans import summary_of
+from .runs import DONE
 from .state import Desk
 from .tables import kind_of_file, result_files, table_page, zipped
 
@@ -33,8 +35,11 @@ async def answers_page(request: Request) -> Response:
         return not_there(request)
     names = result_files(plan.out)
     tables = [name for name in names if name.endswith(".csv") and "/" not in name]
-    return page(request, "answers.html", plan=plan, tab="answers", run=desk.runs.of.get(plan.name), files=[(name, _size(plan, name)) for name in names],
-                tables=tables, first_table="sites.csv" if "sites.csv" in tables else tables[0] if tables else "", summary=summary_of(plan))
+    run, summary = desk.runs.of.get(plan.name), summary_of(plan)
+    changes = compared(run.before, summary) if run is not None and run.state == DONE and run.before and summary else None
+    others = [one.name for one in desk.plans.all() if one.headline and one.name != plan.name] if summary else []
+    return page(request, "answers.html", plan=plan, tab="answers", run=run, changes=changes, others=others, files=[(name, _size(plan, name)) for name in names],
+                tables=tables, summary=summary)
 
 
 def _size(plan, name: str) -> str:
@@ -43,6 +48,15 @@ def _size(plan, name: str) -> str:
     except OSError:
         return ""
     return f"{size / 1e6:.1f} MB" if size >= 1e5 else f"{size / 1e3:.1f} kB"
+
+
+async def beside(request: Request) -> Response:
+    """The figures of two plans side by side."""
+    plan, other = plan_of(request), request.app.state.desk.plans.find(request.query_params.get("other", ""))
+    one, two = (summary_of(found) if found is not None else {} for found in (plan, other))
+    if not one or not two:
+        return not_there(request, "Both plans need answers to be compared.")
+    return page(request, "beside.html", plan=plan, other=other, tab="answers", rows=compared(one, two))
 
 
 async def run(request: Request) -> Response:
@@ -54,7 +68,7 @@ async def run(request: Request) -> Response:
     faults = faults_of(plan, saved.text) if not saved.trouble else [((), InputError(saved.trouble))]
     if faults:
         return go(address_of(plan, "ask"), desk, faults[0][1])
-    desk.runs.begin(plan.name, plan.job)
+    desk.runs.begin(plan.name, plan.job, summary_of(plan))
     return go(address_of(plan, "answers"))
 
 

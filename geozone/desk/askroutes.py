@@ -11,8 +11,10 @@ from starlette.responses import Response
 
 from ..errors import GeozoneError, InputError
 from .jobform import changed, shown_form
+from .labels import HINTS
 from .pages import address_of, go, not_there, page
 from .planroutes import plan_of, save_form
+from .plans import summary_of
 from .state import Desk
 
 _MOST_DIFFERENCES = 400
@@ -42,8 +44,10 @@ async def ask_page(request: Request) -> Response:
 
     faults = faults_of(plan, saved.text)
     sections, others = shown_form(data, faults, tuple(one for one in form() if one.name not in OF_THE_FILES))
-    lists = {section.name: section for section in form() if section.many}
-    return page(request, "ask.html", plan=plan, tab="ask", saved=saved, sections=sections, others=others, wrong=len(faults), lists=lists)
+    task = desk.look(plan)
+    seen = task.result().get("done", {}).get("list") if task is not None and task.done() else None
+    return page(request, "ask.html", plan=plan, tab="ask", saved=saved, sections=sections, others=others, wrong=len(faults),
+                hints=HINTS, columns=[one["name"] for one in seen["columns"]] if seen else [])
 
 
 async def ask(request: Request) -> Response:
@@ -58,7 +62,7 @@ async def ask(request: Request) -> Response:
     if what in ("save", "run"):
         answer = save_form(desk, plan, posted, address_of(plan, "ask"), "Saved.")
         if what == "run" and "/clash/" not in answer.headers["location"] and not (found := faults_of(plan, desk.job_of(plan).text)):
-            desk.runs.begin(plan.name, plan.job)
+            desk.runs.begin(plan.name, plan.job, summary_of(plan))
             return go(address_of(plan, "answers"))
         if what == "run" and "/clash/" not in answer.headers["location"]:
             return go(address_of(plan, "ask"), desk, InputError("saved, but it cannot run yet", value=len(found), next_step="mend what is marked below"))

@@ -76,3 +76,9 @@ OPTIONS = {"own": "own: every switch its own", "master": "master: one commands a
 WITHOUT = {"groups": "Not asked for: no fewest settings are looked for.", "zones": "Not asked for: the ground is not divided.",
            "programmes": "No column of the list says which programme a site runs.", "holidays": "No date counts as another weekday.",
            "tariff": "No price: hours and energy only.", "timetable": "No clock times for switches that know no sun."}
+
+#: What more there is to say of a section.
+HINTS = {"dark": "Exactly one of the three is said; the other two stay empty.",
+         "shared": "With latitude, longitude and legal zone all empty geozone finds the best setting by itself.",
+         "programme": "Events are obeyed in the order in which they happen in a night.",
+         "sheet": "What is empty stays an empty box of the title block."}

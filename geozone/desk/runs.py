@@ -33,6 +33,8 @@ class Run:
         What `geozone run` prints.
     seconds : float
         How long it took, or has taken so far.
+    before : dict
+        Summary of the answers that it replaces; empty where there were none.
     """
 
     number: int
@@ -42,6 +44,7 @@ class Run:
     report: str = ""
     began: float = field(default_factory=time.monotonic)
     took: float | None = None
+    before: dict = field(default_factory=dict)
     cancelling: bool = False
 
     @property
@@ -87,11 +90,11 @@ class Runs:
         """One task: its result as `tasks.perform` gives it, or {"ended": code} where it was stopped or died."""
         return await self._asked(task, None)
 
-    def begin(self, plan: str, job: Path) -> Run:
+    def begin(self, plan: str, job: Path, before: dict | None = None) -> Run:
         """Start a plan's run, unless one is at work."""
         if plan in self.of and self.of[plan].state == RUNNING:
             return self.of[plan]
-        run = self.of[plan] = Run(0)
+        run = self.of[plan] = Run(0, before=before or {})
         task = asyncio.create_task(self._run(run, job))
         self._tasks.add(task)
         task.add_done_callback(self._tasks.discard)

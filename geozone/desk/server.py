@@ -36,7 +36,7 @@ _ROUTES = (
     ("GET", "/plan/{name}/clash/{number}", askroutes.clash_page),
     ("GET", "/plan/{name}/answers", answerroutes.answers_page), ("POST", "/plan/{name}/run", answerroutes.run),
     ("POST", "/plan/{name}/cancel", answerroutes.cancel), ("GET", "/plan/{name}/state", answerroutes.state),
-    ("GET", "/plan/{name}/table", answerroutes.table), ("GET", "/plan/{name}/all.zip", answerroutes.result_zip),
+    ("GET", "/plan/{name}/beside", answerroutes.beside), ("GET", "/plan/{name}/table", answerroutes.table), ("GET", "/plan/{name}/all.zip", answerroutes.result_zip),
     ("GET", "/plan/{name}/file/{file:path}", answerroutes.result_file),
 )
 

@@ -6,6 +6,7 @@ The answers are those of a real run that the page itself started.
 import json
 import os
 import re
+import runpy
 import shutil
 import signal
 import subprocess
@@ -17,7 +18,7 @@ import pytest
 
 from geozone.jobs.examples import examples_folder
 
-ROOT = Path(__file__).parents[2]
+coined = runpy.run_path(str(Path(__file__).parent / "test_coined_words.py"))["coined"]
 # Two rows more that cannot be used, as lists have them.
 _BAD = "X1,nowhere,,,\nX2,far,-134.2,143.1,\n"
 
@@ -177,6 +178,7 @@ def test_for_everybody(desk, finished, axe, path):
         found = page.evaluate("axe.run(document, {iframes: false}).then(r => r.violations.map(v => v.id + ' ' + v.nodes.map(n => n.html.slice(0, 160)).slice(0, 3).join(' | ')))")
         assert found == [], (path, width)
         assert page.evaluate("document.documentElement.scrollWidth") <= width
+        assert not coined(page.inner_text("body"))
         page.context.close()
         desk._contexts.remove(page.context)
 
@@ -216,6 +218,25 @@ fetch("/plan/Demo/state").then(() => say("fetch", "reached"), () => say("fetch",
 fetch("/plans", { method: "POST", body: "do=bin&plan=Demo", mode: "no-cors", credentials: "include" }).then(() => say("post", "reached"), () => say("post", "refused"));
 const picture = new Image(); picture.onload = () => say("image", "reached"); picture.onerror = () => say("image", "refused"); picture.src = "/web/desk.css";
 </script>"""
+
+
+def test_another_tolerance_says_what_changed_and_stands_beside_the_first(desk, finished):
+    page = desk.page()
+    page.locator("details", has_text="Copy").nth(1).locator("summary").click()
+    page.fill("#name-2", "Wider")
+    page.locator("li", has=page.locator("h2", has_text="North & co")).locator("button[value=copy]").click()
+    shutil.copytree(desk.folder / "North & co" / "out", desk.folder / "Wider" / "out")
+    page.goto(desk.base + "/plan/Wider/ask")
+    page.fill('[name="tolerance.dark_min"]', "60")
+    page.click("text=Save and run")
+    page.locator("text=Done in").wait_for(timeout=120_000)
+    one, other = (json.loads((desk.folder / name / "out" / "summary.json").read_text(encoding="utf-8")) for name in ("North & co", "Wider"))
+    row = page.locator("tr", has_text="Tolerance: unlit").inner_text().split("\t")
+    assert row[1:] == ["4.5", "60.0", "+55.5"]
+    page.select_option("#other", "North & co")
+    page.click("text=Compare")
+    row = page.locator("tr", has_text="Shared setting: sites within").inner_text().split("\t")
+    assert row[1:3] == [str(other["drift"]["sites_within"]), str(one["drift"]["sites_within"])]
 
 
 def test_a_hostile_map_reaches_nothing(desk, finished):

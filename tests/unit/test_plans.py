@@ -3,6 +3,7 @@
 import io
 import os
 import shutil
+import socket
 import zipfile
 
 import pytest
@@ -133,3 +134,14 @@ def test_only_files_of_the_result_are_sent(tmp_path):
     shutil.move(out, tmp_path / "real")
     out.symlink_to(tmp_path / "real")
     assert result_files(out) == []
+
+
+def test_a_desk_that_cannot_be_opened_says_why(geozone, plans):
+    plans.new("x", "empty")
+    code, _, err = geozone("desk", plans.root / "x", "--no-browser")
+    assert code == 2 and "is a plan, not a folder of plans" in err
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        code, _, err = geozone("desk", plans.root, "--no-browser", "--port", taken.getsockname()[1])
+    assert code == 2 and "cannot be opened at this port" in err and "--port" in err
+    code, _, err = geozone("desk", plans.root / "none", "--read-only")
+    assert code == 2 and "no such folder" in err and not (plans.root / "none").exists()

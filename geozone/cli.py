@@ -158,6 +158,20 @@ def which(out: Annotated[Path, typer.Argument(metavar="OUT", help="Output folder
           + f"\nWritten     {target}")
 
 
+@app.command()
+def desk(folder: Annotated[Path, typer.Argument(metavar="[FOLDER]", help="Folder of plans; a missing one is made, with the demo in it.")] = Path("geozone-plans"),
+         port: Annotated[int, typer.Option("--port", help="Port on this machine. [default: any that is free]", min=0, max=65535, show_default=False)] = 0,
+         no_browser: Annotated[bool, typer.Option("--no-browser", help="Print the address and open no browser.")] = False,
+         read_only: Annotated[bool, typer.Option("--read-only", help="Show plans and their answers; change and run nothing.")] = False):
+    """Open a page in the browser in which the whole job is done: files, questions, run, answers.
+
+    It runs on this machine, for this user, and asks nothing of the network. A machine on which others are logged in is no place for it.
+    """
+    from .desk.server import open_desk
+
+    open_desk(folder, port, not no_browser, read_only)
+
+
 def _run(job, out: Path, quiet: bool) -> Path:
     from .screens import console
 

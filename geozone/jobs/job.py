@@ -17,7 +17,7 @@ from ..places import limits
 from ..places.endings import ENDINGS, OLD_ENDINGS
 from ..trade.basis import Basis, DarkThreshold
 from ..trade.setting import Tolerance
-from .jobmessages import checked
+from .jobmessages import checked, faults
 from .jobplaces import Places
 from .keys import Refusal
 from .programme_models import SwitchingSections
@@ -185,9 +185,25 @@ def read_job(path) -> Job:
     except OSError as error:
         raise InputError("the job file cannot be read", where=str(path), value=error.strerror,
                          next_step="close it in other programs and check who may read it") from None
+    data = parsed(text, path)
+    try:
+        places = Places(str(path.resolve()), text)
+        return _whole(checked(JobFile, data, places), places, path=path.resolve())
+    except RecursionError:
+        raise _too_deep(path) from None
+
+
+def parsed(text: str, path: Path) -> dict[str, Any]:
+    """The text of a job file as data, its keys not looked at yet.
+
+    Raises
+    ------
+    InputError
+        If it is not TOML, or nothing that a plan can hold.
+    """
     _refuse_depth(text, path)
     try:
-        data = tomllib.loads(text)
+        return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         where, next_step = _toml_place(text, str(error))
         raise InputError("the job file cannot be read", where=f"{path}{where}", value=str(error),
@@ -197,12 +213,32 @@ def read_job(path) -> Job:
         raise InputError("the job file cannot be read", where=str(path), value=str(error) or type(error).__name__,
                          rule="numbers and dates that a plan can hold",
                          next_step="look for a number or a date that is far too long") from None
+
+
+def all_faults(text: str, path: Path) -> list[tuple[tuple, InputError]]:
+    """Everything that `read_job` would refuse in the text of a job file, whatever its file holds now.
+
+    Returns
+    -------
+    list of (tuple, InputError)
+        The key, from the top of the file, and what is said of it; () where it is not about one key.
+    """
     try:
-        places = Places(str(path.resolve()), text)
-        return _whole(checked(JobFile, data, places), places, path=path.resolve())
+        data = parsed(text, path)
+        places = Places(str(path), text)
+        found = faults(JobFile, data, places)
+        if not found:
+            _whole(checked(JobFile, data, places), places)
+        return found
     except RecursionError:
-        raise InputError("the job file is nested deeper than any job", where=str(path), rule="sections, keys and lists",
-                         next_step=f"take the inner brackets out; `{command('new', 'DIR')}` writes a commented example") from None
+        return [((), _too_deep(path))]
+    except InputError as why:
+        return [((), why)]
+
+
+def _too_deep(path: Path) -> InputError:
+    return InputError("the job file is nested deeper than any job", where=str(path), rule="sections, keys and lists",
+                      next_step=f"take the inner brackets out; `{command('new', 'DIR')}` writes a commented example")
 
 
 def _whole(checked_file: JobFile, places: Places, **more) -> Job:

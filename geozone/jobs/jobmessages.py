@@ -34,14 +34,30 @@ def checked(model: type[BaseModel], data: Any, places: Places, path: tuple = ())
     try:
         return model.model_validate(data)
     except ValidationError as error:
-        raise _as_input_error(error, model, places, path) from None
+        found = _in_order(error)
+        raise _as_input_error(found[0], model, places, path, f" ({len(found) - 1} more after this one)" if len(found) > 1 else "") from None
 
 
-def _as_input_error(error: ValidationError, model: type[BaseModel], places: Places, path: tuple) -> InputError:
-    found = error.errors()
+def faults(model: type[BaseModel], data: Any, places: Places) -> list[tuple[tuple, InputError]]:
+    """All that `checked` would refuse one after the other: the key of each fault, from the top of the file, and what is said of it."""
+    try:
+        model.model_validate(data)
+    except ValidationError as error:
+        return [(_key_of(one, model), _as_input_error(one, model, places, (), "")) for one in _in_order(error)]
+    return []
+
+
+def _in_order(error: ValidationError) -> list:
     # An unknown key often is the reason why a known one is missing: say it first.
-    first = sorted(found, key=lambda item: item["type"] != "extra_forbidden")[0]
-    more = f" ({len(found) - 1} more after this one)" if len(found) > 1 else ""
+    return sorted(error.errors(), key=lambda item: item["type"] != "extra_forbidden")
+
+
+def _key_of(fault: Any, model: type[BaseModel]) -> tuple:
+    why = fault.get("ctx", {}).get("error")
+    return _own_keys(model, fault["loc"]) + (why.at if isinstance(why, Refusal) else ())
+
+
+def _as_input_error(first: Any, model: type[BaseModel], places: Places, path: tuple, more: str) -> InputError:
     inner = _own_keys(model, first["loc"])
     keys = path + inner
     dotted = _dotted(keys)

@@ -33,7 +33,12 @@ class Places:
 
     def __init__(self, name: str = "", text: str = ""):
         self.name = name
-        self.line: dict[tuple, int] = _Scan(text).line if text else {}
+        scan = _Scan(text)
+        self.line: dict[tuple, int] = scan.line
+        #: Where the value of each key begins and ends in the text.
+        self.span: dict[tuple, tuple[int, int]] = scan.span
+        #: Sections that stand in [brackets], in the order of the file: path and where the head begins.
+        self.heads: list[tuple[tuple, int]] = scan.heads
 
     def where(self, *path) -> str | None:
         """File and line of a key, or of the nearest table round it; None when there is no file."""
@@ -49,6 +54,8 @@ class _Scan:
     def __init__(self, text: str):
         self.text, self.at = text, 0
         self.line: dict[tuple, int] = {}
+        self.span: dict[tuple, tuple[int, int]] = {}
+        self.heads: list[tuple[tuple, int]] = []
         self._count: dict[tuple, int] = {}
         self._number, self._seen = 1, 0
         section: tuple = ()
@@ -57,6 +64,7 @@ class _Scan:
             if head := _HEAD.match(text, self.at):
                 self.at = head.end()
                 section = self._section(self._names(), many=head.group() == "[[", line=here)
+                self.heads.append((section, head.start()))
                 self.at = text.index("]", self.at) + len(head.group())
             else:
                 self._pair(section, here)
@@ -98,14 +106,15 @@ class _Scan:
             self.at += 1
 
     def _value(self, path: tuple) -> None:
-        self._skip(_BLANK)
-        first = self.text[self.at]
+        start = self._skip(_BLANK)
+        first = self.text[start]
         if first == "[":
             self._list(path)
         elif first == "{":
             self._table(path)
         else:
             self._skip(next((kind for kind in _TEXTS if kind.match(self.text, self.at)), _PLAIN))
+        self.span[path] = start, start + len(self.text[start:self.at].rstrip())
 
     def _list(self, path: tuple) -> None:
         self.at += 1

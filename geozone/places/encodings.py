@@ -14,7 +14,13 @@ _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1b]")
 
 
 def decode(data: bytes, file: str, encoding: str | None = None) -> tuple[str, list[str]]:
-    """The text of a file and notes on its encoding.
+    """The text of a file and notes on its encoding; raises as `decoded`."""
+    text, _, notes = decoded(data, file, encoding)
+    return text, notes
+
+
+def decoded(data: bytes, file: str, encoding: str | None = None) -> tuple[str, str, list[str]]:
+    """The text of a file, the encoding that it is in, and notes on it.
 
     Raises
     ------
@@ -24,7 +30,7 @@ def decode(data: bytes, file: str, encoding: str | None = None) -> tuple[str, li
     if encoding is not None:
         try:
             name = codecs.lookup(encoding).name
-            return data.decode("utf-8-sig" if name == "utf-8" else name), []
+            return data.decode("utf-8-sig" if name == "utf-8" else name), name, []
         except UnicodeError as why:
             raise InputError(f"the file cannot be read as {encoding}", where=file, value=str(why),
                              next_step="leave [reading] encoding out to let geozone find it") from None
@@ -34,7 +40,7 @@ def decode(data: bytes, file: str, encoding: str | None = None) -> tuple[str, li
     for bom, name in _BOMS:
         if data.startswith(bom):
             try:
-                return data.decode(name), ([] if name == "utf-8-sig" else [f"{file}: read as {name.upper()}"])
+                return data.decode(name), name, ([] if name == "utf-8-sig" else [f"{file}: read as {name.upper()}"])
             except UnicodeDecodeError as why:
                 raise InputError(f"the file begins as {name.upper()} and is not", where=file, value=str(why),
                                  next_step="save it again as CSV UTF-8") from None
@@ -43,7 +49,7 @@ def decode(data: bytes, file: str, encoding: str | None = None) -> tuple[str, li
         # western text in UTF-16 has a zero in every pair, East Asian text in each digit and comma
         if len(sample) >= 4 and zeros.count(0) > 0.1 * len(zeros) and others.count(0) < 0.02 * len(others):
             try:
-                return data.decode(name), [f"{file}: read as UTF-16 without a byte order mark"]
+                return data.decode(name), name, [f"{file}: read as UTF-16 without a byte order mark"]
             except UnicodeDecodeError:
                 break
     if _CONTROL.search(data[:100_000].decode("latin-1")):
@@ -51,18 +57,18 @@ def decode(data: bytes, file: str, encoding: str | None = None) -> tuple[str, li
                          rule="a CSV is text in UTF-8, UTF-16 or a code page such as CP1252",
                          next_step="open it in the program that made it and save it as CSV UTF-8 or .xlsx")
     try:
-        return data.decode("utf-8"), []
+        return data.decode("utf-8"), "utf-8", []
     except UnicodeDecodeError:
         pass
     patched = data.decode("utf-8", errors="replace")
     bad = patched.count("�")
     good = len(patched) - len(patched.encode("ascii", "ignore")) - bad
     if good > 10 * bad:
-        return patched, [f"{file}: {bad} characters are not UTF-8 and show as �; the rest is"]
+        return patched, "utf-8", [f"{file}: {bad} characters are not UTF-8 and show as �; the rest is"]
     name, rivals = recognise(data)
     if rivals:
         raise _in_doubt(data, file, (name, *rivals))
-    return (data.decode(name, errors="replace"),
+    return (data.decode(name, errors="replace"), name,
             [f"{file}: not UTF-8; read as {ENCODINGS[name]}. If names look wrong, say [reading] encoding"])
 
 

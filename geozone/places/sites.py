@@ -117,8 +117,18 @@ def read_sites(path: str | Path, reading: SiteReading = SiteReading(), outlines:
     InputError
         If the file cannot be read, its columns cannot be told, its CRS is missing or wrong, or no row is usable.
     """
+    check_decimal(reading.decimal)
+    return sites_in(read_tables(path, encoding=reading.encoding, separator=reading.separator, layer=reading.layer), reading, outlines)
+
+
+def sites_in(tables: tuple[Table, ...], reading: SiteReading = SiteReading(), outlines: np.ndarray | None = None) -> SiteList:
+    """The sites of the one of a file's tables that holds them; the rest is as for `read_sites`.
+
+    Raises
+    ------
+    InputError
+    """
     decimal = check_decimal(reading.decimal)
-    tables = read_tables(path, encoding=reading.encoding, separator=reading.separator, layer=reading.layer)
     notes: list[str] = [note for table in tables for note in table.notes] if len(tables) == 1 else []
     try:
         return _checked(tables, reading, decimal, outlines, notes)
@@ -131,7 +141,7 @@ def _checked(tables: tuple[Table, ...], reading: SiteReading, decimal: str | Non
     """The sites of the one table that holds them; `notes` grows as things are found out, also where it ends in an error."""
     table, columns = _choose(tables, reading)
     notes += [*table.notes, *columns.notes]
-    positions = _positions(table, columns, decimal)
+    positions = positions_of(table, columns, decimal)
     notes += [f"{table.where}: {note}" for note in positions.notes]
     lat, lon, reason, more = placed(table, columns, positions, reading.crs, outlines)
     notes += more
@@ -214,7 +224,8 @@ def _choose(tables: tuple[Table, ...], reading: SiteReading) -> tuple[Table, Col
     return table, columns
 
 
-def _positions(table: Table, columns: Columns, decimal: str | None) -> Positions:
+def positions_of(table: Table, columns: Columns, decimal: str | None) -> Positions:
+    """The two numbers of every row, degrees or projected, as its columns or its geometry give them."""
     if columns.position:
         return coordinates.from_text(table.frame[columns.position], columns.position)
     if columns.lat:

@@ -46,6 +46,8 @@ class Table:
     notes : tuple of str
     filled : int or None
         Rows under the headings that are not blank, counted apart from `frame` and `faults`, which together hold them.
+    heading_row : int or None
+        Row of the headings, the last of them where they stand in several, as a person counts; None where the file has no rows of headings.
     """
 
     file: str
@@ -57,6 +59,7 @@ class Table:
     faults: tuple[tuple[int, str, str], ...] = ()
     notes: tuple[str, ...] = field(default=())
     filled: int | None = None
+    heading_row: int | None = None
 
     @property
     def where(self) -> str:
@@ -250,7 +253,7 @@ def _from_rows(rows: list[list], file: str, layer: str, separator: str | None, n
             for name, column, has_name in zip(names, columns, named)
             if has_name or not all(blank(c) for c in column)}
     return Table(file, layer, pd.DataFrame(data), np.asarray(row, dtype=np.int64), None, separator,
-                 tuple(faults), notes, filled)
+                 tuple(faults), notes, filled, block.last + 1)
 
 
 def _holds_digit(cells: list) -> bool:

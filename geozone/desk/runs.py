@@ -1,0 +1,211 @@
+"""The desk's side of the worker: tasks handed out, what they say, and the state of every plan's run."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import os
+import shutil
+import sys
+import tempfile
+import time
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from ..files.leftovers import sweep
+
+RUNNING, DONE, FAILED, CANCELLED = "running", "done", "failed", "cancelled"
+
+
+@dataclass
+class Run:
+    """One run of a plan, as long as the desk is open.
+
+    Attributes
+    ----------
+    number : int
+    state : {"running", "done", "failed", "cancelled"}
+    said : list of str
+        What it was doing, the latest last.
+    error : dict or None
+        As `tasks.fault`.
+    report : str
+        What `geozone run` prints.
+    seconds : float
+        How long it took, or has taken so far.
+    before : dict
+        Summary of the answers that it replaces; empty where there were none.
+    """
+
+    number: int
+    state: str = RUNNING
+    said: list[str] = field(default_factory=list)
+    error: dict | None = None
+    report: str = ""
+    began: float = field(default_factory=time.monotonic)
+    took: float | None = None
+    before: dict = field(default_factory=dict)
+    cancelling: bool = False
+
+    @property
+    def seconds(self) -> float:
+        return time.monotonic() - self.began if self.took is None else self.took
+
+
+class Runs:
+    """The worker and what it is asked; all calls come from one event loop."""
+
+    def __init__(self) -> None:
+        self.of: dict[str, Run] = {}
+        self._folder = Path(tempfile.mkdtemp(prefix="geozone-desk-"))
+        self._process: asyncio.subprocess.Process | None = None
+        self._reader: asyncio.Task | None = None
+        self._number = 0
+        self._waiting: dict[int, asyncio.Future] = {}
+        self._say: dict[int, Run] = {}
+        self._news = asyncio.Event()
+        self._tasks: set[asyncio.Task] = set()
+
+    async def start(self) -> None:
+        """Start the worker, unless it is at work."""
+        if self._process is not None and self._process.returncode is None:
+            return
+        self._process = await asyncio.create_subprocess_exec(
+            sys.executable, "-P", "-m", "geozone.desk.worker", str(self._folder), stdin=asyncio.subprocess.PIPE, stdout=asyncio.subprocess.PIPE,
+            env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))})
+        self._reader = asyncio.create_task(self._listen(self._process))
+
+    async def close(self) -> None:
+        """End the worker with all that it does, and take its results away."""
+        if self._process is not None and self._process.returncode is None:
+            self._process.stdin.close()
+            try:
+                await asyncio.wait_for(self._process.wait(), 3.0)
+            except TimeoutError:
+                self._process.kill()
+                await self._process.wait()
+        shutil.rmtree(self._folder, ignore_errors=True)
+
+    async def ask(self, task: dict) -> dict:
+        """One task: its result as `tasks.perform` gives it, or {"ended": code} where it was stopped or died."""
+        return await self._asked(task, None)
+
+    def begin(self, plan: str, job: Path, before: dict | None = None) -> Run:
+        """Start a plan's run, unless one is at work."""
+        if plan in self.of and self.of[plan].state == RUNNING:
+            return self.of[plan]
+        run = self.of[plan] = Run(0, before=before or {})
+        task = asyncio.create_task(self._run(run, job))
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)
+        return run
+
+    async def cancel(self, plan: str) -> None:
+        """Stop a plan's run; the answers of the one before stay."""
+        run = self.of.get(plan)
+        if run is None or run.state != RUNNING:
+            return
+        run.cancelling = True
+        if run.number:
+            await self._send({"cancel": run.number})
+        for _ in range(40):
+            if run.state != RUNNING:
+                return
+            await asyncio.sleep(0.025)
+
+    async def news(self, seconds: float) -> None:
+        """Wait until any run says something, or some seconds."""
+        try:
+            await asyncio.wait_for(self._news.wait(), seconds)
+        except TimeoutError:
+            pass
+
+    def renamed(self, old: str, new: str) -> None:
+        if old in self.of:
+            self.of[new] = self.of.pop(old)
+
+    def busy(self, plan: str) -> bool:
+        return plan in self.of and self.of[plan].state == RUNNING
+
+    def _tell(self) -> None:
+        self._news.set()
+        self._news = asyncio.Event()
+
+    async def _run(self, run: Run, job: Path) -> None:
+        result = await self._asked({"do": "run", "job": str(job)}, run)
+        run.took = run.seconds
+        if "done" in result:
+            run.state, run.report = DONE, result["done"]["report"]
+        elif run.cancelling:
+            run.state = CANCELLED
+            await asyncio.to_thread(sweep, job.parent)
+        else:
+            run.state, run.error = FAILED, _as_error(result)
+            await asyncio.to_thread(sweep, job.parent)
+        self._tell()
+
+    async def _asked(self, task: dict, run: Run | None) -> dict:
+        self._number += 1
+        number = self._number
+        future = self._waiting[number] = asyncio.get_running_loop().create_future()
+        if run is not None:
+            run.number, self._say[number] = number, run
+        try:
+            await self.start()
+            if run is not None and run.cancelling:
+                return {"ended": 143}
+            await self._send({**task, "number": number})
+            return await future
+        except OSError as why:
+            return {"error": {"what": "the part that computes cannot be started", "value": why.strerror, "text": str(why)}}
+        finally:
+            self._waiting.pop(number, None)
+            self._say.pop(number, None)
+
+    async def _send(self, message: dict) -> None:
+        try:
+            self._process.stdin.write(json.dumps(message).encode() + b"\n")
+            await self._process.stdin.drain()
+        except (ConnectionError, RuntimeError):
+            pass  # its end is heard by the reader, which answers all who wait
+
+    async def _listen(self, process) -> None:
+        while line := await process.stdout.readline():
+            try:
+                message = json.loads(line)
+            except ValueError:
+                continue
+            number = message.get("number")
+            if "say" in message and number in self._say:
+                self._say[number].said.append(message["say"])
+                self._tell()
+            if "ended" in message and number in self._waiting and not self._waiting[number].done():
+                self._waiting[number].set_result(self._result(number, message["ended"]))
+        await process.wait()
+        for future in self._waiting.values():
+            if not future.done():
+                future.set_result({"ended": process.returncode})
+
+    def _result(self, number: int, code: int) -> dict:
+        path = self._folder / f"{number}.json"
+        try:
+            return json.loads(path.read_text(encoding="utf-8"))
+        except (OSError, ValueError):
+            return {"ended": code}
+        finally:
+            path.unlink(missing_ok=True)
+
+
+def _as_error(result: dict) -> dict:
+    """What is told of a task that gave nothing."""
+    if "error" in result:
+        return result["error"]
+    if "defect" in result:
+        return {"what": "geozone broke off: this is a defect of the program and not of your files", "value": result["defect"]["what"],
+                "next_step": "tell those who gave you geozone, with the lines below", "trace": result["defect"]["trace"]}
+    return {"what": "the part that computes ended before it was done", "value": f"code {result.get('ended')}",
+            "rule": "nothing was left half-written; an earlier result is as it was",
+            "next_step": "run it again; if it ends again, the plan may need more memory than there is"}
+
+
+error_of = _as_error

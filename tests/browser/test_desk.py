@@ -1,0 +1,254 @@
+"""The desk as a user meets it, in a real Chromium: from an empty plan to the finished sheet, by mouse and by keyboard, and attacked.
+
+The answers are those of a real run that the page itself started.
+"""
+
+import json
+import os
+import re
+import runpy
+import shutil
+import signal
+import subprocess
+import sys
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from geozone.jobs.examples import examples_folder
+
+coined = runpy.run_path(str(Path(__file__).parent / "test_coined_words.py"))["coined"]
+# Two rows more that cannot be used, as lists have them.
+_BAD = "X1,nowhere,,,\nX2,far,-134.2,143.1,\n"
+
+
+class OpenDesk:
+    """A desk in a process of its own, and pages in it; what a page may not do is noted."""
+
+    def __init__(self, folder, chromium):
+        self.folder, self.trouble, self._contexts, self._chromium = folder, [], [], chromium
+        with open(folder.parent / "err", "w") as err:
+            self.process = subprocess.Popen([sys.executable, "-m", "geozone.cli", "desk", folder, "--no-browser"], stdout=subprocess.PIPE, text=True, stderr=err)
+        self.address = ""
+        while not self.address:
+            line = self.process.stdout.readline()
+            assert line, (folder.parent / "err").read_text()
+            self.address = (re.findall(r"http://\S+", line) or [""])[0]
+        self.base = self.address.split("/open")[0]
+        self._state = None
+
+    def page(self, path="/", *, width=1280, height=900, allowed=(), **media):
+        context = self._chromium.new_context(viewport={"width": width, "height": height}, storage_state=self._state, reduced_motion="reduce", **media)
+        self._contexts.append(context)
+        page = context.new_page()
+        page.set_default_timeout(60_000)
+        page.on("console", lambda one: None if one.type != "error" or any(text in one.text for text in allowed) else self.trouble.append(one.text))
+        page.on("pageerror", lambda error: self.trouble.append(str(error)))
+        page.on("request", lambda one: None if one.url.startswith((self.base, "data:")) else self.trouble.append(one.url))
+        if self._state is None:
+            page.goto(self.address)
+            page.wait_for_url(self.base + "/")
+            self._state = context.storage_state()
+        if path != "/" or self.base not in page.url:
+            page.goto(self.base + path)
+        return page
+
+    def close(self):
+        for context in self._contexts:
+            context.close()
+        self.process.send_signal(signal.SIGINT)
+        said, _ = self.process.communicate(timeout=20)
+        err = (self.folder.parent / "err").read_text()
+        assert self.process.returncode == 0 and "The desk is closed." in said and "Traceback" not in err + said, err
+        assert self.trouble == []
+
+
+@pytest.fixture(scope="module")
+def desk(chromium, tmp_path_factory):
+    opened = OpenDesk(tmp_path_factory.mktemp("desk") / "plans", chromium)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture(scope="module")
+def finished(desk, tmp_path_factory):
+    """A plan that went from an empty folder to its answers by the mouse alone."""
+    files = tmp_path_factory.mktemp("files")
+    (files / "Liste Nord.csv").write_text((examples_folder() / "template" / "sites.csv").read_text(encoding="utf-8") + _BAD, encoding="utf-8")
+    shutil.copy(examples_folder() / "template" / "areas.geojson", files)
+    page = desk.page()
+    assert page.locator("h2", has_text="Demo").count() == 1  # the first plan of an empty folder
+    page.fill("#new-name", "North <b>bank</b> & co")
+    page.click("text=Make it")
+    assert "can be no plan's name" in page.inner_text("[role=alert]")
+    page.fill("#new-name", "North & co")
+    page.click("text=Make it")
+    page.wait_for_url("**/plan/North*")
+    assert "no site list yet" in page.inner_text("main")
+    page.set_input_files("#drop-sites", files / "Liste Nord.csv")
+    page.set_input_files("#drop-areas", files / "areas.geojson")
+    page.click("text=Put into the plan")
+    page.locator("#h-read").wait_for()
+    return page, files
+
+
+def test_from_a_list_to_the_answers(desk, finished):
+    page, _ = finished
+    plan = desk.folder / "North & co"
+    used = len((examples_folder() / "template" / "sites.csv").read_text(encoding="utf-8").splitlines()) - 1
+    assert f"{used} sites can be used, 2 rows cannot." in page.inner_text("main")
+    assert page.locator("tr", has=page.locator("th", has_text=re.compile("^lat$"))).inner_text().split("\t")[1] == "Latitude, or north (found out)"
+    assert page.evaluate("document.querySelector('.positions').naturalWidth") > 100
+    with page.expect_download() as got:
+        page.click("text=Download these rows")
+    assert "X2,far,-134.2" in got.value.path().read_text(encoding="utf-8-sig")
+    # A column stated by its drop-down; then the guess again.
+    page.select_option('[name="columns.name"]', "site_id")
+    page.click("text=Read it so")
+    page.locator("td", has_text="Name (stated)").wait_for()
+    assert 'name = "site_id"' in (plan / "job.toml").read_text(encoding="utf-8")
+
+    page.click("text=Go on: what is asked")
+    page.fill('[name="tolerance.dark_min"]', "some")
+    page.click("text=Save and run")
+    assert "cannot run yet" in page.inner_text("[role=alert]") and not (plan / "out").exists()
+    wrong = page.locator('[name="tolerance.dark_min"]')
+    assert wrong.get_attribute("aria-invalid") == "true" and wrong.input_value() == "some"
+    assert "a number greater than 0 and at most 120" in page.inner_text('[id="f-tolerance.dark_min-wrong"]')
+    page.fill('[name="tolerance.dark_min"]', "4,5")
+    page.click("text=Save and run")
+    page.wait_for_url("**/answers")
+    page.locator("text=Cancel the run").wait_for()
+    page.locator("text=Done in").wait_for(timeout=120_000)
+
+    summary = json.loads((plan / "out" / "summary.json").read_text(encoding="utf-8"))
+    assert summary["job"]["dark_min"] == 4.5 and summary["sites"]["used"] == used
+    assert f"{summary['drift']['sites_within']} within" in page.inner_text("header") and "Result" in page.inner_text(".report")
+    frame = page.frame_locator("iframe.map")
+    frame.locator("html[data-drawn-ms]").wait_for(state="attached")
+    assert "settings serve" in frame.locator("#headline").inner_text() or "setting serves" in frame.locator("#headline").inner_text()
+    page.locator("img.sheet").scroll_into_view_if_needed()
+    page.locator("img.sheet").evaluate("one => one.decode()")
+    assert page.locator("img.sheet").evaluate("one => one.naturalWidth") > 500
+    with page.expect_download() as got:
+        page.click("text=All as a zip")
+    names = {path.relative_to(plan / "out").as_posix() for path in (plan / "out").rglob("*") if path.is_file()}
+    assert set(zipfile.ZipFile(got.value.path()).namelist()) == names and got.value.suggested_filename == "North & co.zip"
+
+    page.click(".jump >> text=sites.csv")
+    page.click("th >> text=worst_dark_min")
+    minutes = [float(text) for text in page.locator(f"td:nth-child({1 + page.locator('th').all_inner_texts().index('worst_dark_min ↑')})").all_inner_texts()]
+    assert minutes == sorted(minutes) and len(minutes) == used
+    page.fill("#find", "no such text")
+    page.click("text=Show")
+    assert "0 rows of" in page.inner_text("main")
+    page.go_back()
+    page.go_back()
+    assert page.locator("th[aria-sort]").count() == 0
+
+
+def test_by_keyboard_alone(desk, finished):
+    """Enter in a field saves it; every control is reached by the tab key and shows that it is."""
+    page = desk.page("/plan/North%20%26%20co/ask")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.className") == "skip"
+    page.keyboard.press("Enter")
+    seen = []
+    while len(seen) < 400 and "tolerance.excess_min" not in seen:
+        page.keyboard.press("Tab")
+        seen.append(page.evaluate("document.activeElement.name || document.activeElement.value || document.activeElement.textContent"))
+        assert page.evaluate("getComputedStyle(document.activeElement).outlineStyle") != "none", seen[-1]
+    page.keyboard.press("Control+A")
+    page.keyboard.type("8")
+    page.keyboard.press("Enter")
+    page.locator("[role=status]", has_text="Saved.").wait_for()
+    assert "excess_min = 8 " in (desk.folder / "North & co" / "job.toml").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("path", ["/", "/plan/North%20%26%20co", "/plan/North%20%26%20co/ask", "/plan/North%20%26%20co/text", "/plan/North%20%26%20co/answers",
+                                  "/plan/North%20%26%20co/table?file=sites.csv", "/plan/none"])
+def test_for_everybody(desk, finished, axe, path):
+    """axe-core, 360 px and dark: no violation, nothing wider than the screen."""
+    for width, scheme in ((1280, "light"), (360, "dark")):
+        page = desk.page(path, width=width, color_scheme=scheme, bypass_csp=True, allowed=("404",))
+        if "read" not in path and page.locator("text=Reading the files").count():
+            page.locator("#h-read").wait_for()
+        page.evaluate(axe)
+        found = page.evaluate("axe.run(document, {iframes: false}).then(r => r.violations.map(v => v.id + ' ' + v.nodes.map(n => n.html.slice(0, 160)).slice(0, 3).join(' | ')))")
+        assert found == [], (path, width)
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        assert not coined(page.inner_text("body"))
+        page.context.close()
+        desk._contexts.remove(page.context)
+
+
+def test_two_tabs_lose_nothing(desk, finished):
+    first, second = desk.page("/plan/North%20%26%20co/ask"), desk.page("/plan/North%20%26%20co/ask")
+    first.fill('[name="sheet.owner"]', "Town of X")
+    first.click("button[value=save]")
+    first.locator("[role=status]", has_text="Saved.").wait_for()
+    second.fill('[name="sheet.department"]', "Roads")
+    second.click("button[value=save]")
+    assert "changed meanwhile" in second.inner_text("main") and 'department = "Roads"' in second.inner_text(".plus")
+    second.click("text=Write my change")
+    second.locator("[role=status]", has_text="Saved.").wait_for()
+    text = (desk.folder / "North & co" / "job.toml").read_text(encoding="utf-8")
+    assert 'owner = "Town of X"' in text and 'department = "Roads"' in text
+
+
+def test_cancel_leaves_the_answers(desk, finished):
+    plan = desk.folder / "North & co"
+    before = (plan / "out" / "summary.json").read_bytes()
+    page = desk.page("/plan/North%20%26%20co/answers")
+    page.click("text=Run again")
+    page.click("text=Cancel the run")
+    page.locator("text=The run was cancelled.").wait_for()
+    assert (plan / "out" / "summary.json").read_bytes() == before and not list(plan.glob(".*"))
+    page.go_back()
+    assert page.locator("text=Run again").count() == 1
+
+
+_HOSTILE = """<!doctype html><meta charset="utf-8"><p id="said"></p><script>
+const said = [], say = (what, how) => { said.push(what + ":" + how); document.getElementById("said").textContent = said.join(" "); };
+for (const [what, how] of [["cookie", () => document.cookie], ["parent", () => parent.document.title], ["store", () => localStorage.length]])
+  try { how(); say(what, "reached"); } catch (why) { say(what, "refused"); }
+try { top.location = "/plans"; } catch (why) { say("top", "refused"); }
+fetch("/plan/Demo/state").then(() => say("fetch", "reached"), () => say("fetch", "refused"));
+fetch("/plans", { method: "POST", body: "do=bin&plan=Demo", mode: "no-cors", credentials: "include" }).then(() => say("post", "reached"), () => say("post", "refused"));
+const picture = new Image(); picture.onload = () => say("image", "reached"); picture.onerror = () => say("image", "refused"); picture.src = "/web/desk.css";
+</script>"""
+
+
+def test_another_tolerance_says_what_changed_and_stands_beside_the_first(desk, finished):
+    page = desk.page()
+    page.locator("details", has_text="Copy").nth(1).locator("summary").click()
+    page.fill("#name-2", "Wider")
+    page.locator("li", has=page.locator("h2", has_text="North & co")).locator("button[value=copy]").click()
+    shutil.copytree(desk.folder / "North & co" / "out", desk.folder / "Wider" / "out")
+    page.goto(desk.base + "/plan/Wider/ask")
+    page.fill('[name="tolerance.dark_min"]', "60")
+    page.click("text=Save and run")
+    page.locator("text=Done in").wait_for(timeout=120_000)
+    one, other = (json.loads((desk.folder / name / "out" / "summary.json").read_text(encoding="utf-8")) for name in ("North & co", "Wider"))
+    row = page.locator("tr", has_text="Tolerance: unlit").inner_text().split("\t")
+    assert row[1:] == ["4.5", "60.0", "+55.5"]
+    page.select_option("#other", "North & co")
+    page.click("text=Compare")
+    row = page.locator("tr", has_text="Shared setting: sites within").inner_text().split("\t")
+    assert row[1:3] == [str(other["drift"]["sites_within"]), str(one["drift"]["sites_within"])]
+
+
+def test_a_hostile_map_reaches_nothing(desk, finished):
+    plan = desk.folder / "Hostile"
+    shutil.copytree(desk.folder / "North & co", plan)
+    (plan / "out" / "map.html").write_text(_HOSTILE, encoding="utf-8")
+    page = desk.page("/plan/Hostile/answers", allowed=("Refused", "violates", "sandbox", "Content Security Policy", "Unsafe attempt", "403", "Blocked", "not allowed", "Failed"))
+    said = page.frame_locator("iframe.map").locator("#said")
+    for what in ("cookie", "parent", "store", "fetch", "post", "image"):
+        said.filter(has_text=f"{what}:refused").wait_for()
+    assert "reached" not in said.inner_text() and page.url.endswith("/plan/Hostile/answers") and (desk.folder / "Demo" / "job.toml").is_file()
+    page.context.close()
+    desk._contexts.remove(page.context)
+    shutil.rmtree(plan)
+    assert os.path.isdir(desk.folder / "North & co")

@@ -13,7 +13,7 @@ from ..numbers.sun import switch_times
 from ..trade.keypad import Keypad
 from ..trade.readings import Display, Keyed, wrapped
 from ..trade.slipdifferences import CLOCK_HARM_MIN, HARM_MIN
-from ..trade.slips import Slip, slips_of
+from ..trade.slips import Slip, slips_of, with_slips_of_the_visit
 from ..trade.switchclock import SwitchClock
 
 _FIELDS = ("lat_deg", "lon_deg", "clock", "altitude_deg", "dusk_offset_min", "dawn_offset_min", "date_error_days", "year_error", "clock_error_min")
@@ -78,7 +78,7 @@ class SettingSlips:
     def __init__(self, right: Keyed, keypad: Keypad, display: Display, year: int, others: Iterable[tuple[str, Keyed]] = ()):
         self.right, self.keypad, self.display, self.year, self.others = right, keypad, display, year, tuple(others)
         self._start = date(year, 1, 1)
-        self._days = (date(year + 1, 1, 1) - self._start).days
+        self.days = (date(year + 1, 1, 1) - self._start).days
         # On 1 January no date but those a fixed number of days away is a slip.
         self._fixed = tuple(slips_of(right, keypad, self._start, self.others))
         self._sun = _Sun(year)
@@ -113,7 +113,7 @@ class SettingSlips:
 
     def on(self, day: int, pairs: bool = True) -> Candidates:
         """Every candidate of one day of the year; without pairs of slips only the single ones, which are the same entries."""
-        slips = tuple(slip for slip in slips_of(self.right, self.keypad, self._start + timedelta(day), self.others)
+        slips = tuple(slip for slip in with_slips_of_the_visit(self._fixed, self.right, self._start + timedelta(day))
                       # Slips that hang on the date of the reading are at most a few, and no display of a wrong date does no harm.
                       if self._harm.get(slip.keyed, True))
         keyed = [self.right, *(slip.keyed for slip in slips)]
@@ -149,7 +149,12 @@ class SettingSlips:
 
     def year_times(self, keyed: list[Keyed]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """(k, n_day) minutes of the day that displays show for dusk, the morning's and the coming dawn, without offsets."""
-        return self._times(self._values(keyed), np.arange(self._days))
+        return self._times(self._values(keyed), np.arange(self.days))
+
+    def day_times(self, keyed: list[Keyed], day: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """(k,) the same of one day of the year."""
+        dusk, dawn, coming = self._times(self._values(keyed), np.array([day]))
+        return dusk[:, 0], dawn[:, 0], coming[:, 0]
 
     def _values(self, keyed: list[Keyed]) -> dict[str, np.ndarray]:
         return {name: np.array([self._code(one.clock) if name == "clock" else getattr(one, name) for one in keyed]) for name in _FIELDS}
@@ -194,9 +199,9 @@ class SettingSlips:
         The right setting's clock stands for legal time. A summer-time rule that is off with the clock left on standard time acts right.
         """
         values = self._values(keyed)
-        dusk, _, dawn = self._utc(values, np.arange(self._days))
+        dusk, _, dawn = self._utc(values, np.arange(self.days))
         right = self._values([self.right])
-        base_dusk, _, base_dawn = self._utc(right, np.arange(self._days))
+        base_dusk, _, base_dawn = self._utc(right, np.arange(self.days))
         made = []
         for utc, base, offset in ((dusk, base_dusk, "dusk_offset_min"), (dawn, base_dawn, "dawn_offset_min")):
             shift = self._ahead(values["clock"], utc) - self._ahead(np.full(len(keyed), right["clock"][0]), utc) - values["clock_error_min"][:, None]
@@ -288,15 +293,17 @@ class _Sun:
 
     def rows(self, altitude, lat, lon, far: np.ndarray) -> np.ndarray:
         """Which row of its table each candidate's position has; what is not there yet is computed."""
-        keys = np.stack([altitude, lat, lon], axis=1).astype(float)
-        found = np.zeros(len(keys), dtype=np.int64)
+        # By a number for each value: rows of three floats take ten times as long to tell apart.
+        values, codes = zip(*(np.unique(np.asarray(one, dtype=float), return_inverse=True) for one in (altitude, lat, lon)), strict=True)
+        whole = (codes[0] * values[1].size + codes[1]) * values[2].size + codes[2]
+        found = np.zeros(whole.size, dtype=np.int64)
         for is_far in (False, True):
             mine = np.flatnonzero(far == is_far)
             if mine.size:
-                places, inverse = np.unique(keys[mine], axis=0, return_inverse=True)
-                named = list(map(tuple, places.tolist()))
+                _, first, inverse = np.unique(whole[mine], return_index=True, return_inverse=True)
+                named = list(zip(*(one[code[mine[first]]].tolist() for one, code in zip(values, codes, strict=True)), strict=True))
                 self._add(is_far, named)
-                found[mine] = np.array([self._row[is_far][place] for place in named])[inverse.ravel()]
+                found[mine] = np.array([self._row[is_far][place] for place in named])[inverse]
         return found
 
     def times(self, edge: str, row: np.ndarray, day: np.ndarray, far: np.ndarray) -> np.ndarray:

@@ -70,6 +70,11 @@ class Diagnosis:
     clock_open: bool = False
     next_reading: str = ""
 
+    @property
+    def likely(self) -> tuple[Explanation, ...]:
+        """The single slips that fit; pairs only where no single one does."""
+        return tuple(one for one in self.explanations if len(one.slips) == len(self.explanations[0].slips))
+
 
 def diagnose(read: AsRead, *, setting: SettingSlips, most: int | None = None) -> list[Diagnosis]:
     """Which slips, and pairs of slips, explain what was read off switches that should all have one setting.
@@ -257,7 +262,7 @@ def _as_read(read: AsRead, i: int, day: int, setting: SettingSlips, candidates: 
     if not changes or any(abs(changes.get(name, 0)) > limit for name, limit in (("date_error_days", 364), ("lat_deg", 90), ("lon_deg", 180))):
         return None
     keyed = right.changed(**changes)
-    times = [one[:, day] for one in setting.year_times([keyed])]
+    times = setting.day_times([keyed], day)
     if not display_fits(setting.display, times, np.array([keyed.dusk_offset_min]), np.array([keyed.dawn_offset_min]), read, i)[0]:
         return None
     return Explanation((Slip("as_read", _about(changes), 1.0, keyed),), keyed, 0, 1.0)

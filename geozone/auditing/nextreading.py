@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 import numpy as np
 
 from .candidates import Candidates, SettingSlips
@@ -41,10 +43,10 @@ def best_next(candidates: Candidates, places: list[int], unread: list[str], sett
             best, least = name, left
     # A second visit costs more than a look at what is keyed: only where that tells nothing.
     if not best:
-        other = (day + 182) % setting.year_times([setting.right])[0].shape[1]
+        other = (day + 182) % setting.days
         records = [candidates.record(int(place)) for place in mine]
-        dusk, dawn, _ = setting.year_times(records)
-        shown = np.stack([dusk[:, other] + [one.dusk_offset_min for one in records], dawn[:, other] + [one.dawn_offset_min for one in records]], axis=1)
+        dusk, dawn, _ = setting.day_times(records, other)
+        shown = np.stack([dusk + [one.dusk_offset_min for one in records], dawn + [one.dawn_offset_min for one in records]], axis=1)
         if _left(_rounded(shown)) < least - 1e-9:
             best = "other_date"
     return best
@@ -71,5 +73,5 @@ def _rounded(minutes: np.ndarray) -> np.ndarray:
 
 def _left(told: np.ndarray) -> float:
     """How many explanations are left on average."""
-    _, counts = np.unique(told, axis=0, return_counts=True)
-    return float((counts.astype(float) ** 2).sum() / counts.sum())
+    counts = Counter(map(tuple, told.tolist())).values()
+    return sum(count * count for count in counts) / sum(counts)

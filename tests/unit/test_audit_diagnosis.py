@@ -19,7 +19,7 @@ from geozone.auditing.diagnosis import WATCH_MIN, diagnose
 from geozone.errors import InputError
 from geozone.trade.keypad import Keypad
 from geozone.trade.readings import Display, Keyed, readings, wrapped
-from geozone.trade.slips import slips_of
+from geozone.trade.slips import slips_of, with_slips_of_the_visit
 from geozone.trade.switchclock import SAVING_RULES, SwitchClock
 
 _MADE = runpy.run_path(str(Path(__file__).parents[1] / "auditcases.py"))
@@ -208,6 +208,13 @@ def test_what_is_not_known_of_a_display_may_be_either():
     read = AsRead.of([100], dusk_min=np.floor(bare.dusk_min[:, 100]), dawn_min=np.floor(bare.dawn_min[:, 100]))
     states = [diagnose(read, setting=SettingSlips(RIGHT, Keypad(), display, YEAR))[0].state for display in (DISPLAY, Display())]
     assert states == ["differs", "agrees"]
+
+
+def test_slips_of_a_visit_added_later_are_the_same():
+    fixed = slips_of(RIGHT, Keypad(), datetime.date(YEAR, 1, 1))
+    for on in (datetime.date(YEAR, 1, 11), datetime.date(YEAR, 2, 3), datetime.date(YEAR, 6, 30)):
+        one, other = ({slip.keyed: slip.weight for slip in slips} for slips in (with_slips_of_the_visit(fixed, RIGHT, on), slips_of(RIGHT, Keypad(), on)))
+        assert one == other and len(one) > len(fixed) - 1
 
 
 def test_nothing_read_says_nothing(here):

@@ -26,10 +26,13 @@ HEADINGS = ["site_id", "read_on", "dusk_shown", "dawn_shown", "clock_shown", "tr
             "keyed_dusk_offset_min", "keyed_dawn_offset_min", "keyed_threshold", "switched_on", "switched_off"]
 
 
-def rows() -> list[dict]:
-    """The list, a row a switch, and four rows that cannot be used."""
-    job = read_job(HERE / "border" / "job.toml")
-    answers = compute(job.model_copy(update={"zones": None}))
+def demo_answers():
+    """The demo's plan."""
+    return compute(read_job(HERE / "border" / "job.toml").model_copy(update={"zones": None}))
+
+
+def switches(answers) -> list[tuple[dict, Slip | None]]:
+    """What was read at each switch, and the slip that was made there."""
     settings, _, keyings = right_settings(answers)
     ids = answers.sites["site_id"].astype(str).tolist()
     random, made, keyed_already = Random(SEED), [], set()
@@ -37,7 +40,7 @@ def rows() -> list[dict]:
     for number in range(ROWS):
         site = number * step + int(random.random() * step)
         right = keyed_of(settings[site], keyings[site], answers)
-        # Every third week-day of crew work, so that readings fall on both sides of the end of summer time.
+        # Nine days from one day of work to the next, so that readings fall on both sides of the end of summer time.
         on = FIRST_DAY + datetime.timedelta(9 * (number // A_DAY))
         slip = None
         if number % 2:
@@ -45,11 +48,17 @@ def rows() -> list[dict]:
             slip = open_[int(random.random() * len(open_))] if open_ and number < 100 else None
         if slip is not None:
             keyed_already.add(slip.key)
-        made.append(_row(ids[site], right, slip, on, random, number))
+        made.append((_row(ids[site], right, slip, on, random, number), slip))
     missing = {one.key for right in {keyed_of(*both, answers) for both in zip(settings, keyings, strict=True)}
                for on in {FIRST_DAY + datetime.timedelta(9 * (number // A_DAY)) for number in range(ROWS)}
                for one in slips_of(right, answers.keypad, on)} - keyed_already
     assert not missing, missing
+    return made
+
+
+def rows(answers) -> list[dict]:
+    """The list: a row a switch, and four rows that cannot be used."""
+    made = [row for row, _ in switches(answers)]
     bad = [{**made[3], "site_id": "ZZ-001"}, {**made[10], "dusk_shown": "25:71"}, {**made[20], "read_on": "2026-03-27"},
            {**made[30], "dawn_shown": "03:03"}]  # unknown; impossible digits; outside the year; contradicts its other row
     return [*made, *bad]
@@ -86,4 +95,4 @@ if __name__ == "__main__":
     with open(target, "w", encoding="utf-8", newline="") as file:
         writer = csv.DictWriter(file, HEADINGS, lineterminator="\n")
         writer.writeheader()
-        writer.writerows(rows())
+        writer.writerows(rows(demo_answers()))

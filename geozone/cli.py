@@ -172,6 +172,30 @@ def desk(folder: Annotated[Path, typer.Argument(metavar="[FOLDER]", help="Folder
     open_desk(folder, port, not no_browser, read_only)
 
 
+@app.command()
+def audit(job: Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.")],
+          found: Annotated[Path, typer.Argument(metavar="AS_FOUND", help="The as-found list: what was read at the switches.")],
+          out: Annotated[Optional[Path], typer.Option("--out", "-o", metavar="OUT", help="Output folder. [default: audit, beside the job file]")] = None,
+          quiet: Quiet = False):
+    """What can be keyed in out there, which slips explain what was read, and where to go first."""
+    from .jobs.job import read_job
+    from .screens import console
+
+    checked = read_job(job)
+    folder = out if out is not None else checked.folder / "audit"
+    say = console.silent if quiet else console.progress()
+    say("loading")
+    from .jobs.auditplan import audit as run_audit
+    from .screens.preparing import parts_of
+
+    console.prepare(say, parts_of(checked))
+    done = run_audit(checked, found, folder, say)
+    say(None)
+    if not quiet:
+        console.say_troubles()
+    print(console.audit_report(done, folder, quiet))
+
+
 def _run(job, out: Path, quiet: bool) -> Path:
     from .screens import console
 

@@ -56,7 +56,8 @@ def compared(one: dict, other: dict) -> list[Compared]:
             both, said = False, ""
         more = f"{second - first:+,.{decimals}f}" if both and path != ("job", "year") else ""
         texts = (str(value) if path == ("job", "year") and value is not None else _said(value, decimals) for value in (first, second))
-        rows.append(Compared(words, said, *texts, "" if more.strip("+-0.,") == "" else more))
+        first_text, second_text = texts
+        rows.append(Compared(words, said, first_text, second_text, "" if more.strip("+-0.,") == "" else more))
     return rows
 
 

@@ -29,7 +29,8 @@ SECTIONS = {
 
 #: Key (with dots) to its label.
 KEYS = {
-    "job.title": "Title", "job.year": "Year", "job.sites": "Site list", "job.areas": "Outlines", "job.area_names": "Column with the outlines' names",
+    "job.title": "Title", "job.year": "Year", "job.years": "Years to hold for",
+    "job.sites": "Site list", "job.areas": "Outlines", "job.area_names": "Column with the outlines' names",
     "job.areas_without_sites": "Outlines without a site count too", "job.backdrop": "Background", "job.crs": "Coordinate system of the list",
     "columns.site_id": "Number of the site", "columns.name": "Name", "columns.lat": "Latitude, or north", "columns.lon": "Longitude, or east",
     "columns.position": "Position in one column", "columns.legal_zone": "Legal zone", "columns.load_w": "Connected load",
@@ -45,7 +46,8 @@ KEYS = {
     "shared.lat_deg": "Latitude", "shared.lon_deg": "Longitude", "shared.legal_zone": "Legal zone", "shared.dusk_offset_min": "Offset at dusk",
     "shared.dawn_offset_min": "Offset at dawn", "shared.clock": "Whose clock",
     "groups.offsets": "Offsets may be keyed", "groups.keep_together": "Keep together", "groups.existing": "Groups of today", "groups.within": "No group across",
-    "groups.curve_to": "Curve up to", "groups.time_limit_s": "Time limit", "zones.by": "Made of", "zones.time_limit_s": "Time limit",
+    "groups.curve_to": "Curve up to", "groups.time_limit_s": "Time limit", "zones.by": "Made of", "zones.along": "Lines that divide outlines",
+    "zones.compare": "Other kinds counted too", "zones.time_limit_s": "Time limit",
     "programmes.column": "Column with the programme", "programmes.lit_area_m2": "Column with the lit area",
     "programme.name": "Name", "programme.night_rule": "Days mean", "programme.areas": "Areas that run it",
     "programme.event.turn": "Turn", "programme.event.at": "At", "programme.event.shift_min": "Shift", "programme.event.days": "Days", "programme.event.season": "Season",
@@ -68,6 +70,7 @@ UNITS = {"_deg": "degrees", "_min": "min", "_lx": "lux", "_s": "seconds"}
 
 #: Words of the job file to what the form shows beside them; all others are shown as they are.
 OPTIONS = {"own": "own: every switch its own", "master": "master: one commands all", "area": "area: whole outlines", "free": "free: any ground one setting serves",
+           "grid": "grid: rectangles between meridians and parallels", "lines": "lines: pieces between outlines and lines",
            "utf-8-sig": "utf-8-sig: UTF-8 with its mark", "utf-8": "utf-8: without the mark", ".": ". decimal point", ",": ", decimal comma",
            "mon": "Monday", "tue": "Tuesday", "wed": "Wednesday", "thu": "Thursday", "fri": "Friday", "sat": "Saturday", "sun": "Sunday", "true": "yes", "false": "no",
            "-1": "last", "night": "night: the night that began the evening before", "date": "date: the civil date"}
@@ -81,4 +84,5 @@ WITHOUT = {"groups": "Not asked for: no fewest settings are looked for.", "zones
 HINTS = {"dark": "Exactly one of the three is said; the other two stay empty.",
          "shared": "With latitude, longitude and legal zone all empty geozone finds the best setting by itself.",
          "programme": "Events are obeyed in the order in which they happen in a night.",
+         "zones": "A file of lines comes into the plan as its background; its name is typed here as well.",
          "sheet": "What is empty stays an empty box of the title block."}

@@ -124,5 +124,22 @@ FAULTY_NIGHT = Vocabulary("faulty night", (
     Term("twice on the clock", "the clock is put back over this time and shows it twice", "The clock time comes twice that night."),
     Term("other", "the light is not what is meant", "The light differs from what is meant in another way."),
 ))
+READING_STATE = Vocabulary("reading state", (
+    Term("agrees", "agrees", "The right setting reads so. That does not prove that it is keyed."),
+    Term("differs", "differs", "The right setting does not read so; slips that explain it are named."),
+    Term("no known slip", "no known slip", "The right setting does not read so, and neither does any slip or pair of slips that is known."),
+    Term("not read", "not read", "Nothing that can be used was read at this site."),
+))
+AUDIT_RESULT = Vocabulary("audit result", (
+    Term("within", "within tolerance", "The year's light is within tolerance: with the right setting where the reading agrees, with every single slip "
+         "that explains it where it differs (pairs where none does)."),
+    Term("beyond", "beyond tolerance", "The same, beyond tolerance."),
+    Term("open", "open", "With some explanations it is within tolerance and with others not, or there are more than were reckoned."),
+    Term("not known", "not known", "Nothing was read, or nothing explains what was read."),
+))
+WATCH_REASON = Vocabulary("watch reason", (
+    Term("hidden slip", "slip that cannot be seen yet", "The reading fits slips as well that show from this date."),
+    Term("clock rule", "keyed clock parts from the law", "The clock that the keypad can hold differs from legal time from this date."),
+))
 
-VOCABULARIES = {one.name: one for one in (VERDICT, EDGE, ZONE_SOURCE, LINE, LEVEL, WAY, TURN, FAULTY_NIGHT)}
+VOCABULARIES = {one.name: one for one in (VERDICT, EDGE, ZONE_SOURCE, LINE, LEVEL, WAY, TURN, FAULTY_NIGHT, READING_STATE, AUDIT_RESULT, WATCH_REASON)}

@@ -139,6 +139,27 @@ def paper_report(made, out: Path, quiet: bool = False) -> str:
     return "\n".join(map(visible, lines))
 
 
+def audit_report(done, out: Path, quiet: bool = False) -> str:
+    """The answer of an audit in one screen of plain words."""
+    if quiet:
+        return _name(out)
+    figures = done.summary["audit"]
+    states, work = figures["readings"], figures["work"]
+    lines = [f"{done.title} ({done.year}): audit", "",
+             f"Read        {counted(figures['read'], 'site')} of {figures['sites']:,}; the clock was checked at {figures['clock_checked']:,}"
+             + (f"; {counted(figures['rejected_rows'], 'row')} of the list could not be used, see rejects.csv" if figures["rejected_rows"] else ""),
+             f"Agree       {counted(states['agrees'], 'site')}, which does not prove them right: see fits_as_well in audit.csv",
+             f"Differ      {counted(states['differs'], 'site')} with slips that explain it, {states['no known slip']:,} without"]
+    if work["sites"]:
+        first = done.work.iloc[0]
+        lines += [f"Work        {counted(work['sites'], 'site')} on {counted(work['days'], 'day')}: {work['dark_h']:,.0f} h a year unlit, "
+                  f"{work['waste_kwh']:,.0f} kWh wasted, if each first explanation holds",
+                  f"First       {first['site_id']}: {first['diagnosis']}"]
+    lines.append(f"Watch       {counted(figures['watch'], 'date')} from which a slip that cannot be seen yet, or a keyed clock, would show")
+    lines += [f"Note        {note}" for note in done.notes]
+    return "\n".join(lines) + f"\nWritten     {_name(out)}"
+
+
 def _name(out: Path) -> str:
     return str(out) if not sys.stdout.isatty() else visible(str(out))  # a script needs the name as it is
 

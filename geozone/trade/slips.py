@@ -76,8 +76,20 @@ def slips_of(right: Keyed, keypad: Keypad, on: date, others: Iterable[tuple[str,
         No two with the same keyed values: of slips that come to the same, the likeliest is named and carries the sum of the
         weights.
     """
+    return _merged(right, _all(right, keypad, on, list(others)))
+
+
+def with_slips_of_the_visit(fixed: Iterable[Slip], right: Keyed, on: date) -> list[Slip]:
+    """Slips that hang on no date, as `slips_of` gives them for 1 January, with those that hang on the date of a visit added.
+
+    The same slips as `slips_of` gives for that date, many times as fast.
+    """
+    return _merged(right, [*fixed, *_visit_slips(right, on)])
+
+
+def _merged(right: Keyed, slips: Iterable[Slip]) -> list[Slip]:
     found: dict[Keyed, Slip] = {}
-    for slip in _all(right, keypad, on, list(others)):
+    for slip in slips:
         if slip.keyed == right:
             continue
         there = found.get(slip.keyed)
@@ -170,13 +182,18 @@ def _offset_slips(right: Keyed, keypad: Keypad) -> Iterator[Slip]:
             yield from offset(key, weight / 6, **{which: int(number)}, values=(("keyed", f"{int(number):+d}"), ("right", f"{value:+d}")))
 
 
+def _visit_slips(right: Keyed, on: date) -> Iterator[Slip]:
+    """Slips of the date that are other ones on another day; on 1 January there are none."""
+    if on.day <= 12 and on.day != on.month:
+        yield Slip("day_and_month", "date", 4.0, right.changed(date_error_days=(date(on.year, on.day, on.month) - on).days))
+    yield Slip("power_lost", "date", 3.0, right.changed(date_error_days=(date(on.year, 1, 1) - on).days))
+
+
 def _date_slips(right: Keyed, on: date) -> Iterator[Slip]:
     def dated(key: str, weight: float, shown: date):
         yield Slip(key, "date", weight, right.changed(date_error_days=(shown - on).days))
 
-    if on.day <= 12 and on.day != on.month:
-        yield from dated("day_and_month", 4.0, date(on.year, on.day, on.month))
-    yield from dated("power_lost", 3.0, date(on.year, 1, 1))
+    yield from _visit_slips(right, on)
     for days, key in ((1, "date_day"), (10, "date_ten_days"), (30, "date_month")):
         yield from dated(f"{key}_ahead", 1.0, on + timedelta(days))
         yield from dated(f"{key}_behind", 1.0, on - timedelta(days))

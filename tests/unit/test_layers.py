@@ -15,7 +15,7 @@ PACKAGE = Path(geozone.__file__).parent
 # Lowest first: folders of the package, and modules that lie beside them. A module may import from its own layer, never in
 # a circle.
 LAYERS = ["errors compiled invocation nearnames plurals", "schema", "numbers", "setcover", "trade", "places", "sharing", "switching", "grouping", "zoning",
-          "answers summary", "files", "paper", "screens", "jobs", "desk", "cli", "__main__"]
+          "auditing", "answers summary", "files", "paper", "screens", "jobs", "desk", "cli", "__main__"]
 LEVEL = {name: level for level, names in enumerate(LAYERS) for name in names.split()}
 FILES = {".".join(path.relative_to(PACKAGE).with_suffix("").parts): path for path in sorted(PACKAGE.rglob("*.py"))
          if path.stem != "__init__"}

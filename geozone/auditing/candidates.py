@@ -1,0 +1,320 @@
+"""Every slip and pair of slips of one setting, and what a display reads with each on any day: what diagnosis looks through."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+
+from ..numbers.civil import MIN_PER_DAY
+from ..numbers.sun import switch_times
+from ..trade.keypad import Keypad
+from ..trade.readings import Display, Keyed, wrapped
+from ..trade.slipdifferences import CLOCK_HARM_MIN, HARM_MIN
+from ..trade.slips import Slip, slips_of, with_slips_of_the_visit
+from ..trade.switchclock import SwitchClock
+
+_FIELDS = ("lat_deg", "lon_deg", "clock", "altitude_deg", "dusk_offset_min", "dawn_offset_min", "date_error_days", "year_error", "clock_error_min")
+#: Years that the sun is computed for, as in `trade.readings`.
+_FIRST_YEAR, _LAST_YEAR = 1972, 2098
+_CLOCK_ALONE = 1 << _FIELDS.index("clock_error_min")
+
+
+@dataclass(frozen=True, eq=False)
+class Candidates:
+    """The right setting, every slip of it that does harm, and every pair of slips in different keyed values, on one day.
+
+    Attributes
+    ----------
+    slips : tuple of Slip
+    first, second : (m,) int64
+        Which slips each candidate has, as places in `slips`; -1 for none. Entry 0 is the right setting, then come single slips.
+    alike : (n_slip,) int64
+        Slips of one number read alike all year and are mended alike.
+    keyed : dict of str to (m,) ndarray
+        What each candidate holds, by the names of `Keyed`; `clock` as a place in `clocks`.
+    clocks : tuple of SwitchClock
+    dusk_min, dawn_min, coming_dawn_min : (m,) float64
+        Minute of the day shown, without offsets; NaN where there is none.
+    clock_fast_min : (m,) float64
+        What the candidate's clock is ahead of legal time on that day.
+    clock_only : (m,) bool
+        One of its slips is in the clock alone, which no display of dusk and dawn shows.
+    """
+
+    slips: tuple[Slip, ...]
+    first: np.ndarray
+    second: np.ndarray
+    alike: np.ndarray
+    keyed: dict[str, np.ndarray]
+    clocks: tuple[SwitchClock, ...]
+    dusk_min: np.ndarray
+    dawn_min: np.ndarray
+    coming_dawn_min: np.ndarray
+    clock_fast_min: np.ndarray
+    clock_only: np.ndarray
+
+    def record(self, i: int) -> Keyed:
+        """What candidate i holds."""
+        found = {name: self.keyed[name][i].item() for name in _FIELDS}
+        return Keyed(**{**found, "clock": self.clocks[found["clock"]]})
+
+
+class SettingSlips:
+    """One setting with its slips over a year: the sun of every keyed position is computed once, whatever the days of reading.
+
+    Parameters
+    ----------
+    right : Keyed
+    keypad : Keypad
+    display : Display
+    year : int
+    others : iterable of (str, Keyed)
+        Settings of other groups by name.
+    """
+
+    def __init__(self, right: Keyed, keypad: Keypad, display: Display, year: int, others: Iterable[tuple[str, Keyed]] = ()):
+        self.right, self.keypad, self.display, self.year, self.others = right, keypad, display, year, tuple(others)
+        self._start = date(year, 1, 1)
+        self.days = (date(year + 1, 1, 1) - self._start).days
+        # On 1 January no date but those a fixed number of days away is a slip.
+        self._fixed = tuple(slips_of(right, keypad, self._start, self.others))
+        self._sun = _Sun(year)
+        self._clocks = tuple(dict.fromkeys([right.clock, *(slip.keyed.clock for slip in self._fixed)]))
+        self._sun.want_far(_places([right, *(slip.keyed for slip in self._fixed)]))
+        self._steps = [_clock_steps(clock, self._sun.years, year) for clock in self._clocks]
+        self._judge()
+
+    def _judge(self) -> None:
+        """Which of the fixed slips do harm, which read alike all year, and from which days they show."""
+        keyed = [self.right, *(slip.keyed for slip in self._fixed)]
+        shown = self.year_times(keyed)
+        offsets = np.array([[one.dusk_offset_min, one.dawn_offset_min] for one in keyed], dtype=float)
+        times = np.stack([shown[0], shown[1 if self.display.dawn != "coming" else 2]], axis=1)
+        delivered = times + offsets[:, :, None]
+        off = np.abs(wrapped(delivered[1:] - delivered[0]))
+        gone = np.isnan(delivered[1:]) != np.isnan(delivered[0])
+        harm = (gone | (off >= HARM_MIN)).any(axis=(1, 2)) | np.array([abs(s.keyed.clock_error_min) >= CLOCK_HARM_MIN for s in self._fixed], dtype=bool)
+        self._harm = {slip.keyed: bool(bad) for slip, bad in zip(self._fixed, harm, strict=True)}
+        self._alike = _alike(self._fixed, delivered[1:])
+        read = delivered if self.display.includes_offsets is not False else times
+        fits = self.display.fits(np.floor(read[1:]), read[0]) & self.display.fits(np.floor(read[1:] + 0.5), read[0])
+        self._seen = {slip.keyed: seen for slip, seen in zip(self._fixed, ~fits.all(axis=1), strict=True)}
+
+    def first_seen(self, slip: Slip, day: int) -> int | None:
+        """First day after one on which the display tells a slip from the right setting; None if it does not again this year."""
+        seen = self._seen.get(slip.keyed)
+        if seen is None:
+            return None
+        after = np.flatnonzero(seen[day + 1:])
+        return int(after[0]) + day + 1 if after.size else None
+
+    def on(self, day: int, pairs: bool = True) -> Candidates:
+        """Every candidate of one day of the year; without pairs of slips only the single ones, which are the same entries."""
+        slips = tuple(slip for slip in with_slips_of_the_visit(self._fixed, self.right, self._start + timedelta(day))
+                      # Slips that hang on the date of the reading are at most a few, and no display of a wrong date does no harm.
+                      if self._harm.get(slip.keyed, True))
+        keyed = [self.right, *(slip.keyed for slip in slips)]
+        code = {clock: place for place, clock in enumerate(self._clocks)}
+        values = {name: np.array([code[one.clock] if name == "clock" else getattr(one, name) for one in keyed]) for name in _FIELDS}
+        bits = np.zeros(len(keyed), dtype=np.int64)
+        for place, name in enumerate(_FIELDS):
+            bits |= (values[name] != values[name][0]).astype(np.int64) << place
+        apart = np.triu((bits[:, None] & bits[None, :]) == 0, 1) & (bits[:, None] > 0) if pairs else np.zeros((1, 1), dtype=bool)
+        one, two = np.nonzero(apart)
+        first = np.concatenate([np.arange(-1, len(slips)), one - 1])
+        second = np.concatenate([np.full(len(keyed), -1), two - 1])
+        held = {}
+        for place, name in enumerate(_FIELDS):
+            its = (bits[two] >> place & 1).astype(bool)
+            held[name] = np.concatenate([values[name], np.where(its, values[name][two], values[name][one])])
+        alone = (bits & ~_CLOCK_ALONE == 0) & (bits > 0)
+        standard = np.array([slip.key == "saving_off_on_standard" for slip in slips], dtype=bool)
+        winter = not self._saves_on(day)
+        fast = held["clock_error_min"].astype(float)
+        if winter and standard.any():
+            mine = np.flatnonzero(standard)
+            fast[np.isin(first, mine) | np.isin(second, mine)] = 0.0
+        dusk, dawn, coming = self._times(held, np.array([day]))
+        extra = iter(range(1 << 20, 1 << 21))
+        alike = np.array([self._alike[slip.keyed] if slip.keyed in self._alike else next(extra) for slip in slips], dtype=np.int64)
+        return Candidates(slips, first, second, alike, held, self._clocks, dusk[:, 0], dawn[:, 0], coming[:, 0], fast,
+                          np.concatenate([alone, alone[one] | alone[two]]))
+
+    def _saves_on(self, day: int) -> bool:
+        noon = np.array([day * MIN_PER_DAY + 720.0 - self.right.clock.standard_min])
+        return bool(_at(self._steps[0], noon)[0] != self.right.clock.standard_min)
+
+    def year_times(self, keyed: list[Keyed]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """(k, n_day) minutes of the day that displays show for dusk, the morning's and the coming dawn, without offsets."""
+        return self._times(self._values(keyed), np.arange(self.days))
+
+    def day_times(self, keyed: list[Keyed], day: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """(k,) the same of one day of the year."""
+        dusk, dawn, coming = self._times(self._values(keyed), np.array([day]))
+        return dusk[:, 0], dawn[:, 0], coming[:, 0]
+
+    def _values(self, keyed: list[Keyed]) -> dict[str, np.ndarray]:
+        return {name: np.array([self._code(one.clock) if name == "clock" else getattr(one, name) for one in keyed]) for name in _FIELDS}
+
+    def _code(self, clock: SwitchClock) -> int:
+        if clock not in self._clocks:
+            self._clocks += (clock,)
+            self._steps.append(_clock_steps(clock, self._sun.years, self.year))
+        return self._clocks.index(clock)
+
+    def _times(self, values: dict[str, np.ndarray], days: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        return tuple(np.mod(utc + self._ahead(values["clock"], utc), MIN_PER_DAY) for utc in self._utc(values, days))
+
+    def _utc(self, values: dict[str, np.ndarray], days: np.ndarray) -> list[np.ndarray]:
+        """Dusk of a date, dawn of its morning and the coming dawn, as the switch takes them for the date that it holds [UTC minute]."""
+        held = self._held(values["date_error_days"], values["year_error"], days)
+        far = (values["date_error_days"] != 0) | (values["year_error"] != 0)
+        row = self._sun.rows(values["altitude_deg"], values["lat_deg"], values["lon_deg"], far)
+        return [self._sun.times(edge, row, at, far) for edge, at in (("dusk", held), ("dawn", held - 1), ("dawn", held))]
+
+    def _held(self, ahead, years, days) -> np.ndarray:
+        held = days[None, :] + ahead[:, None]
+        for error in np.unique(years[years != 0]):
+            mine = years == error
+            day = np.datetime64(self._start, "D") + held[mine].astype("timedelta64[D]")
+            months = day.astype("datetime64[M]")
+            other = (months + np.timedelta64(12 * int(error), "M")).astype("datetime64[D]") + (day - months)
+            held[mine] = (other - np.datetime64(self._start, "D")).astype(np.int64)
+        return held
+
+    def _ahead(self, clock: np.ndarray, utc: np.ndarray) -> np.ndarray:
+        """What keyed clocks are ahead of UTC, (m, ...) as the times [minute]."""
+        found = np.zeros_like(utc)
+        for code in np.unique(clock):
+            mine = clock == code
+            found[mine] = _at(self._steps[int(code)], utc[mine])
+        return found
+
+    def acts(self, keyed: list[Keyed]) -> tuple[np.ndarray, np.ndarray]:
+        """When switches act over the year if their clocks are kept on legal time: (k, n_day) dusk and dawn [UTC minute], NaN for none.
+
+        The right setting's clock stands for legal time. A summer-time rule that is off with the clock left on standard time acts right.
+        """
+        values = self._values(keyed)
+        dusk, _, dawn = self._utc(values, np.arange(self.days))
+        right = self._values([self.right])
+        base_dusk, _, base_dawn = self._utc(right, np.arange(self.days))
+        made = []
+        for utc, base, offset in ((dusk, base_dusk, "dusk_offset_min"), (dawn, base_dawn, "dawn_offset_min")):
+            shift = self._ahead(values["clock"], utc) - self._ahead(np.full(len(keyed), right["clock"][0]), utc) - values["clock_error_min"][:, None]
+            standard = (values["clock_error_min"] < 0) & np.array([one.clock != self.right.clock for one in keyed])
+            shift[standard] = 0.0
+            acted = utc + shift + values[offset][:, None]
+            # A switch acts at a time of the day: a longitude or a date that is far off moves no event by whole days.
+            made.append(np.where(np.isfinite(base), base + wrapped(acted - base), acted - MIN_PER_DAY * np.round((acted - _plain(utc.shape[1])) / MIN_PER_DAY)))
+        return made[0], made[1]
+
+
+def _plain(days: int) -> np.ndarray:
+    return np.arange(days) * MIN_PER_DAY + 720.0
+
+
+def _places(keyed: list[Keyed]) -> set[tuple[float, float, float]]:
+    return {(one.altitude_deg, one.lat_deg, one.lon_deg) for one in keyed}
+
+
+def _alike(slips: tuple[Slip, ...], times: np.ndarray) -> dict[Keyed, int]:
+    """A number for each slip: those of one number are in the same keyed value, and their times differ by less than `HARM_MIN` all year."""
+    found: dict[Keyed, int] = {}
+    heads: dict[tuple, list[int]] = {}
+    for i, slip in enumerate(slips):
+        mine = heads.setdefault((slip.about, slip.keyed.clock_error_min), [])
+        for head in mine:
+            off = np.abs(wrapped(times[i] - times[head]))
+            if not (off >= HARM_MIN).any() and (np.isnan(times[i]) == np.isnan(times[head])).all():
+                found[slip.keyed] = head
+                break
+        else:
+            mine.append(i)
+            found[slip.keyed] = i
+    return found
+
+
+def _clock_steps(clock: SwitchClock, years: list[int], year: int) -> tuple[np.ndarray, np.ndarray]:
+    """From which UTC minute of the year a keyed clock is how far ahead."""
+    starts, values = [], []
+    for y in years:
+        begin, sequence = _day(y, year) * MIN_PER_DAY, clock.sequence(y)
+        starts += [begin, *(np.asarray(sequence.start_utc_min[1:]) + begin)]
+        values += list(sequence.offset_min)
+    return np.array(starts, dtype=float), np.array(values, dtype=float)
+
+
+def _at(steps: tuple[np.ndarray, np.ndarray], utc: np.ndarray) -> np.ndarray:
+    place = np.searchsorted(steps[0], utc, side="right") - 1
+    return steps[1][np.clip(place, 0, steps[1].size - 1)]
+
+
+def _day(y: int, year: int) -> int:
+    return int((np.datetime64(f"{y}-01-01") - np.datetime64(f"{year}-01-01")).astype(int))
+
+
+class _Sun:
+    """Dusk and dawn of keyed positions [UTC minute from 1 January], with the years around where dates may be wrong."""
+
+    def __init__(self, year: int):
+        self.year = year
+        self.years = [y for y in range(year - 2, year + 2) if _FIRST_YEAR <= y <= _LAST_YEAR]
+        self._row: dict[bool, dict[tuple[float, float, float], int]] = {False: {}, True: {}}
+        self._table: dict[tuple[bool, str], np.ndarray] = {}
+
+    def want_far(self, places) -> None:
+        self._add(True, sorted(places))
+
+    def _add(self, far: bool, places: list[tuple[float, float, float]]) -> None:
+        new = [place for place in places if place not in self._row[far]]
+        if not new:
+            return
+        years = self.years if far else [y for y in (self.year - 1, self.year) if y in self.years]
+        at = np.array(new)
+        begin, end = _day(years[0], self.year), _day(years[-1] + 1, self.year)
+        table = {edge: np.full((len(new), end - begin), np.nan) for edge in ("dusk", "dawn")}
+        for y in years:
+            for altitude in np.unique(at[:, 0]):
+                mine = np.flatnonzero(at[:, 0] == altitude)
+                times = switch_times(lat_deg=at[mine, 1], lon_deg=at[mine, 2], year=y, altitude_deg=float(altitude))
+                start = _day(y, self.year)
+                where = slice(start - begin, start - begin + times.dusk_utc_min.shape[1])
+                table["dusk"][mine, where] = times.dusk_utc_min + start * MIN_PER_DAY
+                table["dawn"][mine, where] = times.dawn_utc_min + start * MIN_PER_DAY
+        for place in new:
+            self._row[far][place] = len(self._row[far])
+        for edge, values in table.items():
+            there = self._table.get((far, edge))
+            self._table[far, edge] = values if there is None else np.concatenate([there, values])
+
+    def rows(self, altitude, lat, lon, far: np.ndarray) -> np.ndarray:
+        """Which row of its table each candidate's position has; what is not there yet is computed."""
+        # By a number for each value: rows of three floats take ten times as long to tell apart.
+        values, codes = zip(*(np.unique(np.asarray(one, dtype=float), return_inverse=True) for one in (altitude, lat, lon)), strict=True)
+        whole = (codes[0] * values[1].size + codes[1]) * values[2].size + codes[2]
+        found = np.zeros(whole.size, dtype=np.int64)
+        for is_far in (False, True):
+            mine = np.flatnonzero(far == is_far)
+            if mine.size:
+                _, first, inverse = np.unique(whole[mine], return_index=True, return_inverse=True)
+                named = list(zip(*(one[code[mine[first]]].tolist() for one, code in zip(values, codes, strict=True)), strict=True))
+                self._add(is_far, named)
+                found[mine] = np.array([self._row[is_far][place] for place in named])[inverse]
+        return found
+
+    def times(self, edge: str, row: np.ndarray, day: np.ndarray, far: np.ndarray) -> np.ndarray:
+        """(m, k) times of the nights that begin on days counted from 1 January; beyond the table those of its nearest night."""
+        found = np.empty(day.shape)
+        for is_far in (False, True):
+            mine = np.flatnonzero(far == is_far)
+            if mine.size:
+                table = self._table[is_far, edge]
+                begin = _day(self.years[0] if is_far else max(self.year - 1, self.years[0]), self.year)
+                inside = np.clip(day[mine] - begin, 0, table.shape[1] - 1)
+                found[mine] = table[row[mine][:, None], inside] + (day[mine] - begin - inside) * MIN_PER_DAY
+        return found
+

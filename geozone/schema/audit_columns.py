@@ -1,0 +1,59 @@
+"""Tables of the audit of switches out there; no files of a run."""
+
+from __future__ import annotations
+
+from .column import Column, Table
+from .site_columns import keyed_columns
+
+_A = "audit"
+_SITE = Column("site_id", "Site", "Identification of the site.", "text", source="site list")
+_NAME = Column("name", "Name", "Name or address of the site.", "text", source="site list")
+_DIAGNOSIS = Column("diagnosis", "What can have happened", "Single slips that explain all that was read, the likeliest first; pairs where no single one does.", "text",
+                    source=_A)
+_NEXT = Column("next_reading", "Read next", "The one further reading that tells most of them apart; empty where none is needed or none tells.", "text", source=_A)
+_DARK = Column("dark_h", "Unlit", "Hours of the year unlit that should be lit, from dusk to dawn, if the first explanation holds, or the right "
+               "setting where the reading agrees.", "number", "h", 1, _A)
+_DARK_MOST = Column("dark_most_h", "Unlit, at most",
+                    "The most such hours of the single slips that fit, of pairs where none does; the twelve likeliest.", "number", "h", 1, _A)
+_EXCESS = Column("excess_h", "Lit too long", "Hours of the year lit without need, reckoned like the unlit ones.", "number", "h", 1, _A)
+_WASTE = Column("waste_kwh", "Wasted energy", "Electricity of these hours, where the load is known.", "number", "kWh", 0, _A)
+_RESULT = Column("result", "Result", "What the switch delivers over the year, held against the tolerance.", "word", source=_A, vocabulary="audit result")
+
+AUDIT = Table("audit", "A row a site: what its switch can have keyed in, and what it delivers.", (
+    _SITE, _NAME,
+    Column("found_row", "Row", "Row of the as-found list, the last one where there are several; empty where there is none.", "whole", source="as-found list"),
+    Column("read_on", "Read on", "Date of the reading.", "date", source="as-found list"),
+    Column("reading", "Reading", "How the reading compares with that of the right setting.", "word", source=_A, vocabulary="reading state"),
+    _RESULT, _DIAGNOSIS,
+    Column("alternatives", "Explanations",
+           "How many explanations fit all that was read, single slips and pairs; 0 where the right setting fits or none does.", "whole", source=_A),
+    Column("fits_as_well", "Fits as well", "Slips that this reading cannot tell from the right setting, each with the date from which the display shows it.", "text",
+           source=_A),
+    Column("clock_checked", "Clock checked", "Whether the switch's clock was held against the true time; dusk and dawn on a display never show its error.", "flag",
+           source="as-found list"),
+    _NEXT,
+    Column("worst_dark_min", "Unlit, worst", "Longest time unlit at one switching, reckoned like the hours.", "number", "min", 1, _A),
+    Column("worst_excess_min", "Lit too long, worst", "Longest time lit without need at one switching, reckoned like the hours.", "number", "min", 1, _A),
+    _DARK, Column("dark_least_h", "Unlit, at least",
+           "The fewest such hours of the single slips that fit, of pairs where none does; the twelve likeliest.", "number", "h", 1, _A),
+    _DARK_MOST, _EXCESS, _WASTE,
+))
+WORK = Table("work", "A row a site to visit: the most unlit hours first, then the most energy wasted.", (
+    Column("rank", "Rank", "Place in the order of harm: 1 has the most unlit hours a year.", "whole", source=_A),
+    Column("work_day", "Day of work", "Sites near each other that make a day: day 1 begins with the first of the list.", "whole", source=_A),
+    Column("stop", "Stop", "Place in the driving order of that day, from 1.", "whole", source=_A),
+    _SITE, _NAME,
+    Column("area", "Area", "Outline in which it lies.", "text", source="outlines"),
+    Column("lat_deg", "Latitude", "Latitude of the site, north positive.", "number", "degrees", 6, "site list"),
+    Column("lon_deg", "Longitude", "Longitude of the site, east positive.", "number", "degrees", 6, "site list"),
+    _RESULT, _DARK, _DARK_MOST, _EXCESS, _WASTE, _DIAGNOSIS, _NEXT,
+    Column("mend", "What to do", "What mends each explanation that is named.", "text", source=_A),
+    *keyed_columns("key_", _A, where=" at this site"),
+    Column("key_clock", "Clock to key", "Standard time and summer-time rule to key, as the keypad has them.", "text", source="legal time"),
+))
+WATCH = Table("watch", "A row a switch that reads right today, and a date from which it will not if a slip was made that cannot be seen yet.", (
+    _SITE, _NAME,
+    Column("from_date", "From", "First date on which the display, or the clock, would show it.", "date", source=_A),
+    Column("reason", "Reason", "Why to look then.", "word", source=_A, vocabulary="watch reason"),
+    Column("what", "What", "Slips that show from that date, or how the clock then differs from legal time.", "text", source=_A),
+))

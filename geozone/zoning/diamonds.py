@@ -43,7 +43,7 @@ def diamond_layouts(shifts: AllowedShifts, of: np.ndarray, legal_zone: str, basi
     Returns
     -------
     list of list of Setting
-        Empty where the sun does not cross the threshold on every night.
+        The last may be unfinished where time is over. Empty where the sun does not cross the threshold on every night.
     """
     lat, lon = shifts.lat_deg[of], shifts.lon_deg[of]
     if not of.size:
@@ -60,7 +60,7 @@ def diamond_layouts(shifts: AllowedShifts, of: np.ndarray, legal_zone: str, basi
         order = np.argsort(square, kind="stable")
         for rows in np.split(order, np.flatnonzero(np.diff(square[order])) + 1):
             if time.monotonic() > ends:
-                return found
+                return [*found, list(layout)] if layout else found
             best = best_setting(shifts, np.sort(of[rows]), legal_zone)
             if best is not None and best[0] is not None:
                 layout[best[0]] = None

@@ -100,7 +100,7 @@ def best_layout(ground: Ground, basis: Basis, seconds: float) -> tuple[Layout, i
     if not asked.rows.size:
         return _laid_out(ground, [], basis), 0
     points, inside = asked.points[asked.rows[asked.corner]], asked.points[asked.rows[asked.inside]]
-    rows = diamond_layouts(asked.shifts, asked.rows[asked.corner], ground.legal_zone, basis, begun + 0.15 * seconds)
+    rows = diamond_layouts(asked.shifts, asked.rows[asked.corner], ground.legal_zone, basis, begun + 0.2 * seconds)
     # Each by itself: together they leave no cell to be quartered, and whole cells cost settings. Those with the most to spare first.
     best = _laid_out(ground, [], basis)
     for layout in sorted(rows, key=len, reverse=True):

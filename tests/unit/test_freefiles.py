@@ -31,7 +31,7 @@ def finished(tmp_path_factory):
     """The border example with free borders, and without groups and programmes."""
     folder = shutil.copytree(examples_folder() / "border", tmp_path_factory.mktemp("free") / "border")
     text = (folder / "job.toml").read_text(encoding="utf-8")
-    (folder / "job.toml").write_text(text[:text.index("[groups]")] + '[zones]\nby = "free"\n', encoding="utf-8")
+    (folder / "job.toml").write_text(text[:text.index("[groups]")] + '[zones]\nby = "free"\ntime_limit_s = 90\n', encoding="utf-8")
     job = read_job(folder / "job.toml")
     return job, run(job, folder / "out"), folder / "out"
 
@@ -116,7 +116,7 @@ def test_sentences_in_corners(finished, tmp_path, monkeypatch):
     placed = ground_of(job)
     path = job.folder / "strict.toml"
     path.write_text((job.folder / "job.toml").read_text(encoding="utf-8").replace("dark_min = 3 ", "dark_min = 0.2").replace("excess_min = 6 ", "excess_min = 0.2")
-                    .replace('by = "free"', 'by = "free"\ntime_limit_s = 3'), encoding="utf-8")
+                    .replace("time_limit_s = 90", "time_limit_s = 3"), encoding="utf-8")
     stricter = read_job(path)
     assert stricter.basis.tolerance.dark_min == 0.2
     zoning, columns, notes = planned_zones(stricter, placed.sites, placed.pieces, None)
@@ -126,7 +126,7 @@ def test_sentences_in_corners(finished, tmp_path, monkeypatch):
 
     # A keypad of whole degrees without offsets: most of the ground lies too far from any keyed meridian.
     path.write_text((job.folder / "job.toml").read_text(encoding="utf-8").replace("coordinate_step_deg = 0.1", "coordinate_step_deg = 5")
-                    .replace("offset_limit_min = 99", "offset_limit_min = 0").replace('by = "free"', 'by = "free"\ntime_limit_s = 5'), encoding="utf-8")
+                    .replace("offset_limit_min = 99", "offset_limit_min = 0").replace("time_limit_s = 90", "time_limit_s = 5"), encoding="utf-8")
     zoning, columns, notes = planned_zones(read_job(path), placed.sites, placed.pieces, None)
     assert "; ground of " in zoning.headline and " of them in no zone (" in zoning.headline
     assert len(zoning.unserved) and zoning.unserved["area"].str.contains("% of it").any() and (columns["zone"] == "").sum() > 25

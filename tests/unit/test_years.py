@@ -1,6 +1,5 @@
 """Groups and zones that are to hold for several years: the same sun as year by year, and no year in which a site leaves the tolerance unsaid."""
 
-import json
 import shutil
 from dataclasses import replace
 
@@ -14,7 +13,7 @@ from geozone.grouping.groups import fewest_groups, groups_of, lasting_groups
 from geozone.grouping.siteparts import GroupSites
 from geozone.jobs.examples import examples_folder
 from geozone.jobs.job import read_job
-from geozone.jobs.plan import run
+from geozone.jobs.steps import place, read
 from geozone.jobs.zoneplan import planned_zones
 from geozone.numbers import clock
 from geozone.numbers.shallow import judged_nights
@@ -24,6 +23,7 @@ from geozone.trade.basis import Basis, DarkThreshold
 from geozone.trade.setting import Setting, Tolerance
 from geozone.zoning import zoneyears
 from geozone.zoning.zones import zones_of
+from geozone.zoning.zonetables import zones_summary
 from geozone.zoning.zoneyears import said_of_years, zones_in_years
 
 
@@ -119,16 +119,17 @@ def test_zones_over_ten_years_move_by_less_than_two_thousandths_of_a_minute():
     assert said_of_years(years, 2027, False).startswith("The zones hold from 2027 to 2036. They were found for 2027 and tried night by night in each of the others")
 
 
-def test_zones_beside_white_nights_are_found_again_for_all_years(tmp_path, monkeypatch):
+def test_zones_that_a_later_year_leaves_are_found_again_for_all_years(tmp_path, monkeypatch):
     folder = shutil.copytree(examples_folder() / "border", tmp_path / "border")
     text = (folder / "job.toml").read_text(encoding="utf-8")
     (folder / "job.toml").write_text(text[:text.index("[groups]")].replace("year = 2027", "year = 2027\nyears = 3") + "[zones]\ntime_limit_s = 5\n", encoding="utf-8")
     job = read_job(folder / "job.toml")
     assert job.lasting_basis.years == 3 and job.basis.years == 1
-    answers = run(job, folder / "out")
-    figures = json.loads((folder / "out" / "summary.json").read_text(encoding="utf-8"))
-    assert any(note.startswith("The zones hold from 2027 to 2029. They were found for 2027") for note in figures["notes"])
-    assert figures["zones"]["years_searched"] == 1
+    found = read(job)
+    placed = place(found.sites, found.areas, job.basis.year)
+    zoning, _, notes = planned_zones(job, placed.sites, placed.pieces, None)
+    assert any(note.startswith("The zones hold from 2027 to 2029. They were found for 2027") for note in notes)
+    assert zones_summary(zoning)["years_searched"] == 1
     # As if a later year left the tolerance: all nights are searched, and the answer tells that they were.
     real, asked = zoneyears.zones_in_years, []
 
@@ -138,7 +139,7 @@ def test_zones_beside_white_nights_are_found_again_for_all_years(tmp_path, monke
         return (replace(found[0], zones_beyond=("Z1",), over_min=0.3), *found[1:]) if len(asked) == 1 else found
 
     monkeypatch.setattr("geozone.jobs.zoneplan.zones_in_years", first_beyond)
-    zoning, _, notes = planned_zones(job, answers.sites, answers.area_pieces, None)
+    zoning, _, notes = planned_zones(job, placed.sites, placed.pieces, None)
     assert len(asked) == 2 and zoning.plan.years_searched == 3 and "Settings found for one year alone would not" in notes[0]
     assert {str(row.worst_dark_night)[:4] for row in zoning.zones.itertuples()} <= {"2027", "2028", "2029"} and zoning.certified
 

@@ -26,7 +26,7 @@ class JobSection(Section):
 
     title: Text = key("what the plan is for, in the head of every page", example="Three hamlets, one setting")
     year: Whole = key("dusk, dawn and clock changes of this year", example=2027, ge=1972, le=2098)
-    years: Whole = key("groups and zones are to hold for so many years from that one on", 1, ge=1, le=MOST_YEARS)
+    years: Whole = key("groups and zones are to hold for so many years from that one on", 1, example=10, ge=1, le=MOST_YEARS)
     sites: Text | None = key("file with the site list; left out: a point inside each outline stands in", None, example="sites.csv")
     areas: str | None = key("file with the outlines of districts", None, example="areas.geojson")
     area_names: str | None = key("column with the outlines' names; left out: guessed", None, example="area")

@@ -55,8 +55,7 @@ def compared(one: dict, other: dict) -> list[Compared]:
         if said is None:  # two currencies: no sum of them means anything
             both, said = False, ""
         more = f"{second - first:+,.{decimals}f}" if both and path != ("job", "year") else ""
-        texts = (str(value) if path == ("job", "year") and value is not None else _said(value, decimals) for value in (first, second))
-        first_text, second_text = texts
+        first_text, second_text = (str(value) if path == ("job", "year") and value is not None else _said(value, decimals) for value in (first, second))
         rows.append(Compared(words, said, first_text, second_text, "" if more.strip("+-0.,") == "" else more))
     return rows
 

@@ -8,6 +8,7 @@ import os
 import re
 import secrets
 import shutil
+import time
 import tomllib
 import unicodedata
 from dataclasses import dataclass
@@ -26,6 +27,8 @@ _LONGEST_NAME = 60
 _DEVICES = {"con", "prn", "aux", "nul", *(f"{device}{number}" for device in ("com", "lpt") for number in range(10))}
 _THROWN = re.compile(r"(?P<name>.+)~(?P<when>\d{8}-\d{6})-[0-9a-f]{4}")
 _MOST_JOB_BYTES = 2_000_000
+# No file takes so long to be written [s].
+_ABANDONED_S = 3600
 
 
 @dataclass(frozen=True)
@@ -121,11 +124,18 @@ class Plans:
         return self._seen(name) if name in self.names() else None
 
     def put_in_order(self) -> None:
-        """Take away what runs left that were killed; an old result that a kill caught half-way comes back."""
+        """Take away what runs and desks left that were killed; an old result that a kill caught half-way comes back.
+
+        Parts of files are left alone for an hour: another desk may be writing them.
+        """
         for name in self.names():
             sweep(self.root / name)
-            for left in (self.root / name).glob(".drop-*.part"):
-                left.unlink(missing_ok=True)
+            for left in [*(self.root / name).glob(".drop-*.part"), *(self.root / name).glob(f".{JOB}.*.part")]:
+                if _old(left):
+                    left.unlink(missing_ok=True)
+        for left in self.root.glob(".new-*"):
+            if _old(left):
+                shutil.rmtree(left, ignore_errors=True)
 
     def new(self, name: str, kind: str) -> str:
         """A new plan: "empty" to fill by what is dropped on it, "example" (three hamlets), "demo" (620 sites). Its name."""
@@ -296,6 +306,13 @@ def _copy_files(source: Path, target: Path) -> None:
     for path in source.iterdir():
         if not path.name.startswith(".") and _plain_file(path):
             shutil.copyfile(path, target / path.name)
+
+
+def _old(path: Path) -> bool:
+    try:
+        return time.time() - path.stat().st_mtime > _ABANDONED_S
+    except OSError:
+        return False
 
 
 def _plain_file(path: Path) -> bool:

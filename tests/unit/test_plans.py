@@ -44,6 +44,20 @@ def test_new_copy_rename_bin_and_back(plans):
     assert not [path for path in plans.root.iterdir() if path.name.startswith(".new")]
 
 
+def test_what_a_killed_desk_left_is_swept_after_an_hour(plans):
+    plans.new("x", "empty")
+    left = [plans.root / "x" / ".drop-1234.part", plans.root / "x" / ".job.toml.1234.part", plans.root / ".new-1234" / "job.toml"]
+    left[2].parent.mkdir()
+    for path in left:
+        path.write_text("")
+    plans.put_in_order()
+    assert all(path.exists() for path in left)
+    for path in (*left, left[2].parent):
+        os.utime(path, (0, 0))
+    plans.put_in_order()
+    assert not any(path.exists() for path in left) and plans.names() == ["x"]
+
+
 @pytest.mark.parametrize("name", ["", "..", ".x", "a/b", "a\\b", "con", "NUL.x", "a:b", "x.", "a" * 61, "a\x00", "<x>", "\u202eabc", "é" * 200])
 def test_names_that_no_folder_should_have(name):
     with pytest.raises(InputError):

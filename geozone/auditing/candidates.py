@@ -85,6 +85,7 @@ class SettingSlips:
         self._clocks = tuple(dict.fromkeys([right.clock, *(slip.keyed.clock for slip in self._fixed)]))
         self._sun.want_far(_places([right, *(slip.keyed for slip in self._fixed)]))
         self._steps = [_clock_steps(clock, self._sun.years, year) for clock in self._clocks]
+        self._last: tuple[int, tuple[Slip, ...]] = (-1, ())
         self._judge()
 
     def _judge(self) -> None:
@@ -99,23 +100,43 @@ class SettingSlips:
         harm = (gone | (off >= HARM_MIN)).any(axis=(1, 2)) | np.array([abs(s.keyed.clock_error_min) >= CLOCK_HARM_MIN for s in self._fixed], dtype=bool)
         self._harm = {slip.keyed: bool(bad) for slip, bad in zip(self._fixed, harm, strict=True)}
         self._alike = _alike(self._fixed, delivered[1:])
-        read = delivered if self.display.includes_offsets is not False else times
-        fits = self.display.fits(np.floor(read[1:]), read[0]) & self.display.fits(np.floor(read[1:] + 0.5), read[0])
-        self._seen = {slip.keyed: seen for slip, seen in zip(self._fixed, ~fits.all(axis=1), strict=True)}
+        self._seen = dict(zip((slip.keyed for slip in self._fixed), self._shows(shown, offsets), strict=True))
+
+    def _shows(self, shown, offsets: np.ndarray) -> np.ndarray:
+        """(k, n_day) bool: whether a display tells a switch from the right one for sure, the first row of the arguments.
+
+        What is not known of the display may be either, for the wrong switch and for what the right one is taken to show: only days on
+        which no reading of the one can be a reading of the other count.
+        """
+        included = (1.0, 0.0) if self.display.includes_offsets is None else (float(self.display.includes_offsets),)
+        dawns = {"morning": (1,), "coming": (2,), None: (1, 2)}[self.display.dawn]
+
+        def alike(edge: int, of: float, which: int, other_of: float, other: int) -> np.ndarray:
+            wrong, right = shown[which][1:] + of * offsets[1:, edge, None], shown[other][:1] + other_of * offsets[:1, edge, None]
+            return self.display.fits(np.floor(wrong), right) | self.display.fits(np.floor(wrong + 0.5), right)
+
+        reads_right = np.zeros(shown[0][1:].shape, dtype=bool)
+        for of in included:
+            for other_of in included:
+                dawn = np.zeros_like(reads_right)
+                for which in dawns:
+                    for other in dawns:
+                        dawn |= alike(1, of, which, other_of, other)
+                reads_right |= alike(0, of, 0, other_of, 0) & dawn
+        return ~reads_right
 
     def first_seen(self, slip: Slip, day: int) -> int | None:
         """First day after one on which the display tells a slip from the right setting; None if it does not again this year."""
-        seen = self._seen.get(slip.keyed)
-        if seen is None:
-            return None
+        if slip.keyed not in self._seen:  # one that hangs on the date of the reading
+            keyed = [self.right, slip.keyed]
+            self._seen[slip.keyed] = self._shows(self.year_times(keyed), np.array([[one.dusk_offset_min, one.dawn_offset_min] for one in keyed], dtype=float))[0]
+        seen = self._seen[slip.keyed]
         after = np.flatnonzero(seen[day + 1:])
         return int(after[0]) + day + 1 if after.size else None
 
     def on(self, day: int, pairs: bool = True) -> Candidates:
         """Every candidate of one day of the year; without pairs of slips only the single ones, which are the same entries."""
-        slips = tuple(slip for slip in with_slips_of_the_visit(self._fixed, self.right, self._start + timedelta(day))
-                      # Slips that hang on the date of the reading are at most a few, and no display of a wrong date does no harm.
-                      if self._harm.get(slip.keyed, True))
+        slips = self._slips_on(day)
         keyed = [self.right, *(slip.keyed for slip in slips)]
         code = {clock: place for place, clock in enumerate(self._clocks)}
         values = {name: np.array([code[one.clock] if name == "clock" else getattr(one, name) for one in keyed]) for name in _FIELDS}
@@ -142,6 +163,14 @@ class SettingSlips:
         alike = np.array([self._alike[slip.keyed] if slip.keyed in self._alike else next(extra) for slip in slips], dtype=np.int64)
         return Candidates(slips, first, second, alike, held, self._clocks, dusk[:, 0], dawn[:, 0], coming[:, 0], fast,
                           np.concatenate([alone, alone[one] | alone[two]]))
+
+    def _slips_on(self, day: int) -> tuple[Slip, ...]:
+        """Slips of one day that do harm; those of the last day asked for are kept."""
+        if self._last[0] != day:
+            # Slips that hang on the date of the reading are two at most, and a date that is wrong by that much does harm.
+            self._last = day, tuple(slip for slip in with_slips_of_the_visit(self._fixed, self.right, self._start + timedelta(day))
+                                    if self._harm.get(slip.keyed, True))
+        return self._last[1]
 
     def _saves_on(self, day: int) -> bool:
         noon = np.array([day * MIN_PER_DAY + 720.0 - self.right.clock.standard_min])

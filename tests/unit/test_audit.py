@@ -115,7 +115,7 @@ def test_rows_of_one_day_are_put_together_and_contradictions_are_not_believed(tm
     assert found.site.tolist() == [0, 4] and found.read.dusk_min.tolist() == [1161.0, 1161.0] and found.read.dawn_min[0] == 422.0
     assert found.read.lat_deg[0] == -34.5 and found.read.day.tolist() == [80, 80]
     assert sorted(found.rejects["row"].tolist()) == [4, 5, 8] and found.rejects["reason"].str.contains("contradict").sum() == 2
-    assert any("1 earlier" in note for note in found.notes)
+    assert any("1 earlier one" in note for note in found.notes)
 
 
 def test_a_workbook_and_a_table_with_nothing_in_it(tmp_path):

@@ -9,16 +9,14 @@ from datetime import date, timedelta
 import numpy as np
 
 from ..numbers.civil import MIN_PER_DAY
-from ..numbers.sun import switch_times
 from ..trade.keypad import Keypad
 from ..trade.readings import Display, Keyed, wrapped
 from ..trade.slipdifferences import CLOCK_HARM_MIN, HARM_MIN
 from ..trade.slips import Slip, slips_of, with_slips_of_the_visit
 from ..trade.switchclock import SwitchClock
+from .keyedsun import KeyedSun, day_of_year
 
 _FIELDS = ("lat_deg", "lon_deg", "clock", "altitude_deg", "dusk_offset_min", "dawn_offset_min", "date_error_days", "year_error", "clock_error_min")
-#: Years that the sun is computed for, as in `trade.readings`.
-_FIRST_YEAR, _LAST_YEAR = 1972, 2098
 _CLOCK_ALONE = 1 << _FIELDS.index("clock_error_min")
 
 
@@ -81,7 +79,7 @@ class SettingSlips:
         self.days = (date(year + 1, 1, 1) - self._start).days
         # On 1 January no date but those a fixed number of days away is a slip.
         self._fixed = tuple(slips_of(right, keypad, self._start, self.others))
-        self._sun = _Sun(year)
+        self._sun = KeyedSun(year)
         self._clocks = tuple(dict.fromkeys([right.clock, *(slip.keyed.clock for slip in self._fixed)]))
         self._sun.want_far(_places([right, *(slip.keyed for slip in self._fixed)]))
         self._steps = [_clock_steps(clock, self._sun.years, year) for clock in self._clocks]
@@ -275,7 +273,7 @@ def _clock_steps(clock: SwitchClock, years: list[int], year: int) -> tuple[np.nd
     """From which UTC minute of the year a keyed clock is how far ahead."""
     starts, values = [], []
     for y in years:
-        begin, sequence = _day(y, year) * MIN_PER_DAY, clock.sequence(y)
+        begin, sequence = day_of_year(y, year) * MIN_PER_DAY, clock.sequence(y)
         starts += [begin, *(np.asarray(sequence.start_utc_min[1:]) + begin)]
         values += list(sequence.offset_min)
     return np.array(starts, dtype=float), np.array(values, dtype=float)
@@ -284,70 +282,3 @@ def _clock_steps(clock: SwitchClock, years: list[int], year: int) -> tuple[np.nd
 def _at(steps: tuple[np.ndarray, np.ndarray], utc: np.ndarray) -> np.ndarray:
     place = np.searchsorted(steps[0], utc, side="right") - 1
     return steps[1][np.clip(place, 0, steps[1].size - 1)]
-
-
-def _day(y: int, year: int) -> int:
-    return int((np.datetime64(f"{y}-01-01") - np.datetime64(f"{year}-01-01")).astype(int))
-
-
-class _Sun:
-    """Dusk and dawn of keyed positions [UTC minute from 1 January], with the years around where dates may be wrong."""
-
-    def __init__(self, year: int):
-        self.year = year
-        self.years = [y for y in range(year - 2, year + 2) if _FIRST_YEAR <= y <= _LAST_YEAR]
-        self._row: dict[bool, dict[tuple[float, float, float], int]] = {False: {}, True: {}}
-        self._table: dict[tuple[bool, str], np.ndarray] = {}
-
-    def want_far(self, places) -> None:
-        self._add(True, sorted(places))
-
-    def _add(self, far: bool, places: list[tuple[float, float, float]]) -> None:
-        new = [place for place in places if place not in self._row[far]]
-        if not new:
-            return
-        years = self.years if far else [y for y in (self.year - 1, self.year) if y in self.years]
-        at = np.array(new)
-        begin, end = _day(years[0], self.year), _day(years[-1] + 1, self.year)
-        table = {edge: np.full((len(new), end - begin), np.nan) for edge in ("dusk", "dawn")}
-        for y in years:
-            for altitude in np.unique(at[:, 0]):
-                mine = np.flatnonzero(at[:, 0] == altitude)
-                times = switch_times(lat_deg=at[mine, 1], lon_deg=at[mine, 2], year=y, altitude_deg=float(altitude))
-                start = _day(y, self.year)
-                where = slice(start - begin, start - begin + times.dusk_utc_min.shape[1])
-                table["dusk"][mine, where] = times.dusk_utc_min + start * MIN_PER_DAY
-                table["dawn"][mine, where] = times.dawn_utc_min + start * MIN_PER_DAY
-        for place in new:
-            self._row[far][place] = len(self._row[far])
-        for edge, values in table.items():
-            there = self._table.get((far, edge))
-            self._table[far, edge] = values if there is None else np.concatenate([there, values])
-
-    def rows(self, altitude, lat, lon, far: np.ndarray) -> np.ndarray:
-        """Which row of its table each candidate's position has; what is not there yet is computed."""
-        # By a number for each value: rows of three floats take ten times as long to tell apart.
-        values, codes = zip(*(np.unique(np.asarray(one, dtype=float), return_inverse=True) for one in (altitude, lat, lon)), strict=True)
-        whole = (codes[0] * values[1].size + codes[1]) * values[2].size + codes[2]
-        found = np.zeros(whole.size, dtype=np.int64)
-        for is_far in (False, True):
-            mine = np.flatnonzero(far == is_far)
-            if mine.size:
-                _, first, inverse = np.unique(whole[mine], return_index=True, return_inverse=True)
-                named = list(zip(*(one[code[mine[first]]].tolist() for one, code in zip(values, codes, strict=True)), strict=True))
-                self._add(is_far, named)
-                found[mine] = np.array([self._row[is_far][place] for place in named])[inverse]
-        return found
-
-    def times(self, edge: str, row: np.ndarray, day: np.ndarray, far: np.ndarray) -> np.ndarray:
-        """(m, k) times of the nights that begin on days counted from 1 January; beyond the table those of its nearest night."""
-        found = np.empty(day.shape)
-        for is_far in (False, True):
-            mine = np.flatnonzero(far == is_far)
-            if mine.size:
-                table = self._table[is_far, edge]
-                begin = _day(self.years[0] if is_far else max(self.year - 1, self.years[0]), self.year)
-                inside = np.clip(day[mine] - begin, 0, table.shape[1] - 1)
-                found[mine] = table[row[mine][:, None], inside] + (day[mine] - begin - inside) * MIN_PER_DAY
-        return found
-

@@ -98,10 +98,11 @@ class AsRead:
     def __len__(self) -> int:
         return int(self.day.size)
 
-    def row(self, i: int) -> tuple:
-        """All of one switch, for telling equal readings from others; NaN stands as None."""
-        values = (getattr(self, one.name)[i] for one in fields(self))
-        return tuple(None if isinstance(value, float) and np.isnan(value) else value for value in (v.item() if isinstance(v, np.generic) else v for v in values))
+    def keys(self) -> list[bytes]:
+        """A key a switch: equal where all that was read is equal."""
+        _, saving = np.unique(self.saving.astype(str), return_inverse=True)
+        table = np.column_stack([*(np.asarray(getattr(self, one.name), dtype=float) for one in fields(self) if one.name != "saving"), saving.astype(float)])
+        return [row.tobytes() for row in table]
 
     def nothing_read(self) -> np.ndarray:
         """(n,) bool: nothing at all was read."""

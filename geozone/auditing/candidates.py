@@ -9,16 +9,14 @@ from datetime import date, timedelta
 import numpy as np
 
 from ..numbers.civil import MIN_PER_DAY
-from ..numbers.sun import switch_times
 from ..trade.keypad import Keypad
 from ..trade.readings import Display, Keyed, wrapped
 from ..trade.slipdifferences import CLOCK_HARM_MIN, HARM_MIN
 from ..trade.slips import Slip, slips_of, with_slips_of_the_visit
 from ..trade.switchclock import SwitchClock
+from .keyedsun import KeyedSun, day_of_year
 
 _FIELDS = ("lat_deg", "lon_deg", "clock", "altitude_deg", "dusk_offset_min", "dawn_offset_min", "date_error_days", "year_error", "clock_error_min")
-#: Years that the sun is computed for, as in `trade.readings`.
-_FIRST_YEAR, _LAST_YEAR = 1972, 2098
 _CLOCK_ALONE = 1 << _FIELDS.index("clock_error_min")
 
 
@@ -81,10 +79,11 @@ class SettingSlips:
         self.days = (date(year + 1, 1, 1) - self._start).days
         # On 1 January no date but those a fixed number of days away is a slip.
         self._fixed = tuple(slips_of(right, keypad, self._start, self.others))
-        self._sun = _Sun(year)
+        self._sun = KeyedSun(year)
         self._clocks = tuple(dict.fromkeys([right.clock, *(slip.keyed.clock for slip in self._fixed)]))
         self._sun.want_far(_places([right, *(slip.keyed for slip in self._fixed)]))
         self._steps = [_clock_steps(clock, self._sun.years, year) for clock in self._clocks]
+        self._last: tuple[int, tuple[Slip, ...]] = (-1, ())
         self._judge()
 
     def _judge(self) -> None:
@@ -99,23 +98,43 @@ class SettingSlips:
         harm = (gone | (off >= HARM_MIN)).any(axis=(1, 2)) | np.array([abs(s.keyed.clock_error_min) >= CLOCK_HARM_MIN for s in self._fixed], dtype=bool)
         self._harm = {slip.keyed: bool(bad) for slip, bad in zip(self._fixed, harm, strict=True)}
         self._alike = _alike(self._fixed, delivered[1:])
-        read = delivered if self.display.includes_offsets is not False else times
-        fits = self.display.fits(np.floor(read[1:]), read[0]) & self.display.fits(np.floor(read[1:] + 0.5), read[0])
-        self._seen = {slip.keyed: seen for slip, seen in zip(self._fixed, ~fits.all(axis=1), strict=True)}
+        self._seen = dict(zip((slip.keyed for slip in self._fixed), self._shows(shown, offsets), strict=True))
+
+    def _shows(self, shown, offsets: np.ndarray) -> np.ndarray:
+        """(k, n_day) bool: whether a display tells a switch from the right one for sure, the first row of the arguments.
+
+        What is not known of the display may be either, for the wrong switch and for what the right one is taken to show: only days on
+        which no reading of the one can be a reading of the other count.
+        """
+        included = (1.0, 0.0) if self.display.includes_offsets is None else (float(self.display.includes_offsets),)
+        dawns = {"morning": (1,), "coming": (2,), None: (1, 2)}[self.display.dawn]
+
+        def alike(edge: int, of: float, which: int, other_of: float, other: int) -> np.ndarray:
+            wrong, right = shown[which][1:] + of * offsets[1:, edge, None], shown[other][:1] + other_of * offsets[:1, edge, None]
+            return self.display.fits(np.floor(wrong), right) | self.display.fits(np.floor(wrong + 0.5), right)
+
+        reads_right = np.zeros(shown[0][1:].shape, dtype=bool)
+        for of in included:
+            for other_of in included:
+                dawn = np.zeros_like(reads_right)
+                for which in dawns:
+                    for other in dawns:
+                        dawn |= alike(1, of, which, other_of, other)
+                reads_right |= alike(0, of, 0, other_of, 0) & dawn
+        return ~reads_right
 
     def first_seen(self, slip: Slip, day: int) -> int | None:
         """First day after one on which the display tells a slip from the right setting; None if it does not again this year."""
-        seen = self._seen.get(slip.keyed)
-        if seen is None:
-            return None
+        if slip.keyed not in self._seen:  # one that hangs on the date of the reading
+            keyed = [self.right, slip.keyed]
+            self._seen[slip.keyed] = self._shows(self.year_times(keyed), np.array([[one.dusk_offset_min, one.dawn_offset_min] for one in keyed], dtype=float))[0]
+        seen = self._seen[slip.keyed]
         after = np.flatnonzero(seen[day + 1:])
         return int(after[0]) + day + 1 if after.size else None
 
     def on(self, day: int, pairs: bool = True) -> Candidates:
         """Every candidate of one day of the year; without pairs of slips only the single ones, which are the same entries."""
-        slips = tuple(slip for slip in with_slips_of_the_visit(self._fixed, self.right, self._start + timedelta(day))
-                      # Slips that hang on the date of the reading are at most a few, and no display of a wrong date does no harm.
-                      if self._harm.get(slip.keyed, True))
+        slips = self._slips_on(day)
         keyed = [self.right, *(slip.keyed for slip in slips)]
         code = {clock: place for place, clock in enumerate(self._clocks)}
         values = {name: np.array([code[one.clock] if name == "clock" else getattr(one, name) for one in keyed]) for name in _FIELDS}
@@ -143,6 +162,14 @@ class SettingSlips:
         return Candidates(slips, first, second, alike, held, self._clocks, dusk[:, 0], dawn[:, 0], coming[:, 0], fast,
                           np.concatenate([alone, alone[one] | alone[two]]))
 
+    def _slips_on(self, day: int) -> tuple[Slip, ...]:
+        """Slips of one day that do harm; those of the last day asked for are kept."""
+        if self._last[0] != day:
+            # Slips that hang on the date of the reading are two at most, and a date that is wrong by that much does harm.
+            self._last = day, tuple(slip for slip in with_slips_of_the_visit(self._fixed, self.right, self._start + timedelta(day))
+                                    if self._harm.get(slip.keyed, True))
+        return self._last[1]
+
     def _saves_on(self, day: int) -> bool:
         noon = np.array([day * MIN_PER_DAY + 720.0 - self.right.clock.standard_min])
         return bool(_at(self._steps[0], noon)[0] != self.right.clock.standard_min)
@@ -155,6 +182,11 @@ class SettingSlips:
         """(k,) the same of one day of the year."""
         dusk, dawn, coming = self._times(self._values(keyed), np.array([day]))
         return dusk[:, 0], dawn[:, 0], coming[:, 0]
+
+    def _on_standard(self, keyed: Keyed) -> bool:
+        """Whether the summer-time rule is off and the clock was left on standard time: then it is behind in summer, and acts right."""
+        law = self.right.clock
+        return law.saving.start is not None and keyed.clock == SwitchClock(law.standard_min) and keyed.clock_error_min == -float(law.saving.saving_min)
 
     def _values(self, keyed: list[Keyed]) -> dict[str, np.ndarray]:
         return {name: np.array([self._code(one.clock) if name == "clock" else getattr(one, name) for one in keyed]) for name in _FIELDS}
@@ -205,8 +237,7 @@ class SettingSlips:
         made = []
         for utc, base, offset in ((dusk, base_dusk, "dusk_offset_min"), (dawn, base_dawn, "dawn_offset_min")):
             shift = self._ahead(values["clock"], utc) - self._ahead(np.full(len(keyed), right["clock"][0]), utc) - values["clock_error_min"][:, None]
-            standard = (values["clock_error_min"] < 0) & np.array([one.clock != self.right.clock for one in keyed])
-            shift[standard] = 0.0
+            shift[np.array([self._on_standard(one) for one in keyed], dtype=bool)] = 0.0
             acted = utc + shift + values[offset][:, None]
             # A switch acts at a time of the day: a longitude or a date that is far off moves no event by whole days.
             made.append(np.where(np.isfinite(base), base + wrapped(acted - base), acted - MIN_PER_DAY * np.round((acted - _plain(utc.shape[1])) / MIN_PER_DAY)))
@@ -242,7 +273,7 @@ def _clock_steps(clock: SwitchClock, years: list[int], year: int) -> tuple[np.nd
     """From which UTC minute of the year a keyed clock is how far ahead."""
     starts, values = [], []
     for y in years:
-        begin, sequence = _day(y, year) * MIN_PER_DAY, clock.sequence(y)
+        begin, sequence = day_of_year(y, year) * MIN_PER_DAY, clock.sequence(y)
         starts += [begin, *(np.asarray(sequence.start_utc_min[1:]) + begin)]
         values += list(sequence.offset_min)
     return np.array(starts, dtype=float), np.array(values, dtype=float)
@@ -251,70 +282,3 @@ def _clock_steps(clock: SwitchClock, years: list[int], year: int) -> tuple[np.nd
 def _at(steps: tuple[np.ndarray, np.ndarray], utc: np.ndarray) -> np.ndarray:
     place = np.searchsorted(steps[0], utc, side="right") - 1
     return steps[1][np.clip(place, 0, steps[1].size - 1)]
-
-
-def _day(y: int, year: int) -> int:
-    return int((np.datetime64(f"{y}-01-01") - np.datetime64(f"{year}-01-01")).astype(int))
-
-
-class _Sun:
-    """Dusk and dawn of keyed positions [UTC minute from 1 January], with the years around where dates may be wrong."""
-
-    def __init__(self, year: int):
-        self.year = year
-        self.years = [y for y in range(year - 2, year + 2) if _FIRST_YEAR <= y <= _LAST_YEAR]
-        self._row: dict[bool, dict[tuple[float, float, float], int]] = {False: {}, True: {}}
-        self._table: dict[tuple[bool, str], np.ndarray] = {}
-
-    def want_far(self, places) -> None:
-        self._add(True, sorted(places))
-
-    def _add(self, far: bool, places: list[tuple[float, float, float]]) -> None:
-        new = [place for place in places if place not in self._row[far]]
-        if not new:
-            return
-        years = self.years if far else [y for y in (self.year - 1, self.year) if y in self.years]
-        at = np.array(new)
-        begin, end = _day(years[0], self.year), _day(years[-1] + 1, self.year)
-        table = {edge: np.full((len(new), end - begin), np.nan) for edge in ("dusk", "dawn")}
-        for y in years:
-            for altitude in np.unique(at[:, 0]):
-                mine = np.flatnonzero(at[:, 0] == altitude)
-                times = switch_times(lat_deg=at[mine, 1], lon_deg=at[mine, 2], year=y, altitude_deg=float(altitude))
-                start = _day(y, self.year)
-                where = slice(start - begin, start - begin + times.dusk_utc_min.shape[1])
-                table["dusk"][mine, where] = times.dusk_utc_min + start * MIN_PER_DAY
-                table["dawn"][mine, where] = times.dawn_utc_min + start * MIN_PER_DAY
-        for place in new:
-            self._row[far][place] = len(self._row[far])
-        for edge, values in table.items():
-            there = self._table.get((far, edge))
-            self._table[far, edge] = values if there is None else np.concatenate([there, values])
-
-    def rows(self, altitude, lat, lon, far: np.ndarray) -> np.ndarray:
-        """Which row of its table each candidate's position has; what is not there yet is computed."""
-        # By a number for each value: rows of three floats take ten times as long to tell apart.
-        values, codes = zip(*(np.unique(np.asarray(one, dtype=float), return_inverse=True) for one in (altitude, lat, lon)), strict=True)
-        whole = (codes[0] * values[1].size + codes[1]) * values[2].size + codes[2]
-        found = np.zeros(whole.size, dtype=np.int64)
-        for is_far in (False, True):
-            mine = np.flatnonzero(far == is_far)
-            if mine.size:
-                _, first, inverse = np.unique(whole[mine], return_index=True, return_inverse=True)
-                named = list(zip(*(one[code[mine[first]]].tolist() for one, code in zip(values, codes, strict=True)), strict=True))
-                self._add(is_far, named)
-                found[mine] = np.array([self._row[is_far][place] for place in named])[inverse]
-        return found
-
-    def times(self, edge: str, row: np.ndarray, day: np.ndarray, far: np.ndarray) -> np.ndarray:
-        """(m, k) times of the nights that begin on days counted from 1 January; beyond the table those of its nearest night."""
-        found = np.empty(day.shape)
-        for is_far in (False, True):
-            mine = np.flatnonzero(far == is_far)
-            if mine.size:
-                table = self._table[is_far, edge]
-                begin = _day(self.years[0] if is_far else max(self.year - 1, self.years[0]), self.year)
-                inside = np.clip(day[mine] - begin, 0, table.shape[1] - 1)
-                found[mine] = table[row[mine][:, None], inside] + (day[mine] - begin - inside) * MIN_PER_DAY
-        return found
-

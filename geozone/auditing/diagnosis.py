@@ -101,14 +101,15 @@ def diagnose(read: AsRead, *, setting: SettingSlips, most: int | None = None) ->
     """
     found: list[Diagnosis | None] = [None] * len(read)
     nothing = read.nothing_read()
-    known: dict[tuple, Diagnosis] = {}
+    known: dict[bytes, Diagnosis] = {}
+    keys = read.keys()
     for day in np.unique(read.day).tolist():
         singles, both = None, _Once(setting, day)
         for i in np.flatnonzero(read.day == day).tolist():
             if nothing[i]:
                 found[i] = Diagnosis("not read", clock_open=True)
                 continue
-            key = read.row(i)
+            key = keys[i]
             if key not in known:
                 singles = singles or setting.on(day, pairs=False)
                 known[key] = _one(read, i, day, singles, both, setting, most)
@@ -212,11 +213,11 @@ def _clock_fits(candidates: Candidates, fast: float) -> np.ndarray:
     """A clock may be off by any few minutes, an hour either way or half a day; as far as a watch tells."""
     mine = candidates.clock_fast_min
     fits = np.abs(wrapped(fast - mine)) <= WATCH_MIN
-    keys = np.array([slip.key for slip in candidates.slips] + [""], dtype=object)
+    place = {slip.key: i for i, slip in enumerate(candidates.slips) if slip.about == "clock"}
     for key, may_be in (("clock_minutes", WATCH_MIN < abs(wrapped(fast)) <= MOST_CREPT_MIN), ("clock_hour", abs(abs(float(wrapped(fast))) - 60) <= WATCH_MIN),
                         ("clock_half_day", abs(abs(float(wrapped(fast))) - MIN_PER_DAY / 2) <= WATCH_MIN)):
-        has = (keys[candidates.first] == key) | (keys[candidates.second] == key)
-        fits = np.where(has, bool(may_be), fits)
+        if key in place:
+            fits[(candidates.first == place[key]) | (candidates.second == place[key])] = bool(may_be)
     return fits
 
 

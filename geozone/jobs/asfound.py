@@ -23,6 +23,7 @@ from ..places.foundcells import (
 )
 from ..places.foundlists import NOT_USED, FoundList
 from ..places.sites import REJECT_COLUMNS
+from ..plurals import counted
 from ..trade.keypad import Keypad
 from ..trade.readings import Keyed, wrapped
 
@@ -111,7 +112,7 @@ def found_at(listed: FoundList, site_ids: list[str], rights: list[Keyed], keypad
     rejects = pd.DataFrame(bad, columns=list(REJECT_COLUMNS)).astype({"file": "str", "row": "int64", "value": "str", "reason": "str"})
     notes = listed.notes
     if earlier:
-        notes += (f"{listed.file}: {earlier:,} earlier readings of sites that were read on several days are not used: the last day's count.",)
+        notes += (f"{listed.file}: of sites that were read on several days only the last day is used; {counted(earlier, 'earlier one')} left out.",)
     unused = [name for name in NOT_USED if any(cells.get(name, ()))]
     if unused:
         notes += (f"{listed.file}: {' and '.join(unused)} are not concluded from: times at which lamps were seen to switch are not looked into yet.",)

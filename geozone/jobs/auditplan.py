@@ -148,14 +148,18 @@ def audited(job: Job, answers: Answers, settings: list[Setting], plain: list[Set
     by_right: dict[Keyed, list[int]] = {}
     for place, site in enumerate(found.site.tolist()):
         by_right.setdefault(rights[site], []).append(place)
-    for right, places in by_right.items():
+
+    def of_right(item: tuple[Keyed, list[int]]) -> None:
+        right, places = item
         one = SettingSlips(right, answers.keypad, display, year, _others(right, all_rights, rights, answers))
-        mine = found.site[places]
+        mine = found.site[places].tolist()
         told = diagnose(_part(found.read, places), setting=one)
-        for site, diagnosis in zip(mine.tolist(), told, strict=True):
+        for site, diagnosis in zip(mine, told, strict=True):
             slips_of_site[site], diagnoses[site] = one, diagnosis
-        _reckon(one, [(site, diagnosis) for site, diagnosis in zip(mine.tolist(), told, strict=True) if diagnosis.state == "differs"], lat, lon, meant, answers,
-                light)
+        _reckon(one, [both for both in zip(mine, told, strict=True) if both[1].state == "differs"], lat, lon, meant, answers, light)
+
+    for item in by_right.items():
+        of_right(item)
     say("reckoning what the switches deliver")
     _reckon_right(plain, diagnoses, lat, lon, answers, light)
     fleet = Fleet(answers, settings, keyings, found, tuple(diagnoses), tuple(slips_of_site), tuple(map(tuple, light)), words_in())

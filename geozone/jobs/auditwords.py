@@ -71,4 +71,4 @@ def hidden_by_date(found: Diagnosis, setting: SettingSlips, words: Words) -> lis
 
 def hidden_text(dated: list[tuple[str, str]]) -> str:
     """The same in one cell."""
-    return ". ".join(f"Shows from {day}: {what}" if day else f"Not shown again this year: {what}" for day, what in dated)
+    return ". ".join(f"Shows on {day}: {what}" if day else f"Dusk and dawn on the display need not show it again this year: {what}" for day, what in dated)

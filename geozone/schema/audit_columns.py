@@ -27,7 +27,7 @@ AUDIT = Table("audit", "A row a site: what its switch can have keyed in, and wha
     _RESULT, _DIAGNOSIS,
     Column("alternatives", "Explanations",
            "How many explanations fit all that was read, single slips and pairs; 0 where the right setting fits or none does.", "whole", source=_A),
-    Column("fits_as_well", "Fits as well", "Slips that this reading cannot tell from the right setting, each with the date from which the display shows it.", "text",
+    Column("fits_as_well", "Fits as well", "Slips that this reading cannot tell from the right setting, each with the next date on which the display shows it.", "text",
            source=_A),
     Column("clock_checked", "Clock checked", "Whether the switch's clock was held against the true time; dusk and dawn on a display never show its error.", "flag",
            source="as-found list"),
@@ -51,9 +51,9 @@ WORK = Table("work", "A row a site to visit: the most unlit hours first, then th
     *keyed_columns("key_", _A, where=" at this site"),
     Column("key_clock", "Clock to key", "Standard time and summer-time rule to key, as the keypad has them.", "text", source="legal time"),
 ))
-WATCH = Table("watch", "A row a switch that reads right today, and a date from which it will not if a slip was made that cannot be seen yet.", (
+WATCH = Table("watch", "A row a switch that reads right today, and a date on which it will not if a slip was made that cannot be seen yet.", (
     _SITE, _NAME,
-    Column("from_date", "From", "First date on which the display, or the clock, would show it.", "date", source=_A),
+    Column("from_date", "From", "Next date on which the display, or the clock, would show it.", "date", source=_A),
     Column("reason", "Reason", "Why to look then.", "word", source=_A, vocabulary="watch reason"),
     Column("what", "What", "Slips that show from that date, or how the clock then differs from legal time.", "text", source=_A),
 ))

@@ -148,7 +148,7 @@ def audit_report(done, out: Path, quiet: bool = False) -> str:
     lines = [f"{done.title} ({done.year}): audit", "",
              f"Read        {counted(figures['read'], 'site')} of {figures['sites']:,}; the clock was checked at {figures['clock_checked']:,}"
              + (f"; {counted(figures['rejected_rows'], 'row')} of the list could not be used, see rejects.csv" if figures["rejected_rows"] else ""),
-             f"Agree       {counted(states['agrees'], 'site')}, which does not prove them right: see fits_as_well in audit.csv",
+             f"Agree       {counted(states['agrees'], 'site')}" + ("; that does not prove a setting: see fits_as_well in audit.csv" if states["agrees"] else ""),
              f"Differ      {counted(states['differs'], 'site')} with slips that explain it, {states['no known slip']:,} without"]
     if work["sites"]:
         first = done.work.iloc[0]

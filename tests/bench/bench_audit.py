@@ -54,9 +54,10 @@ def main() -> None:
     listed = FoundList(pd.DataFrame(rows), np.arange(2, N + 2), "invented.csv", (), ())
     begin = time.perf_counter()
     found = found_at(listed, answers.sites["site_id"].tolist(), rights, answers.keypad, 2027)
-    read = time.perf_counter()
+    read, used = time.perf_counter(), time.process_time()
     done = audited(job, answers, settings, plain, keyings, found, lambda text: None)
-    print(f"reading {read - begin:.1f} s, audit {time.perf_counter() - read:.1f} s, largest memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6:.2f} GB")
+    print(f"reading {read - begin:.1f} s, audit {time.perf_counter() - read:.1f} s ({time.process_time() - used:.1f} s of processors), "
+          f"largest memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6:.2f} GB")
     print(done.summary["audit"])
 
 

@@ -115,7 +115,7 @@ def test_rows_of_one_day_are_put_together_and_contradictions_are_not_believed(tm
     assert found.site.tolist() == [0, 4] and found.read.dusk_min.tolist() == [1161.0, 1161.0] and found.read.dawn_min[0] == 422.0
     assert found.read.lat_deg[0] == -34.5 and found.read.day.tolist() == [80, 80]
     assert sorted(found.rejects["row"].tolist()) == [4, 5, 8] and found.rejects["reason"].str.contains("contradict").sum() == 2
-    assert any("1 earlier" in note for note in found.notes)
+    assert any("1 earlier one" in note for note in found.notes)
 
 
 def test_a_workbook_and_a_table_with_nothing_in_it(tmp_path):
@@ -169,6 +169,10 @@ def test_light_of_wrong_clocks():
     found = {key: site.held_against(0, *(one[0] for one in setting.acts([slips[key]]))) for key in ("clock_hour", "saving_off_on_standard", "clock_half_day")}
     assert found["clock_hour"].dark_h == pytest.approx(365, abs=0.1) and found["clock_hour"].worst_excess_min == pytest.approx(60, abs=0.01)
     assert found["saving_off_on_standard"].dark_h == pytest.approx(0, abs=1e-6) and found["saving_off_on_standard"].within
+    # A rule that is off and a clock five minutes slow besides is no clock on standard time: late by 5 min in winter, early by 55 in summer.
+    odd = RIGHT.changed(clock=SwitchClock(ADELAIDE.standard_min), clock_error_min=-5.0)
+    light = site.held_against(0, *(one[0] for one in setting.acts([odd])))
+    assert light.worst_dark_min == pytest.approx(55, abs=0.01) and light.worst_excess_min == pytest.approx(55, abs=0.01)
     # Lit by day instead: dark for almost the whole of the year's nights, and lit for as long in the light.
     assert found["clock_half_day"].dark_h == pytest.approx(found["clock_half_day"].excess_h, rel=0.01) and found["clock_half_day"].dark_h > 3500
 

@@ -169,6 +169,34 @@ def test_agreement_carries_what_fits_as_well(here):
     assert found.next_reading in ("clock", "zone_and_saving", "date", "position")
 
 
+def test_a_date_to_watch_holds_whatever_is_not_known_of_the_display(here):
+    """On the day that is named no display of the slip, of whatever kind, can be one of the right switch; held against `readings`."""
+    unknown = SettingSlips(RIGHT, Keypad(), Display(), YEAR)
+    slips = [slip for slip in harmful(unknown, 100) if slip.about != "clock"]
+    named = [(slip, unknown.first_seen(slip, 100)) for slip in slips]
+    times = {offsets: readings([RIGHT, *slips_keyed(slips)], YEAR, offsets=offsets) for offsets in (True, False)}
+    checked = 0
+    for i, (_, day) in enumerate(named, 1):
+        if day is None:
+            continue
+        checked += 1
+        assert day > 100
+        for mine in (True, False):
+            for name in ("dawn_min", "coming_dawn_min"):
+                read = AsRead.of([day], dusk_min=np.floor(times[mine].dusk_min[i:i + 1, day]), dawn_min=np.floor(getattr(times[mine], name)[i:i + 1, day]),
+                                 dusk_none=np.isnan(times[mine].dusk_min[i:i + 1, day]),
+                                 dawn_none=np.isnan(getattr(times[mine], name)[i:i + 1, day]))
+                assert diagnose(read, setting=unknown)[0].state != "agrees"
+    assert checked > 50
+    # What hangs on the date of the visit has a date too.
+    after_loss = next(slip for slip in slips_of(RIGHT, Keypad(), datetime.date(YEAR, 1, 31)) if slip.key == "power_lost")
+    assert here.first_seen(after_loss, 30) is not None
+
+
+def slips_keyed(slips):
+    return [slip.keyed for slip in slips]
+
+
 def test_an_hour_both_ways_is_never_one_guess(here):
     """15 January: dusk and dawn an hour early may be the rule, the zone, or (south of the line) a rule of the north."""
     right = readings([RIGHT], YEAR)

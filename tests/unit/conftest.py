@@ -2,6 +2,7 @@
 
 import asyncio
 import sys
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
@@ -37,7 +38,9 @@ def asked():
         async def send(message):
             sent.append(message)
 
-        asyncio.run(app(scope, receive, send))
+        # In a thread of its own: tests of pages leave a loop running in theirs.
+        with ThreadPoolExecutor(1) as apart:
+            apart.submit(lambda: asyncio.run(app(scope, receive, send))).result()
         found = {name.decode().lower(): value.decode("latin-1") for name, value in sent[0]["headers"]}
         return sent[0]["status"], found, b"".join(message.get("body", b"") for message in sent[1:])
 

@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -72,7 +73,9 @@ def test_look_run_cancel_and_run_again(geozone, plan):
             await runs.close()
             assert not folder.exists() and runs._process.returncode is not None
 
-    first = asyncio.run(all_of_it())
+    # In a thread of its own: tests of pages leave a loop running in theirs.
+    with ThreadPoolExecutor(1) as apart:
+        first = apart.submit(lambda: asyncio.run(all_of_it())).result()
     assert geozone("run", plan / "job.toml", "-o", plan.parent / "by command", "--quiet")[0] == 0
     assert files_of(plan.parent / "by command") == first
 

@@ -196,7 +196,7 @@ def finished(tmp_path_factory):
     """The border example along a road, and what the other kinds of zones would take."""
     folder = shutil.copytree(examples_folder() / "border", tmp_path_factory.mktemp("lines") / "border")
     text = (folder / "job.toml").read_text(encoding="utf-8")
-    zones = '[zones]\nby = "lines"\nalong = "roads.geojson"\ncompare = true\ntime_limit_s = 20\n'
+    zones = '[zones]\nby = "lines"\nalong = "roads.geojson"\ncompare = true\ntime_limit_s = 8\n'
     (folder / "job.toml").write_text(text[:text.index("[groups]")] + zones, encoding="utf-8")
     roads = gpd.GeoDataFrame(geometry=[shapely.LineString([(138, -35.3), (143, -35.3)]), shapely.LineString([(140.4, -38), (140.4, -33)])], crs=4326)
     roads.to_file(folder / "roads.geojson")

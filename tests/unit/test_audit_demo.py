@@ -10,6 +10,7 @@ from geozone.jobs.asfound import found_at
 from geozone.jobs.auditplan import audited, keyed_of, right_settings
 from geozone.jobs.job import read_job
 from geozone.places.foundlists import read_found
+from geozone.screens.console import audit_report
 
 DATA = Path(__file__).parents[2] / "data"
 MADE = runpy.run_path(str(DATA / "make_found.py"))
@@ -54,3 +55,6 @@ def test_every_slip_in_it_is_found(answers):
     work = done.work
     assert len(work) == wrong and (work["dark_h"].diff().dropna() <= 1 / 60).all()
     assert work["work_day"].value_counts().max() <= 12 and work.loc[work["rank"] == 1, "work_day"].item() == 1
+    said = audit_report(done, Path("audit"))
+    assert f"Work        {wrong} sites on " in said and "Caution     Work at the supply is for qualified people under local rules; isolate first." in said
+    assert "A lamp found unlit on a live road is reported at once." in said

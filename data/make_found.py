@@ -13,9 +13,10 @@ import sys
 from pathlib import Path
 from random import Random
 
-from geozone.jobs.auditplan import keyed_of, right_settings
+from geozone.jobs.auditplan import right_settings
 from geozone.jobs.job import read_job
 from geozone.jobs.plan import compute
+from geozone.paper.carddata import keyed_of
 from geozone.trade.readings import readings
 from geozone.trade.slips import Slip, slips_of
 
@@ -39,7 +40,7 @@ def switches(answers) -> list[tuple[dict, Slip | None]]:
     step = len(ids) // ROWS
     for number in range(ROWS):
         site = number * step + int(random.random() * step)
-        right = keyed_of(settings[site], keyings[site], answers)
+        right = keyed_of(settings[site], keyings[site], answers.altitude_deg)
         # Nine days from one day of work to the next, so that readings fall on both sides of the end of summer time.
         on = FIRST_DAY + datetime.timedelta(9 * (number // A_DAY))
         slip = None
@@ -49,7 +50,7 @@ def switches(answers) -> list[tuple[dict, Slip | None]]:
         if slip is not None:
             keyed_already.add(slip.key)
         made.append((_row(ids[site], right, slip, on, random, number), slip))
-    missing = {one.key for right in {keyed_of(*both, answers) for both in zip(settings, keyings, strict=True)}
+    missing = {one.key for right in {keyed_of(*both, answers.altitude_deg) for both in zip(settings, keyings, strict=True)}
                for on in {FIRST_DAY + datetime.timedelta(9 * (number // A_DAY)) for number in range(ROWS)}
                for one in slips_of(right, answers.keypad, on)} - keyed_already
     assert not missing, missing

@@ -98,6 +98,10 @@ class AsRead:
     def __len__(self) -> int:
         return int(self.day.size)
 
+    def chosen(self, rows) -> AsRead:
+        """Some of them."""
+        return AsRead(*(getattr(self, one.name)[rows] for one in fields(self)))
+
     def keys(self) -> list[bytes]:
         """A key a switch: equal where all that was read is equal."""
         _, saving = np.unique(self.saving.astype(str), return_inverse=True)

@@ -17,8 +17,8 @@ from .askroutes import faults_of
 from .compared import compared
 from .guard import RESULT_POLICY
 from .pages import address_of, go, not_there, page
-from .planroutes import plan_of
-from .plans import summary_of
+from .planroutes import of_plan, plan_of
+from .plans import Plan, summary_of
 from .runs import DONE
 from .state import Desk
 from .tables import kind_of_file, result_files, table_page, zipped
@@ -28,11 +28,8 @@ _WAIT_S = 20.0
 _DRAWN = (".html", ".svg", ".pdf", ".png")
 
 
-async def answers_page(request: Request) -> Response:
-    desk: Desk = request.app.state.desk
-    plan = plan_of(request)
-    if plan is None:
-        return not_there(request)
+@of_plan
+async def answers_page(request: Request, desk: Desk, plan: Plan) -> Response:
     names = result_files(plan.out)
     tables = [name for name in names if name.endswith(".csv") and "/" not in name]
     run, summary = desk.runs.of.get(plan.name), summary_of(plan)
@@ -59,11 +56,8 @@ async def beside(request: Request) -> Response:
     return page(request, "beside.html", plan=plan, other=other, tab="answers", rows=compared(one, two))
 
 
-async def run(request: Request) -> Response:
-    desk: Desk = request.app.state.desk
-    plan = plan_of(request)
-    if plan is None:
-        return not_there(request)
+@of_plan
+async def run(request: Request, desk: Desk, plan: Plan) -> Response:
     saved = desk.job_of(plan)
     faults = faults_of(plan, saved.text) if not saved.trouble else [((), InputError(saved.trouble))]
     if faults:
@@ -72,11 +66,8 @@ async def run(request: Request) -> Response:
     return go(address_of(plan, "answers"))
 
 
-async def cancel(request: Request) -> Response:
-    desk: Desk = request.app.state.desk
-    plan = plan_of(request)
-    if plan is None:
-        return not_there(request)
+@of_plan
+async def cancel(request: Request, desk: Desk, plan: Plan) -> Response:
     await desk.runs.cancel(plan.name)
     return go(address_of(plan, "answers"))
 

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import difflib
-import tomllib
 from pathlib import Path
 
 from starlette.requests import Request
 from starlette.responses import Response
 
 from ..errors import GeozoneError, InputError
+from ..places import limits
 from .jobform import changed, shown_form
 from .labels import HINTS
 from .pages import address_of, go, not_there, page
-from .planroutes import plan_of, save_form
-from .plans import summary_of
+from .planroutes import of_plan, plan_of, save_form
+from .plans import Plan, summary_of
 from .state import Desk
 
 _MOST_DIFFERENCES = 400
@@ -27,17 +27,12 @@ def faults_of(plan, text: str) -> list:
     return all_faults(text, Path(plan.job.name))
 
 
-async def ask_page(request: Request) -> Response:
-    desk: Desk = request.app.state.desk
-    plan = plan_of(request)
-    if plan is None:
-        return not_there(request)
+@of_plan
+async def ask_page(request: Request, desk: Desk, plan: Plan) -> Response:
     if desk.read_only:
         return go(address_of(plan, "answers"))
     saved = desk.job_of(plan)
-    try:
-        data = tomllib.loads(saved.text)
-    except (ValueError, RecursionError, OverflowError):
+    if (data := saved.data) is None:
         return go(address_of(plan, "text"), desk, InputError("the form cannot be shown", rule="the job file must be readable for that",
                                                              next_step="mend its text"))
     from .fields import OF_THE_FILES, form
@@ -50,12 +45,9 @@ async def ask_page(request: Request) -> Response:
                 hints=HINTS, columns=[one["name"] for one in seen["columns"]] if seen else [])
 
 
-async def ask(request: Request) -> Response:
+@of_plan
+async def ask(request: Request, desk: Desk, plan: Plan) -> Response:
     """Save the form; its buttons may also add, remove or run."""
-    desk: Desk = request.app.state.desk
-    plan = plan_of(request)
-    if plan is None:
-        return not_there(request)
     sent = await request.form(max_fields=20_000)
     posted = {key: str(value) for key, value in sent.items() if key != "do"}
     what = str(sent.get("do", "save"))
@@ -70,22 +62,16 @@ async def ask(request: Request) -> Response:
     return save_form(desk, plan, posted, address_of(plan, "ask"), "Saved.", lambda job: changed(job, what))
 
 
-async def text_page(request: Request) -> Response:
-    desk: Desk = request.app.state.desk
-    plan = plan_of(request)
-    if plan is None:
-        return not_there(request)
+@of_plan
+async def text_page(request: Request, desk: Desk, plan: Plan) -> Response:
     saved = desk.job_of(plan)
     faults = [] if saved.trouble else faults_of(plan, saved.text)
     return page(request, "text.html", plan=plan, tab="text", saved=saved, faults=[str(why) for _, why in faults])
 
 
-async def write_text(request: Request) -> Response:
+@of_plan
+async def write_text(request: Request, desk: Desk, plan: Plan) -> Response:
     """Save the text, if the file still is what was seen."""
-    desk: Desk = request.app.state.desk
-    plan = plan_of(request)
-    if plan is None:
-        return not_there(request)
     sent = await request.form(max_part_size=4_000_000)
     # A browser drops one empty line at the beginning of a field, and the template puts one there.
     text, address = str(sent.get("text", "")), address_of(plan, "text")
@@ -93,8 +79,9 @@ async def write_text(request: Request) -> Response:
     seen = desk.seen_job(str(sent.get("sum", "")))
     if now.trouble:
         return go(address, desk, InputError("the job file cannot be edited here", value=now.trouble, next_step="use a text editor"))
-    if len(text.encode()) > 2_000_000:
-        return go(address, desk, InputError("the text is longer than a job file can be", rule="at most 2 MB", next_step="nothing was written"))
+    if len(text.encode()) > limits.MOST_JOB_BYTES:
+        return go(address, desk, InputError("the text is longer than a job file can be", rule=f"at most {limits.MOST_JOB_BYTES / 1e6:.0f} MB",
+                                            next_step="nothing was written"))
     try:
         if seen is None or seen.sum != now.sum:
             return go(address_of(plan, f"clash/{desk.clash(plan, text)}"))

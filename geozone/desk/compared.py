@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from .nested import value_at
+
 # Where a figure stands in summary.json, its words, its unit and its decimals.
 _FIGURES = (
     (("job", "year"), "Year", "", 0), (("job", "dark_threshold"), "Counts as dark", "", 0),
@@ -47,7 +49,7 @@ def compared(one: dict, other: dict) -> list[Compared]:
     """
     rows = []
     for path, words, unit, decimals in _FIGURES:
-        first, second = _at(one, path), _at(other, path)
+        first, second = value_at(one, path), value_at(other, path)
         if first is None and second is None:
             continue
         both = all(isinstance(value, (int, float)) and not isinstance(value, bool) for value in (first, second))
@@ -60,15 +62,9 @@ def compared(one: dict, other: dict) -> list[Compared]:
     return rows
 
 
-def _at(summary: dict, path: tuple[str, ...]) -> Any:
-    for name in path:
-        summary = summary.get(name) if isinstance(summary, dict) else None
-    return summary
-
-
 def _currency(one: dict, other: dict) -> str | None:
     """The currency of both, or of the one that has a cost; None where they differ."""
-    found = {str(_at(summary, ("hours", "currency")) or "") for summary in (one, other) if _at(summary, ("hours", "cost")) is not None}
+    found = {str(value_at(summary, ("hours", "currency")) or "") for summary in (one, other) if value_at(summary, ("hours", "cost")) is not None}
     return found.pop() if len(found) == 1 else None
 
 

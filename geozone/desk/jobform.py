@@ -10,6 +10,7 @@ from typing import Any
 from ..errors import InputError
 from .fields import Field, FormSection, form, section_named, sent
 from .jobtext import JobText
+from .nested import value_at
 
 #: A table that is added to a list: something that can run, to be edited.
 NEW_TABLES: dict[str, dict] = {
@@ -68,12 +69,12 @@ def shown_form(data: Mapping, faults: list[tuple[tuple, InputError]], sections: 
 
 def _shown(section: FormSection, above: tuple, data: Any, left: list) -> Iterator[ShownSection]:
     path = above + (section.path[-1],)
-    inside = _inner(data, path)
+    inside = value_at(data, path)
     for here in [path + (i,) for i in range(min(len(inside), _MOST_TABLES))] if section.many and isinstance(inside, list) else [] if section.many else [path]:
-        fields = [Shown(field, _name(here + field.path), _text(field, _inner(data, here + field.path)), _taken(left, here + field.path))
+        fields = [Shown(field, _name(here + field.path), _text(field, value_at(data, here + field.path)), _taken(left, here + field.path))
                   for field in section.fields]
         below = tuple(one for inner in section.below for one in _shown(inner, here, data, left))
-        yield ShownSection(section, _name(here), _inner(data, here) is not None, tuple(fields), below, tuple(_all_taken(left, here)))
+        yield ShownSection(section, _name(here), value_at(data, here) is not None, tuple(fields), below, tuple(_all_taken(left, here)))
 
 
 def _taken(left: list, path: tuple) -> InputError | None:
@@ -89,15 +90,6 @@ def _all_taken(left: list, path: tuple) -> Iterator[InputError]:
     for spot in reversed(range(len(left))):
         if left[spot][0] and tuple(left[spot][0][:len(path)]) == path:
             yield left.pop(spot)[1]
-
-
-def _inner(data: Any, path: tuple) -> Any:
-    for name in path:
-        try:
-            data = data[name]
-        except (KeyError, IndexError, TypeError):
-            return None
-    return data
 
 
 def _name(path: tuple) -> str:
@@ -145,7 +137,7 @@ def _with(job: JobText, path: tuple, field: Field, text: str) -> JobText:
             return job.with_value(path, value)
         return job.without(path) if job.has(path) else job
     # A part of a table on one line: the line is written anew.
-    whole = {**(_inner(job.data, path[:-1]) or {}), path[-1]: value}
+    whole = {**(value_at(job.data, path[:-1]) or {}), path[-1]: value}
     whole = {name: one for name, one in whole.items() if one is not None}
     if whole:
         return job.with_value(path[:-1], whole)
@@ -201,7 +193,7 @@ def changed(job: JobText, what: str) -> tuple[JobText, str]:
     path = tuple(int(part) if part.isdecimal() else part for part in name.split(".") if part)
     section = section_named(".".join(part for part in path if isinstance(part, str)))
     if section is not None and verb == "add" and section.many:
-        rows = _inner(job.data, path) or []
+        rows = value_at(job.data, path) or []
         if len(rows) < _MOST_TABLES:
             return job.with_table(path, _unlike(NEW_TABLES[section.name], rows)), _name(path + (len(rows),))
     elif section is not None and verb == "remove" and section.many and isinstance(path[-1], int):

@@ -16,6 +16,7 @@ import tomlkit
 
 from ..errors import InputError
 from ..jobs.jobplaces import Places
+from .nested import value_at
 
 _HEAD_IN_REMARK = re.compile(r"[ \t]*#[ \t]*\[{1,2}[\w.-]+\]{1,2}[ \t]*(?:#.*)?$")
 # What stands on a line, the space behind it and its remark; a # in a text is none.
@@ -49,7 +50,7 @@ class JobText:
 
     def has(self, path: tuple) -> bool:
         """Whether the file says anything under a path."""
-        return _at(self.data, path) is not None
+        return value_at(self.data, path) is not None
 
     def with_value(self, path: tuple, value: Any) -> JobText:
         """The value of a key, added to its section where it is not there yet."""
@@ -93,7 +94,7 @@ class JobText:
 
     def with_table(self, path: tuple, table: dict) -> JobText:
         """One more table of a list such as [[programme]], behind the others; lists in it become tables of their own."""
-        there = _at(self.data, path) or []
+        there = value_at(self.data, path) or []
         meant = _changed(self.data, path, [*there, table])
         last = path + (len(there) - 1,) if there else path[:-1] if len(path) > 1 and self.has(path[:-1]) else None
         at = self._end_of(last) if last else len(self.text.rstrip())
@@ -104,7 +105,7 @@ class JobText:
 
     def without_table(self, path: tuple) -> JobText:
         """A table of a list taken out, with the remark right above it; what is said further on belongs to the next one and stays."""
-        rows = list(_at(self.data, path[:-1]) or [])
+        rows = list(value_at(self.data, path[:-1]) or [])
         if not isinstance(path[-1], int) or not 0 <= path[-1] < len(rows):
             raise _cannot(path)
         meant = _changed(self.data, path[:-1], [row for i, row in enumerate(rows) if i != path[-1]] or None)
@@ -116,7 +117,7 @@ class JobText:
         blank = re.match(r"(?:[ \t]*\r?\n)+", behind)
         text = self.text[:start] + (behind[blank.end():] if blank else behind)
         # A section that was there by this table alone goes with it.
-        return JobText(text) if _at(meant, path[:-2]) == {} and _says(text, _changed(meant, path[:-2], None)) else self._checked(text, meant)
+        return JobText(text) if value_at(meant, path[:-2]) == {} and _says(text, _changed(meant, path[:-2], None)) else self._checked(text, meant)
 
     def _checked(self, text: str, meant: dict) -> JobText:
         if not _says(text, meant):
@@ -126,7 +127,7 @@ class JobText:
     def _replaced(self, path: tuple, value: Any) -> str:
         start, end = self._places.span[path]
         old = self.text[start:end]
-        new = _list_spelled(old, _at(self.data, path), value) if isinstance(value, list) else spelled(value)
+        new = _list_spelled(old, value_at(self.data, path), value) if isinstance(value, list) else spelled(value)
         remark = re.match(r"([ \t]+)#", self.text[end:])
         if remark and "\n" not in new:
             new += " " * max(1, len(remark[1]) - (len(new) - len(old)))
@@ -225,8 +226,6 @@ class JobText:
 def spelled(value: Any) -> str:
     """A value as a job file spells it."""
     if isinstance(value, dict):
-        table = tomlkit.inline_table()
-        table.update(value)
         return "{ " + ", ".join(f"{_key(name)} = {spelled(one)}" for name, one in value.items()) + " }" if value else "{}"
     if isinstance(value, list):
         return "[" + ", ".join(map(spelled, value)) + "]"
@@ -274,15 +273,6 @@ def _moved_remark(line: str, column: int) -> str:
     """A line with the remark at its end put into a column, where there is room."""
     found = _REMARK_BEHIND.match(line)
     return found[1] + " " * max(1, column - len(found[1])) + found[3] if found and column >= 0 else line
-
-
-def _at(data: Any, path: tuple) -> Any:
-    for name in path:
-        try:
-            data = data[name]
-        except (KeyError, IndexError, TypeError):
-            return None
-    return data
 
 
 def _changed(data: dict, path: tuple, value: Any) -> dict:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import re
-import tomllib
+from collections.abc import Awaitable, Callable
+from functools import wraps
 from importlib.resources import files
 
 from starlette.datastructures import UploadFile
@@ -17,6 +18,7 @@ from .jobform import edited, shown_form
 from .jobtext import JobText
 from .labels import KEYS
 from .pages import address_of, go, not_there, page
+from .plans import Plan
 from .positions import picture
 from .state import Desk
 from .uploads import USES, put_into
@@ -31,6 +33,16 @@ _ENCODINGS = ("utf-8", "cp1252", "cp1250", "cp1251", "latin-1", "shift_jis", "gb
 def plan_of(request: Request):
     """The plan that an address names; None where there is none."""
     return request.app.state.desk.plans.find(request.path_params["name"])
+
+
+def of_plan(route: Callable[[Request, Desk, Plan], Awaitable[Response]]) -> Callable[[Request], Awaitable[Response]]:
+    """A page about the plan that its address names, handed over with the desk; where there is none, that is said."""
+    @wraps(route)
+    async def found(request: Request) -> Response:
+        plan = plan_of(request)
+        return not_there(request) if plan is None else await route(request, request.app.state.desk, plan)
+
+    return found
 
 
 async def list_of_plans(request: Request) -> Response:
@@ -69,19 +81,13 @@ async def change_plans(request: Request) -> Response:
         return go("/", desk, why)
 
 
-async def files_page(request: Request) -> Response:
+@of_plan
+async def files_page(request: Request, desk: Desk, plan: Plan) -> Response:
     """What was read of the plan's files, and where to say otherwise."""
-    desk: Desk = request.app.state.desk
-    plan = plan_of(request)
-    if plan is None:
-        return not_there(request)
     if desk.read_only:
         return go(address_of(plan, "answers"))
     saved = desk.job_of(plan)
-    try:
-        data = tomllib.loads(saved.text)
-    except (ValueError, RecursionError, OverflowError):
-        data = None
+    data = saved.data
     near_text, near = request.query_params.get("near", ""), None
     if found := re.fullmatch(r"\s*([-+]?\d{1,2}(?:\.\d+)?)\s*[,;\s]\s*([-+]?\d{1,3}(?:\.\d+)?)\s*", near_text):
         near = (float(found[1]), float(found[2])) if abs(float(found[1])) <= 90 and abs(float(found[2])) <= 180 else None
@@ -118,12 +124,9 @@ def _choices(seen: dict | None) -> dict[str, list[str]]:
     return made
 
 
-async def drop(request: Request) -> Response:
+@of_plan
+async def drop(request: Request, desk: Desk, plan: Plan) -> Response:
     """Files that were dropped or chosen: put into the plan, and named in its job."""
-    desk: Desk = request.app.state.desk
-    plan = plan_of(request)
-    if plan is None:
-        return not_there(request)
     async with request.form(max_files=6, max_fields=6) as sent:
         given = [(use, one) for use in USES if isinstance(one := sent.get(use), UploadFile) and one.filename]
         if not given:
@@ -145,12 +148,9 @@ async def drop(request: Request) -> Response:
     return _written(desk, plan, job.text, saved, address_of(plan), f"{', '.join(name for _, name in done)}: put into the plan.")
 
 
-async def say_reading(request: Request) -> Response:
+@of_plan
+async def say_reading(request: Request, desk: Desk, plan: Plan) -> Response:
     """Which column holds what, how the list is written, and its coordinate system."""
-    desk: Desk = request.app.state.desk
-    plan = plan_of(request)
-    if plan is None:
-        return not_there(request)
     sent = await request.form()
     return save_form(desk, plan, {key: str(value) for key, value in sent.items()}, address_of(plan), "Taken over; the list was read again.")
 

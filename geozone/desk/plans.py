@@ -3,30 +3,27 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 import os
 import re
 import secrets
 import shutil
 import time
-import tomllib
 import unicodedata
 from dataclasses import dataclass
 from pathlib import Path
 
 from ..errors import InputError, OutputError
+from ..files.folder import SUMMARY_NAME, earlier_summary, is_device
 from ..files.leftovers import sweep
 from ..jobs.examples import examples_folder, write_example
 from ..plurals import counted
+from .savedjob import read_saved
 
 JOB, OUT = "job.toml", "out"
 #: Where plans lie that were thrown away; a name with a point is no plan's.
 BIN = ".bin"
 _LONGEST_NAME = 60
-# Names that Windows keeps for devices, whatever ending they have (https://learn.microsoft.com/windows/win32/fileio/naming-a-file).
-_DEVICES = {"con", "prn", "aux", "nul", *(f"{device}{number}" for device in ("com", "lpt") for number in range(10))}
 _THROWN = re.compile(r"(?P<name>.+)~(?P<when>\d{8}-\d{6})-[0-9a-f]{4}")
-_MOST_JOB_BYTES = 2_000_000
 # No file takes so long to be written [s].
 _ABANDONED_S = 3600
 
@@ -255,7 +252,7 @@ def usable_name(name: str) -> str:
     if not name or not letters or len(name.encode()) > 3 * _LONGEST_NAME or len(name) > _LONGEST_NAME or name[0] in "." or name[-1] in ". ":
         raise InputError("this can be no plan's name", value=name[:80], rule=f"1 to {_LONGEST_NAME} letters, digits, blanks and - _ . , ( ) + & '; "
                          "no point at the beginning or end", next_step="for example North bank 2027")
-    if name.split(".")[0].casefold() in _DEVICES:
+    if is_device(name):
         raise InputError("this can be no plan's name", value=name, rule="Windows keeps this name for a device", next_step="put a word before it")
     return name
 
@@ -277,13 +274,7 @@ def headline(summary: dict) -> str:
 
 
 def _summary(out: Path) -> dict:
-    if out.is_symlink() or not _plain_file(out / "summary.json"):
-        return {}
-    try:
-        found = json.loads((out / "summary.json").read_text(encoding="utf-8"))
-    except (OSError, ValueError, RecursionError):
-        return {}
-    return found if isinstance(found, dict) and found.get("made_by") == "geozone" else {}
+    return {} if out.is_symlink() or not _plain_file(out / SUMMARY_NAME) else earlier_summary(out)
 
 
 def summary_of(plan: Plan) -> dict:
@@ -292,12 +283,7 @@ def summary_of(plan: Plan) -> dict:
 
 
 def _title_and_year(job: Path) -> tuple[str, int | None]:
-    try:
-        if job.stat().st_size > _MOST_JOB_BYTES:
-            return "", None
-        found = tomllib.loads(job.read_bytes().decode("utf-8-sig")).get("job", {})
-    except (OSError, ValueError, RecursionError, OverflowError):
-        return "", None
+    found = (read_saved(job).data or {}).get("job", {})
     title, year = (found.get("title"), found.get("year")) if isinstance(found, dict) else ("", None)
     return title if isinstance(title, str) else "", year if type(year) is int else None
 

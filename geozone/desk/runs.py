@@ -140,7 +140,7 @@ class Runs:
             run.state = CANCELLED
             await asyncio.to_thread(sweep, job.parent)
         else:
-            run.state, run.error = FAILED, _as_error(result)
+            run.state, run.error = FAILED, error_of(result)
             await asyncio.to_thread(sweep, job.parent)
         self._tell()
 
@@ -196,7 +196,7 @@ class Runs:
             path.unlink(missing_ok=True)
 
 
-def _as_error(result: dict) -> dict:
+def error_of(result: dict) -> dict:
     """What is told of a task that gave nothing."""
     if "error" in result:
         return result["error"]
@@ -206,6 +206,3 @@ def _as_error(result: dict) -> dict:
     return {"what": "the part that computes ended before it was done", "value": f"code {result.get('ended')}",
             "rule": "nothing was left half-written; an earlier result is as it was",
             "next_step": "run it again; if it ends again, the plan may need more memory than there is"}
-
-
-error_of = _as_error

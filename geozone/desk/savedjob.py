@@ -6,10 +6,13 @@ import difflib
 import hashlib
 import os
 import secrets
+import tomllib
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from ..errors import OutputError
+from ..places import limits
 
 _BOM = "\ufeff"
 
@@ -36,16 +39,24 @@ class SavedJob:
     trouble: str = ""
 
     @property
+    def data(self) -> dict[str, Any] | None:
+        """What it says, its keys not looked at; None where it is no TOML."""
+        try:
+            return tomllib.loads(self.text)
+        except (ValueError, RecursionError, OverflowError):
+            return None
+
+    @property
     def shown(self) -> str:
         """The text as a page holds it: ends of lines are one character."""
         return self.text.replace("\r\n", "\n")
 
 
-def read_saved(path: Path, most_bytes: int = 2_000_000) -> SavedJob:
+def read_saved(path: Path) -> SavedJob:
     """The job file as it is now; never raises."""
     try:
-        if path.stat().st_size > most_bytes:
-            return SavedJob("", "", trouble=f"the job file is larger than {most_bytes / 1e6:.0f} MB")
+        if path.stat().st_size > limits.MOST_JOB_BYTES:
+            return SavedJob("", "", trouble=f"the job file is larger than {limits.MOST_JOB_BYTES / 1e6:.0f} MB")
         data = path.read_bytes()
         text = data.decode("utf-8")
     except UnicodeDecodeError:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import secrets
-import tomllib
 from collections import OrderedDict
 from dataclasses import dataclass
 from pathlib import Path
@@ -101,10 +100,7 @@ def look_task(plan: Plan, near: tuple[float, float] | None) -> dict | None:
 
     Only files in the plan's own folder: a job may name others, which a page must not open.
     """
-    try:
-        data = tomllib.loads(read_saved(plan.job).text)
-    except (ValueError, RecursionError, OverflowError):
-        return None
+    data = read_saved(plan.job).data or {}
     job = data.get("job")
     if not isinstance(job, dict):
         return None

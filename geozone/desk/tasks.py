@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import GeozoneError, InputError
+from ..files.spreadsheets import neutral
 
 Say = Callable[[str], None]
 # Points of the small map; more would only lie on each other.
@@ -118,8 +119,8 @@ def _map(points: list, areas) -> dict | None:
 
 
 def _csv(frame) -> str:
-    """A table for a spreadsheet program: what it would take for a formula stands behind a mark."""
-    frame = frame.map(lambda cell: "'" + cell if isinstance(cell, str) and cell[:1] in ("=", "+", "@", "\t", "\r") else cell)
+    """A table for a spreadsheet program, as the tables of a run are: nothing in it starts a formula."""
+    frame = frame.map(lambda cell: neutral(cell) if isinstance(cell, str) else cell)
     return frame.to_csv(index=False)
 
 

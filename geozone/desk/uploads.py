@@ -10,6 +10,7 @@ import zipfile
 from pathlib import Path
 
 from ..errors import InputError, OutputError
+from ..files.folder import is_device
 from ..places.endings import ENDINGS, OLD_ENDINGS
 
 #: What an archive or a workbook may unpack to behind a page [byte]; from the command line it is more.
@@ -42,8 +43,7 @@ def dropped_name(given: str) -> str:
     stem = " ".join(stem.split()).strip(" .")[:_LONGEST_STEM].strip(" .")
     while len(stem.encode()) > 2 * _LONGEST_STEM:
         stem = stem[:-1]
-    device = re.fullmatch(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(\..*)?", stem)
-    return (f"list {stem}" if device or stem.casefold() == "job" else stem or "list") + ending
+    return (f"list {stem}" if is_device(stem) or stem.casefold() == "job" else stem or "list") + ending
 
 
 def put_into(folder: Path, given: str, stream) -> str:

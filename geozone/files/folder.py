@@ -9,6 +9,7 @@ from __future__ import annotations
 import errno
 import json
 import os
+import re
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -133,11 +134,16 @@ def whole_folder(path: str | os.PathLike) -> Iterator[Path]:
     claim.release()
 
 
+def is_device(name: str) -> bool:
+    """Whether Windows keeps a name for a device, whatever its ending (https://learn.microsoft.com/windows/win32/fileio/naming-a-file)."""
+    return re.fullmatch(r"con|prn|aux|nul|com\d|lpt\d", name.split(".")[0].casefold()) is not None
+
+
 def earlier_summary(folder: Path) -> dict:
     """The summary of an earlier result of geozone; empty if there is none."""
     try:
         summary = json.loads((folder / SUMMARY_NAME).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         return {}
     ours = isinstance(summary, dict) and summary.get("made_by") == MADE_BY and isinstance(summary.get("files"), list)
     return summary if ours else {}

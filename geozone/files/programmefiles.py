@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from .folder import is_device
 from .hourspicture import draw_hours
 from .yearpicture import YearPicture, draw_year
 
@@ -101,8 +102,7 @@ def _names(pairs: list[tuple[str, str]]) -> list[str]:
         parts = [re.sub(r"[^a-z0-9]+", "-", unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower())
                  .strip("-")[:40] for text in pair]
         name, count = "-".join(filter(None, parts)) or "programme", 1
-        # Windows keeps some names for itself, whatever their ending.
-        name = f"{name}-programme" if re.fullmatch(r"con|prn|aux|nul|com\d|lpt\d", name) else name
+        name = f"{name}-programme" if is_device(name) else name
         stem = name
         while name in taken:
             count += 1

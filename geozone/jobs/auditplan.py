@@ -18,7 +18,7 @@ from ..errors import OutputError
 from ..files.folder import SUMMARY_NAME, check_target, earlier_summary, whole_folder
 from ..files.spreadsheets import write_csv
 from ..numbers import clock
-from ..paper.carddata import OTHER_GROUPS, keyed_groups
+from ..paper.carddata import keyed_groups, keyed_of, nearest_others
 from ..paper.words import words_in
 from ..places.foundlists import read_found
 from ..schema.tables import check_table, table_named
@@ -83,7 +83,7 @@ def audit(job: Job, as_found: Path, out: Path, say: Callable[[str], None] = lamb
     # Neither zones nor paper bear on what should be keyed at a site.
     answers = compute(job.model_copy(update={"zones": None}), say)
     settings, plain, keyings = right_settings(answers)
-    rights = [keyed_of(one, keying, answers) for one, keying in zip(settings, keyings, strict=True)]
+    rights = [keyed_of(one, keying, answers.altitude_deg) for one, keying in zip(settings, keyings, strict=True)]
     found = found_at(listed, answers.sites["site_id"].astype(str).tolist(), rights, answers.keypad, answers.year)
     done = audited(job, answers, settings, plain, keyings, found, say)
     say("writing")
@@ -125,17 +125,11 @@ def right_settings(answers: Answers) -> tuple[list[Setting], list[Setting], list
     return settings, plain, [of[zone if own else setting.legal_zone] for zone, setting in zip(zones, settings, strict=True)]
 
 
-def keyed_of(setting: Setting, keying: Keying, answers: Answers) -> Keyed:
-    """What a switch holds with a setting and the clock that follows its legal time best."""
-    return Keyed(setting.lat_deg, (setting.lon_deg + 180) % 360 - 180 if abs(setting.lon_deg) > 180 else setting.lon_deg, keying.switch_clock, answers.altitude_deg,
-                 setting.dusk_offset_min, setting.dawn_offset_min)
-
-
 def audited(job: Job, answers: Answers, settings: list[Setting], plain: list[Setting], keyings: list[Keying], found: Found,
             say: Callable[[str], None]) -> Audited:
     """Everything that an audit finds out, without writing anything."""
     year, sites, display = answers.year, answers.sites, display_of(job)
-    rights = [keyed_of(one, keying, answers) for one, keying in zip(settings, keyings, strict=True)]
+    rights = [keyed_of(one, keying, answers.altitude_deg) for one, keying in zip(settings, keyings, strict=True)]
     say("finding slips that explain what was read")
     slips_of_site: list[SettingSlips | None] = [None] * len(sites)
     diagnoses: list[Diagnosis] = [Diagnosis("not read", clock_open=True)] * len(sites)
@@ -149,17 +143,14 @@ def audited(job: Job, answers: Answers, settings: list[Setting], plain: list[Set
     for place, site in enumerate(found.site.tolist()):
         by_right.setdefault(rights[site], []).append(place)
 
-    def of_right(item: tuple[Keyed, list[int]]) -> None:
-        right, places = item
+    for right, places in by_right.items():
         one = SettingSlips(right, answers.keypad, display, year, _others(right, all_rights, rights, answers))
         mine = found.site[places].tolist()
-        told = diagnose(_part(found.read, places), setting=one)
+        told = diagnose(found.read.chosen(places), setting=one)
         for site, diagnosis in zip(mine, told, strict=True):
             slips_of_site[site], diagnoses[site] = one, diagnosis
         _reckon(one, [both for both in zip(mine, told, strict=True) if both[1].state == "differs"], lat, lon, meant, answers, light)
 
-    for item in by_right.items():
-        of_right(item)
     say("reckoning what the switches deliver")
     _reckon_right(plain, diagnoses, lat, lon, answers, light)
     fleet = Fleet(answers, settings, keyings, found, tuple(diagnoses), tuple(slips_of_site), tuple(map(tuple, light)), words_in())
@@ -169,18 +160,13 @@ def audited(job: Job, answers: Answers, settings: list[Setting], plain: list[Set
     return Audited(answers.title, year, table, work, watch, found.rejects, summary, (*answers.notes, *found.notes))
 
 
-def _part(read, places: list[int]):
-    return type(read)(**{name: values[places] for name, values in vars(read).items()})
-
-
 def _others(right: Keyed, all_rights: list[Keyed], rights: list[Keyed], answers: Answers) -> list[tuple[str, Keyed]]:
     """The nearest settings of other groups by name, which a crew may have had in its hands."""
     if answers.groups is None:
         return []
     group = answers.sites["group"].astype(str).tolist()
     name = {one: group[i] for i, one in reversed(list(enumerate(rights))) if group[i]}
-    others = [(name[one], one) for one in all_rights if one != right and one in name]
-    return sorted(others, key=lambda one: (abs(one[1].lat_deg - right.lat_deg) + abs((one[1].lon_deg - right.lon_deg + 180) % 360 - 180), one[0]))[:OTHER_GROUPS]
+    return nearest_others("", right, [(name[one], one) for one in all_rights if one != right and one in name])
 
 
 def _reckon(setting: SettingSlips, wrong: list[tuple[int, Diagnosis]], lat, lon, meant, answers: Answers,

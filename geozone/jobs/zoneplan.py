@@ -16,11 +16,11 @@ from ..grouping.grouptables import GroupAnswers
 from ..plurals import counted
 from ..switching.programmeanswers import clock_to_key
 from ..trade.basis import Basis
-from ..zoning.freezones import TooMuchGroundError, free_zones_of
+from ..zoning.freezones import free_zones_of
 from ..zoning.gridzones import grid_zones_of
 from ..zoning.linezones import line_zones_of
 from ..zoning.outlines import reaches_pole
-from ..zoning.zones import ZonePlan, ground_units, zones_of
+from ..zoning.zones import ZonePlan, ZonesRefusedError, ground_units, zones_of
 from ..zoning.zonetables import ZoneAnswers, piece_of_sites, zone_answers, zone_of_points
 from ..zoning.zoneyears import said_of_years, zones_in_years
 from .job import Job
@@ -77,7 +77,7 @@ def planned_zones(job: Job, sites: gpd.GeoDataFrame, pieces: gpd.GeoDataFrame, g
                 plan = replace(search(job.lasting_basis), years_searched=job.job.years)
                 years = zones_in_years(plan, ground, job.lasting_basis)
             lasting = (said_of_years(years, basis.year, together),) if plan.zones else ()
-    except TooMuchGroundError as error:
+    except ZonesRefusedError as error:
         return None, None, (f"The zones are left out: {error.what}: {error.value}, {error.rule}. Next: {error.next_step}.",)
     except PlanCheckError as error:
         return None, None, (f"The zones are left out: their plan failed its own check ({error}). That is a defect of geozone; please report it.",)
@@ -109,7 +109,7 @@ def _price(kind: str, find: Callable[..., ZonePlan], ground: gpd.GeoDataFrame, b
     """What zones of another kind would take, so that a planner can choose."""
     try:
         plan = find(ground, basis, time_limit_s=seconds)
-    except TooMuchGroundError as error:
+    except ZonesRefusedError as error:
         return f'How many zones it would be with by = "{kind}" was not found out: {error.what} ({error.value}; {error.rule}).'
     except PlanCheckError:
         return f'How many zones it would be with by = "{kind}" is not known: their plan failed its own check. That is a defect of geozone; please report it.'

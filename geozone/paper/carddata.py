@@ -141,17 +141,19 @@ def group_cards(answers: "Answers", options: CardOptions, display: Display, cloc
     on = date(year, 1, 1) + timedelta(first_day)
     groups = keyed_groups(answers, clocks, words_in(options.language))
 
-    def keyed(setting, keying) -> Keyed:
-        return Keyed(setting.lat_deg, setting.lon_deg, keying.switch_clock, answers.altitude_deg, setting.dusk_offset_min, setting.dawn_offset_min)
-
     keying_of = {one.name: one.keying for one in groups}
-    plain = [(name, keyed(setting, keying_of[name])) for name, setting in _settings(answers) if name in keying_of]
-    rights = [keyed(one.setting, one.keying) for one in groups]
-    slips = [tuple(slips_of(right, answers.keypad, on, _nearest_others(one.name, right, plain))) for one, right in zip(groups, rights, strict=True)]
+    plain = [(name, keyed_of(setting, keying_of[name], answers.altitude_deg)) for name, setting in _settings(answers) if name in keying_of]
+    rights = [keyed_of(one.setting, one.keying, answers.altitude_deg) for one in groups]
+    slips = [tuple(slips_of(right, answers.keypad, on, nearest_others(one.name, right, plain))) for one, right in zip(groups, rights, strict=True)]
     tables = slip_tables(list(zip(rights, slips, strict=True)), display, year=year, first_day=first_day)
     answers = replace(answers, sites=answers.sites[_driven_by(answers)])
     return [GroupCard(one.name, one.programmes, one.setting, one.keying, right, mine, table, _driven(answers, one.rows), one.events)
             for one, right, mine, table in zip(groups, rights, slips, tables, strict=True)]
+
+
+def keyed_of(setting: "Setting", keying: Keying, altitude_deg: float) -> Keyed:
+    """What a switch holds with a setting and the clock that follows its legal time best."""
+    return Keyed(setting.lat_deg, setting.lon_deg, keying.switch_clock, altitude_deg, setting.dusk_offset_min, setting.dawn_offset_min)
 
 
 def _settings(answers: "Answers") -> list[tuple[str, "Setting"]]:
@@ -201,7 +203,7 @@ def cabinets_of(answers: "Answers", sites) -> list[str]:
     return [str(name) for name in cabinet_names(sites, answers.groups.keep_together)]
 
 
-def _nearest_others(name: str, right: Keyed, plain: list[tuple[str, Keyed]]) -> list[tuple[str, Keyed]]:
+def nearest_others(name: str, right: Keyed, plain: list[tuple[str, Keyed]]) -> list[tuple[str, Keyed]]:
     """Settings of the groups around, which a crew may have in its hands as well."""
     others = [(other, one) for other, one in plain if other != name]
     return sorted(others, key=lambda one: (abs(one[1].lat_deg - right.lat_deg) + abs((one[1].lon_deg - right.lon_deg + 180) % 360 - 180),

@@ -159,7 +159,7 @@ def audit_report(done, out: Path, quiet: bool = False) -> str:
     lines += [f"Note        {note}" for note in done.notes]
     # As long as there is somebody to send out.
     lines += [f"Caution     {done.summary['cautions'][0]} A lamp found unlit on a live road is reported at once."] if work["sites"] else []
-    return "\n".join(lines) + f"\nWritten     {_name(out)}"
+    return "\n".join(map(visible, lines)) + f"\nWritten     {_name(out)}"
 
 
 def _name(out: Path) -> str:

@@ -9,7 +9,6 @@ import geopandas as gpd
 import numpy as np
 import shapely
 
-from ..errors import InputError
 from ..grouping.planrecords import Groups
 from ..numbers import clock
 from ..places.zoneshapes import polygons_in
@@ -22,22 +21,18 @@ from .groundcells import GroundCells, cut_ground
 from .leastborder import joined_up, least_border, neighbours
 from .outlines import area_km2, border_km, outline_points
 from .straightborders import put_together, straightened
-from .zones import ROOM_MIN, UnservedGround, Zone, ZonePlan, checked_outlines, judged_zone, overlaps
+from .zones import ROOM_MIN, UnservedGround, Zone, ZonePlan, ZonesRefusedError, checked_outlines, judged_zone, overlaps, refuse_wide
 
 # Sides of cells [degree]: the smallest of these of which no more than so many lie in a ground, however long the search may take.
 _SIDES_DEG, _MOST_CELLS, _FEWEST_CELLS = (0.0125, 0.025, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 4.0), 6000, 60
 # Cells a second, and cells times keyed latitudes a second, for which there is time; settings may be keyed so far north and south of the ground [degree].
 _CELLS_PER_S, _KEYED_PER_S, _KEYED_DEG = 250, 20_000, 2.0
-#: Ground of more square degrees than this is too much for borders that are free, and so is what takes more zones.
-WIDEST_DEG2, MOST_ZONES = 2000.0, 250
+#: What takes more zones than this is too much for borders that are free.
+MOST_ZONES = 250
 # A border's corner may cut off so much, in sides of a cell; the first that leaves all zones within tolerance is taken.
 _STRAIGHT = (4.0, 2.0, 1.0, 0.5, 0.25)
 # A piece that a zone touches by less than this share of it is none of its own: rounding.
 _SLIVER = 1e-3
-
-
-class TooMuchGroundError(InputError):
-    """Zones with free borders would be too many to be looked for."""
 
 
 def free_zones_of(pieces: gpd.GeoDataFrame, basis: Basis, *, time_limit_s: float = 60.0) -> ZonePlan:
@@ -58,14 +53,12 @@ def free_zones_of(pieces: gpd.GeoDataFrame, basis: Basis, *, time_limit_s: float
     Raises
     ------
     InputError
-        If there is no outline, one without a surface, or one at a pole; `TooMuchGroundError` for more ground than `WIDEST_DEG2`, or of
+        If there is no outline, one without a surface, or one at a pole; `ZonesRefusedError` for more ground than `zones.WIDEST_DEG2`, or of
         more than about `MOST_ZONES` zones.
     """
     begun = time.monotonic()
     checked_outlines(pieces)
-    if (wide := float(shapely.area(pieces.geometry.to_numpy()).sum())) > WIDEST_DEG2:
-        raise TooMuchGroundError("the ground is too wide for zones with free borders", value=f"{wide:,.0f} square degrees", rule=f"{WIDEST_DEG2:,.0f} at most",
-                                 next_step='give the outlines of a part of it, or ask for by = "area"')
+    refuse_wide(pieces, "with free borders")
     basis = replace(basis, switch_clock="own")
     # Small ones first: time that one leaves over goes to those that follow.
     grounds = sorted(_grounds(pieces, basis, time_limit_s), key=lambda one: len(one.cells.boxes))
@@ -74,7 +67,7 @@ def free_zones_of(pieces: gpd.GeoDataFrame, basis: Basis, *, time_limit_s: float
         lat, lon = ground.cells.corners()
         many += squares_needed(lat.ravel(), lon.ravel(), basis)
     if many > MOST_ZONES:
-        raise TooMuchGroundError("the tolerance is too small for zones with free borders on this ground", value=f"about {many:,} zones",
+        raise ZonesRefusedError("the tolerance is too small for zones with free borders on this ground", value=f"about {many:,} zones",
                                  rule=f"{MOST_ZONES} at most", next_step='allow more minutes, give the outlines of a part of it, or ask for by = "area"')
     found: list[tuple[Setting, shapely.Geometry]] = []
     unserved: list[UnservedGround] = []

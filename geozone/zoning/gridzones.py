@@ -18,11 +18,11 @@ from ..setcover.programs import RelaxedCover, bound_of
 from ..sharing.drift import unwrapped_lon_deg
 from ..trade.basis import Basis
 from ..trade.setting import Setting
-from .freezones import WIDEST_DEG2, TooMuchGroundError, judged_ground
+from .freezones import judged_ground
 from .groundcells import cut_ground
 from .outlines import border_km, outline_points
 from .rectangles import Mesh, Rectangle, fewest_rectangles
-from .zones import ROOM_MIN, Zone, ZonePlan, checked_outlines, overlaps, tighter
+from .zones import ROOM_MIN, Zone, ZonePlan, ZonesRefusedError, checked_outlines, overlaps, refuse_wide, tighter
 
 # Sides lie on multiples of the first of these [degree] of which a setting's ground is so many wide, wider ones where the mesh would get too large.
 _STEPS_DEG, _ACROSS, _MOST_MESH = (0.1, 0.05, 0.02, 0.01), 20, 12_000_000
@@ -34,10 +34,6 @@ _SAME_MIN = 1e-4
 _TURNS, _NARROWER = 60, 0.5
 # Places of the ground that the bound rests on.
 _MOST_PLACES = 500
-
-
-class UnsteadyGroundError(TooMuchGroundError):
-    """Rectangles are looked for only where each night has dusk and dawn."""
 
 
 def grid_zones_of(pieces: gpd.GeoDataFrame, basis: Basis, *, time_limit_s: float = 30.0) -> ZonePlan:
@@ -59,15 +55,13 @@ def grid_zones_of(pieces: gpd.GeoDataFrame, basis: Basis, *, time_limit_s: float
     Raises
     ------
     InputError
-        If there is no outline, one without a surface, or one at a pole; `TooMuchGroundError` for more than 2,000 square degrees, and where no
-        rectangle of the mesh will do; `UnsteadyGroundError` where the sun does not cross the threshold on every judged night, or some are left out.
+        If there is no outline, one without a surface, or one at a pole; `ZonesRefusedError` for more than 2,000 square degrees, where no
+        rectangle of the mesh will do, and where the sun does not cross the threshold on every night, or nights are left out.
     """
     begun = time.monotonic()
     checked_outlines(pieces)
     shapes = pieces.geometry.to_numpy()
-    if (wide := float(shapely.area(shapes).sum())) > WIDEST_DEG2:
-        raise TooMuchGroundError("the ground is too wide for zones on a grid", value=f"{wide:,.0f} square degrees", rule=f"{WIDEST_DEG2:,.0f} at most",
-                                 next_step='give the outlines of a part of it, or ask for by = "area"')
+    refuse_wide(pieces, "on a grid")
     basis = replace(basis, switch_clock="own")
     keys = [clock.offsets(zone, basis.year).key for zone in pieces["legal_zone"]]
     found: list[tuple[Setting, shapely.Geometry, tuple[float, float, float, float]]] = []
@@ -98,7 +92,7 @@ def _rectangles(shape, legal_zone: str, basis: Basis, seconds: float) -> tuple[l
     other = _settled(mesh, at_most, settings, legal_zone, basis, begun + seconds) if best is None or len(best) > lower else None
     best = min((one for one in (best, other) if one is not None), key=len, default=None)
     if best is None:
-        raise TooMuchGroundError("no rectangle on lines of latitude and longitude was found that a setting serves everywhere on this ground",
+        raise ZonesRefusedError("no rectangle on lines of latitude and longitude was found that a setting serves everywhere on this ground",
                                  value=f"lines every {step:g} degree", rule="a setting for each rectangle", next_step='allow more minutes, or ask for by = "free"')
     found = []
     for one in best:
@@ -157,7 +151,7 @@ def _widest_deg(mesh: Mesh, legal_zone: str, basis: Basis) -> tuple[np.ndarray, 
     middle = mesh.west_deg + mesh.step_deg * (n_column // 2)
     shifts = _shifts(line, np.full(line.size, middle), legal_zone, basis, ROOM_MIN)
     if not (shifts.plain and shifts.steady) or basis.tolerance.shallow_deg > 0:
-        raise UnsteadyGroundError("zones on a grid are made only where the sun sets and rises past the threshold on every night, and every night is judged",
+        raise ZonesRefusedError("zones on a grid are made only where the sun sets and rises past the threshold on every night, and every night is judged",
                                   value=f"latitude {line[0]:.1f} to {line[-1]:.1f}", rule="dusk and dawn on every night", next_step='ask for by = "area"')
     least_dusk, most_dusk, least_dawn, most_dawn = shifts.bounds(1.0, False).box
     found, at_most = np.full((2, n_row, n_row), -1.0)

@@ -11,8 +11,7 @@ import shapely
 from ..errors import InputError
 from ..places.zoneshapes import polygons_in
 from ..trade.basis import Basis
-from .freezones import TooMuchGroundError
-from .zones import ZonePlan, checked_outlines, zones_of
+from .zones import ZonePlan, ZonesRefusedError, checked_outlines, zones_of
 
 #: More pieces than this are no help to anybody who divides a district.
 MOST_PIECES = 3000
@@ -40,7 +39,7 @@ def line_pieces(pieces: gpd.GeoDataFrame, lines) -> tuple[gpd.GeoDataFrame, np.n
     Raises
     ------
     InputError
-        If there is nothing that could divide; `TooMuchGroundError` for more than `MOST_PIECES` pieces.
+        If there is nothing that could divide; `ZonesRefusedError` for more than `MOST_PIECES` pieces.
     """
     lines = [shapely.boundary(one) if one.geom_type.endswith("Polygon") else one for one in shapely.get_parts(np.array(list(lines), dtype=object))]
     lines = [one for one in lines if one.geom_type in ("LineString", "LinearRing", "MultiLineString") and one.length > 0]
@@ -59,7 +58,7 @@ def line_pieces(pieces: gpd.GeoDataFrame, lines) -> tuple[gpd.GeoDataFrame, np.n
             faces.append(face)
             of.append(row)
     if len(faces) > MOST_PIECES:
-        raise TooMuchGroundError("the lines divide the outlines into too many pieces", value=f"{len(faces):,} pieces", rule=f"{MOST_PIECES:,} at most",
+        raise ZonesRefusedError("the lines divide the outlines into too many pieces", value=f"{len(faces):,} pieces", rule=f"{MOST_PIECES:,} at most",
                                  next_step="keep only main roads or other long lines in the file, or give fewer outlines")
     rows = np.array(of, dtype=np.int64)
     divided = pieces.iloc[rows][["area", "legal_zone"]].reset_index(drop=True)

@@ -20,8 +20,14 @@ from ..trade.setting import Setting, Tolerance
 from .outlines import STRAY_MIN, area_km2, border_km, outline_points
 from .parts import PartsNeeded, parts_of_all
 
+#: Ground of more square degrees than this is too much for zones whose borders are looked for.
+WIDEST_DEG2 = 2000.0
 #: Settings are looked for within so much less than the tolerance [minute]: ground between the points, and ties of round figures.
 ROOM_MIN = 2 * STRAY_MIN
+
+
+class ZonesRefusedError(InputError):
+    """Zones of this kind cannot be looked for on this ground; those of another kind may."""
 
 
 @dataclass(frozen=True)
@@ -278,6 +284,18 @@ def checked_outlines(pieces: gpd.GeoDataFrame) -> np.ndarray:
         if shape is None or shape.is_empty or not shape.area > 0:
             raise InputError("an outline has no surface", value=str(name), next_step="take it out, or draw it as a polygon")
     return named
+
+
+def refuse_wide(pieces: gpd.GeoDataFrame, kind: str) -> None:
+    """Stop where the ground is too wide for zones of a kind whose borders are looked for.
+
+    Raises
+    ------
+    ZonesRefusedError
+    """
+    if (wide := float(shapely.area(pieces.geometry.to_numpy()).sum())) > WIDEST_DEG2:
+        raise ZonesRefusedError(f"the ground is too wide for zones {kind}", value=f"{wide:,.0f} square degrees", rule=f"{WIDEST_DEG2:,.0f} at most",
+                                next_step='give the outlines of a part of it, or ask for by = "area"')
 
 
 def tighter(tolerance: Tolerance, by_min: float) -> Tolerance:

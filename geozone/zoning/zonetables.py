@@ -19,8 +19,6 @@ from .zones import UnservedGround, Zone, ZonePlan
 # What zones are made of, in words, and to what the number that is needed at least holds.
 _MADE_OF = {"area": ("of whole outlines", ""), "free": ("with free borders", ", wherever the borders run"),
             "grid": ("on a grid of meridians and parallels", ", with sides on the same lines"), "lines": ("of pieces between outlines and lines", "")}
-# As `_share` writes it.
-_SHARE_WORDS = r" \((?:\d+%|under 1%) of it\)$"
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,8 +72,8 @@ class ZoneAnswers:
         if not len(self.zones):
             which = f"{'any of ' if self.pieces > 1 else ''}the" if whole else "any ground of the"
             return f"No zone: no one setting was found that serves {which} {what}."
-        named = len(self.unserved) if whole else self.unserved["area"].str.replace(_SHARE_WORDS, "", regex=True).nunique()
-        left = f"; {'' if whole else 'ground of '}{named} of them in no zone" if len(self.unserved) else ""
+        parts = str(len(self.unserved)) + " of them" if whole else counted(len(self.unserved), "part") + " of their ground"
+        left = f"; {parts} in no zone" if len(self.unserved) else ""
         made, where = _MADE_OF[self.by]
         proof = ("proved: no fewer will do" if self.proved else f"at least {self.lower_bound} needed") + where
         return f"{counted(len(self.zones), 'zone')} {made} for {what}{left} ({proof})."

@@ -28,6 +28,7 @@ from geozone.places.foundcells import (
     time_of_day,
 )
 from geozone.places.foundlists import read_found
+from geozone.screens.console import audit_report
 from geozone.sharing.drift import drift_at
 from geozone.trade.basis import Basis
 from geozone.trade.keypad import Keypad
@@ -195,3 +196,13 @@ def test_the_command(geozone, tmp_path):
     """Errors are one clean message with exit code 2."""
     code, out, err = geozone("audit", tmp_path / "none.toml", tmp_path / "none.csv")
     assert code == 2 and "none.toml" in err
+
+
+def test_control_characters_of_a_job_do_not_reach_the_terminal(tmp_path):
+    """The terminal would take them for orders: a title that clears the screen."""
+    sites = geopandas.GeoDataFrame({"site_id": ["mill"], "load_w": [500.0]}, geometry=geopandas.points_from_xy([139.5], [-34.5]), crs=4326)
+    hostile = Job.of(sites, title="Five\x1b[2Jsites", year=YEAR, dark={"altitude_deg": -4.0},
+                     shared={"lat_deg": -34.5, "lon_deg": 139.5, "legal_zone": "Australia/Adelaide"})
+    done = audit(hostile, write(tmp_path / "found.csv", [["mill", "2027-03-22", *shown(slip("longitude_sign")), "10:10", "10:11"]]), tmp_path / "audit")
+    said = audit_report(done, tmp_path / "audit")
+    assert len(done.work) == 1 and "mill: " in said and "\x1b" not in said

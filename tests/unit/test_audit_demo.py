@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 
 from geozone.jobs.asfound import found_at
-from geozone.jobs.auditplan import audited, keyed_of, right_settings
+from geozone.jobs.auditplan import audited, right_settings
 from geozone.jobs.job import read_job
+from geozone.paper.carddata import keyed_of
 from geozone.places.foundlists import read_found
 from geozone.screens.console import audit_report
 
@@ -32,7 +33,7 @@ def test_every_slip_in_it_is_found(answers):
     job = read_job(DATA / "border" / "job.toml")
     settings, plain, keyings = right_settings(answers)
     ids = answers.sites["site_id"].tolist()
-    rights = [keyed_of(*both, answers) for both in zip(settings, keyings, strict=True)]
+    rights = [keyed_of(*both, answers.altitude_deg) for both in zip(settings, keyings, strict=True)]
     found = found_at(read_found(DATA / "border" / "as_found.csv"), ids, rights, answers.keypad, answers.year)
     assert len(found.rejects) == 5
     done = audited(job, answers, settings, plain, keyings, found, lambda text: None)

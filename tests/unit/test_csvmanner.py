@@ -73,7 +73,7 @@ def plain(tmp_path_factory):
     return {path.name: pd.read_csv(path) for path in (folder / "out").glob("*.csv")}
 
 
-@pytest.mark.parametrize("separator, decimal", [(";", ","), (",", ",")])
+@pytest.mark.parametrize("separator, decimal", [(";", ","), ("\t", "."), (",", ",")])
 def test_every_table_of_a_run_is_the_same_in_every_manner(geozone, job, plain, separator, decimal):
     written(job, 'csv = "as the list"', separator, decimal)
     code, out, err = geozone("run", job)

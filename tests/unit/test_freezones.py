@@ -1,44 +1,32 @@
 """Zones with free borders: closed forms, brute force over borders, and no point of a zone beyond tolerance."""
 
 import itertools
+import runpy
 from dataclasses import replace
+from pathlib import Path
 
-import geopandas as gpd
 import numpy as np
 import pytest
 import shapely
 
 from geozone.errors import InputError
-from geozone.jobs.examples import examples_folder
-from geozone.jobs.job import read_job
-from geozone.jobs.steps import place, read
 from geozone.sharing.drift import drift_at, unwrapped_lon_deg
-from geozone.trade.basis import Basis, DarkThreshold
 from geozone.trade.keypad import Keypad
-from geozone.trade.setting import Setting, Tolerance
+from geozone.trade.setting import Setting
 from geozone.zoning.freezones import free_zones_of
 from geozone.zoning.groundcells import cut_ground, divided, serving
 from geozone.zoning.leastborder import joined_up, least_border, neighbours
 from geozone.zoning.straightborders import border_lines, put_together, straightened
-from geozone.zoning.zones import ground_units
 
-
-def units(*shapes, zone="Etc/UTC", names=None):
-    names = names or [f"D{i}" for i in range(len(shapes))]
-    return gpd.GeoDataFrame({"area": names, "legal_zone": zone, "share": 1.0}, geometry=list(shapes), crs="EPSG:4326")
-
-
-def basis_of(dark=3.0, excess=6.0, altitude=-4.0, keypad=Keypad(), **more):
-    return Basis(2027, DarkThreshold(altitude), Tolerance(dark, excess, **more), keypad)
+_CASES = runpy.run_path(str(Path(__file__).parents[1] / "zonecases.py"))
+units, basis_of, border_ground = (_CASES[name] for name in ("units", "basis_of", "border_ground"))
 
 
 @pytest.fixture(scope="module")
 def border():
     """The border example's ground."""
-    job = read_job(examples_folder() / "border" / "job.toml")
-    found = read(job)
-    ground = ground_units(place(found.sites, found.areas, job.basis.year).pieces, job.basis.year)
-    return ground, job.basis, free_zones_of(ground, job.basis, time_limit_s=40)
+    ground, basis = border_ground()
+    return ground, basis, free_zones_of(ground, basis, time_limit_s=40)
 
 
 def near_borders(plan, rng, count):

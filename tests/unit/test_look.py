@@ -45,7 +45,6 @@ def test_two_columns_that_fit_are_shown_with_the_question(tmp_path):
     path = tmp_path / "a.csv"
     path.write_text("id,lat,latitude,lon,longitude\na,51.1,40.2,13.1,3.1\nb,51.2,40.3,13.2,3.3\nc,51.3,40.4,13.3,3.4\n")
     seen = look_at(path, SiteReading(name="id"))
-    assert seen.sites is None or seen.columns
     assert {one.name for one in seen.columns if "lat" in one.candidate_for} == {"lat", "latitude"} and all(one.values for one in seen.columns)
     stated = look_at(path, SiteReading(lat="latitude", lon="longitude"))
     assert stated.error is None and roles(stated)["lat"] == "latitude"

@@ -101,17 +101,25 @@ def write_paper(job: Job, answers: "Answers", folder: Path, say: Callable[[str],
     from ..paper.sheet import sheet_files
     from ..screens.cardpage import draw_cards
 
-    if only in ("", "sheet"):
-        say("drawing the sheet")
+    def draw_sheet() -> None:
         for kind, content in sheet_files(answers, sheet_options(job)).items():
             (folder / f"sheet.{kind}").write_bytes(content)
-    if only in ("", "cards") and answers.listed:
-        say("setting the cards")
+
+    def make_cards() -> None:
         options, display = card_options(job), display_of(job)
         cards = group_cards(answers, options, display, job.basis.keypad.clocks)
-        # Side by side: the cards are set in processes of their own.
         on_all_cores(lambda make: make(), (lambda: (folder / CARDS).write_bytes(cards_pdf(answers, cards, options, display)),
                                            lambda: (folder / PHONE).write_bytes(draw_cards(answers, cards, options, display).encode("utf-8"))))
+
+    wanted = []
+    if only in ("", "sheet"):
+        say("drawing the sheet")
+        wanted.append(draw_sheet)
+    if only in ("", "cards") and answers.listed:
+        say("setting the cards")
+        wanted.append(make_cards)
+    # Side by side: the typesetter works in processes of its own.
+    on_all_cores(lambda make: make(), wanted)
     return letters_missing(answers, job)
 
 

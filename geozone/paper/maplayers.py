@@ -38,6 +38,8 @@ OUTLINE, QUIET = "#6e6856", "#b9b3a3"
 #: Line patterns of kinds of lines: colour, width [mm], dashes [mm].
 LINES = {"tolerance": (INK, 0.7, ()), "drift": (DRIFT, 0.3, ()), "dusk": (DUSK, 0.3, (0.4, 0.9))}
 BORDER = ("#a5342a", 0.6, (3.0, 0.8, 0.5, 0.8))
+#: Stands for any rim in a swatch that is made once for all colours.
+_ANY_RIM = "#010203"
 _HATCHES = ("//", "\\\\", "--", "||", "xx", "++", "..", "oo")
 
 
@@ -175,15 +177,19 @@ def group_swatches(answers: "Answers") -> dict[str, str]:
     return {str(group): _swatch(looks.get(str(group))) for group in keyed_ground(answers)[0]["group"]}
 
 
-@lru_cache(maxsize=128)
 def _swatch(look: tuple[str, str] | None) -> str:
+    return _hatched(None) if look is None else _hatched(look[1]).replace(_ANY_RIM, look[0])
+
+
+@lru_cache(maxsize=16)
+def _hatched(hatch: str | None) -> str:
+    """A swatch with a rim of a colour that stands for any: the plotting library takes 50 ms for each."""
     with rc_context({"svg.hashsalt": "geozone", "hatch.linewidth": 0.35}):
         figure = Figure(figsize=(6 / 25.4, 3 / 25.4))
         axes = figure.add_axes((0, 0, 1, 1))
         axes.set_axis_off()
-        if look is not None:
-            rim, hatch = look
-            axes.add_patch(Rectangle((0.03, 0.06), 0.94, 0.88, facecolor="none", edgecolor=rim, linewidth=0.5 * _PT_PER_MM, hatch=hatch))
+        if hatch is not None:
+            axes.add_patch(Rectangle((0.03, 0.06), 0.94, 0.88, facecolor="none", edgecolor=_ANY_RIM, linewidth=0.5 * _PT_PER_MM, hatch=hatch))
         target = io.BytesIO()
         figure.savefig(target, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
     return target.getvalue().decode()

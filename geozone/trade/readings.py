@@ -110,18 +110,18 @@ class Readings:
         Minute of the day that the keyed clock shows; NaN where the sun does not cross the threshold. Dusk is that of the night
         that begins on the date.
     coming_dawn_min : (n, n_day) float64
-        The dawn that ends that night; `dawn_min` is that of the morning of the date.
+        The dawn that ends that night; `dawn_min` is that of the morning of the date. None for one that was not asked for.
     date : (n_day,) datetime64[D]
         True dates.
     """
 
     dusk_min: np.ndarray
-    dawn_min: np.ndarray
-    coming_dawn_min: np.ndarray
+    dawn_min: np.ndarray | None
+    coming_dawn_min: np.ndarray | None
     date: np.ndarray
 
 
-def readings(keyed, year: int, *, offsets: bool = True) -> Readings:
+def readings(keyed, year: int, *, offsets: bool = True, dawn: str = "both") -> Readings:
     """What displays read on every date of a year.
 
     Parameters
@@ -131,6 +131,8 @@ def readings(keyed, year: int, *, offsets: bool = True) -> Readings:
         1972 to 2098.
     offsets : bool
         Whether the times shown have the keyed offsets in them.
+    dawn : {"both", "morning", "coming"}
+        Which dawn is wanted; each takes a third of the time.
 
     Returns
     -------
@@ -144,23 +146,22 @@ def readings(keyed, year: int, *, offsets: bool = True) -> Readings:
     keyed = list(keyed)
     nights = nights_of(year)
     sun = _Sun(keyed, year)
-    held = np.empty((len(keyed), nights.size), dtype=np.int64)
-    for error in {(one.date_error_days, one.year_error) for one in keyed}:
-        mine = [i for i, one in enumerate(keyed) if (one.date_error_days, one.year_error) == error]
-        held[mine] = _held_days(*error, nights)
+    of_error: dict[tuple[int, int], list[int]] = {}
     of_clock: dict[SwitchClock, list[int]] = {}
     for i, one in enumerate(keyed):
+        of_error.setdefault((one.date_error_days, one.year_error), []).append(i)
         of_clock.setdefault(one.clock, []).append(i)
-    found = []
-    for edge, day in (("dusk", held), ("dawn", held - 1), ("dawn", held)):
-        times = sun.times(edge, day)
+    held = [(np.array(mine), _held_days(*error, nights)) for error, mine in of_error.items()]
+
+    def shown(edge: str, shift_days: int) -> np.ndarray:
+        times = sun.times(edge, [(mine, day + shift_days) for mine, day in held])
         for clock, mine in of_clock.items():
             times[mine] += sun.clock_offsets(clock, times[mine])
         if offsets:
             times += np.array([one.dusk_offset_min if edge == "dusk" else one.dawn_offset_min for one in keyed], dtype=float)[:, None]
-        found.append(times - MIN_PER_DAY * np.floor(times / MIN_PER_DAY))
-    dusk, dawn, coming = found
-    return Readings(dusk, dawn, coming, nights)
+        return times - MIN_PER_DAY * np.floor(times / MIN_PER_DAY)
+
+    return Readings(shown("dusk", 0), shown("dawn", -1) if dawn != "coming" else None, shown("dawn", 0) if dawn != "morning" else None, nights)
 
 
 def wrapped(minutes, period: float = MIN_PER_DAY) -> np.ndarray:
@@ -206,13 +207,21 @@ class _Sun:
                     self._table["dusk"][mine, at] = times.dusk_utc_min + begin * MIN_PER_DAY
                     self._table["dawn"][mine, at] = times.dawn_utc_min + begin * MIN_PER_DAY
 
-    def times(self, edge: str, day: np.ndarray) -> np.ndarray:
+    def times(self, edge: str, held: list[tuple[np.ndarray, np.ndarray]]) -> np.ndarray:
         """Times of the nights that begin on days counted from 1 January, a row a switch; NaN where there is none.
 
-        A date beyond the years that the sun is computed for has the time of the nearest one, less than a minute away.
+        `held` names switches with the days of all of them. A date beyond the years that the sun is computed for has the time of
+        the nearest one, less than a minute away.
         """
-        inside = np.clip(day - self._starts[0], 0, self._table[edge].shape[1] - 1)
-        return self._table[edge][self._row[:, None], inside] + (day - self._starts[0] - inside) * MIN_PER_DAY
+        table = self._table[edge]
+        found = np.empty((self._row.size, held[0][1].size if held else 0))
+        for mine, day in held:
+            inside = np.clip(day - self._starts[0], 0, table.shape[1] - 1)
+            beyond = day - self._starts[0] - inside
+            whole = (np.diff(inside) == 1).all() and not beyond.any()  # days one after the other: a slice, several times as fast
+            found[mine] = (table[self._row[mine], inside[0]:inside[-1] + 1] if whole
+                           else table[self._row[mine][:, None], inside] + beyond * MIN_PER_DAY)
+        return found
 
     def clock_offsets(self, clock: SwitchClock, utc_min: np.ndarray) -> np.ndarray:
         """What a keyed clock is ahead of UTC at given times [minute]."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..compiled import kernel
 from ..numbers.cores import on_all_cores
 from .readings import Display, Keyed, Readings, readings, wrapped
 from .slips import CLASSES, Slip
@@ -128,11 +129,13 @@ def slip_table(right: Keyed, slips: Sequence[Slip], display: Display, *, year: i
 def slip_tables(switches: Sequence[tuple[Keyed, Sequence[Slip]]], display: Display, *, year: int, first_day: int,
                 days: int = 7) -> list[SlipTable]:
     """`slip_table` of several settings at once, which is quicker: the sun is computed for all of them together."""
+    dawn = "coming" if display.dawn == "coming" else "morning"
+
     def tables(begin: int) -> list[SlipTable]:
         some = switches[begin:begin + _AT_ONCE]
         keyed = [one for right, slips in some for one in (right, *(slip.keyed for slip in slips))]
-        delivered = readings(keyed, year)
-        shown = delivered if display.includes_offsets is not False else readings(keyed, year, offsets=False)
+        delivered = readings(keyed, year, dawn=dawn)
+        shown = delivered if display.includes_offsets is not False else readings(keyed, year, offsets=False, dawn=dawn)
         made, place = [], 0
         for _, slips in some:
             mine = slice(place, place + 1 + len(slips))
@@ -144,7 +147,7 @@ def slip_tables(switches: Sequence[tuple[Keyed, Sequence[Slip]]], display: Displ
 
 
 def _rows_of(times: Readings, mine: slice) -> Readings:
-    return Readings(times.dusk_min[mine], times.dawn_min[mine], times.coming_dawn_min[mine], times.date)
+    return Readings(times.dusk_min[mine], *(None if dawn is None else dawn[mine] for dawn in (times.dawn_min, times.coming_dawn_min)), times.date)
 
 
 def _table(slips: Sequence[Slip], delivered: Readings, shown: Readings, display: Display, week: slice) -> SlipTable:
@@ -203,27 +206,51 @@ class _Rows:
 
     def __init__(self, off: np.ndarray):
         self._off = off
-        self._least, self._most = np.empty_like(off), np.empty_like(off)
-        self._kinds: list[tuple] = []
-        self._slips: list[list[int]] = []
+        self._codes: dict[tuple[bool, tuple[str, str]], int] = {}
+        self._added: list[tuple[int, int]] = []
 
     def add(self, i: int, offset: bool, kinds: tuple[str, str]) -> None:
-        count = len(self._slips)
-        least, most = np.fmin(self._least[:count], self._off[i]), np.fmax(self._most[:count], self._off[i])
-        alike = (np.isnan(self._least[:count]) == np.isnan(self._off[i])).all(axis=(1, 2)) & ~(most - least > SAME_MIN).any(axis=(1, 2))
-        row = next((k for k in np.flatnonzero(alike) if self._kinds[k] == (offset, kinds)), None)
-        if row is None:
-            self._least[count] = self._most[count] = self._off[i]
-            self._kinds.append((offset, kinds))
-            self._slips.append([i])
-        else:
-            self._least[row], self._most[row] = least[row], most[row]
-            self._slips[row].append(i)
+        self._added.append((i, self._codes.setdefault((offset, kinds), len(self._codes))))
 
     def made(self) -> Iterator[tuple[list[int], tuple[str, str], list[tuple[float, float]]]]:
         """Slips, kinds of times, and the range of differences at dusk and at dawn of each row."""
-        count = len(self._slips)
+        added = np.array(self._added, dtype=np.int64).reshape(-1, 2)
+        row, least, most = _put_together(self._off[added[:, 0]].reshape(len(added), -1), added[:, 1], SAME_MIN)
+        rows: list[list[int]] = [[] for _ in least]
+        kinds_of: dict[int, tuple[str, str]] = {}
+        names = list(self._codes)
+        for (i, code), place in zip(self._added, row.tolist(), strict=True):
+            rows[place].append(i)
+            kinds_of[place] = names[code][1]
+        shape = (len(least), *self._off.shape[1:])
         # A range without any time is not a number, silently.
-        least, most = np.fmin.reduce(self._least[:count], axis=2).tolist(), np.fmax.reduce(self._most[:count], axis=2).tolist()
-        for slips, (_, kinds), low, high in zip(self._slips, self._kinds, least, most, strict=True):
-            yield slips, kinds, list(zip(low, high, strict=True))
+        low, high = np.fmin.reduce(least.reshape(shape), axis=2).tolist(), np.fmax.reduce(most.reshape(shape), axis=2).tolist()
+        for place, slips in enumerate(rows):
+            yield slips, kinds_of[place], list(zip(low[place], high[place], strict=True))
+
+
+@kernel()
+def _put_together(off, code, same_min):
+    """The row of each slip, in their order, and each row's least and largest differences; not a number is alike only itself."""
+    n, width = off.shape
+    row, code_of, count = np.empty(n, dtype=np.int64), np.empty(n, dtype=np.int64), 0
+    least, most = np.empty((n, width)), np.empty((n, width))
+    for i in range(n):
+        place = count
+        for k in range(count):
+            alike = code_of[k] == code[i]
+            for j in range(width):
+                if not alike:
+                    break
+                none = np.isnan(off[i, j])
+                alike = np.isnan(least[k, j]) == none and (none or max(most[k, j], off[i, j]) - min(least[k, j], off[i, j]) <= same_min)
+            if alike:
+                place = k
+                break
+        if place == count:
+            count += 1
+            code_of[place], least[place], most[place] = code[i], off[i], off[i]
+        for j in range(width):
+            least[place, j], most[place, j] = min(least[place, j], off[i, j]), max(most[place, j], off[i, j])
+        row[i] = place
+    return row, least[:count], most[:count]

@@ -6,8 +6,19 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from geozone.screens import preparing
 from geozone.setcover.bracket import fewest_columns
 from geozone.setcover.search import Search
+
+
+def pytest_configure(config):
+    """Whole runs of the tests compile the kernels first, as a first run of the program does, and once for both processes.
+
+    A kernel that a test process compiles itself may round otherwise in the last place than the one that a process of the
+    program takes from the cache: files that are compared byte for byte would differ now and then.
+    """
+    if not hasattr(config, "workerinput") and getattr(config.option, "numprocesses", None):
+        preparing.prepare(preparing.PARTS)
 
 
 @pytest.fixture(scope="session")

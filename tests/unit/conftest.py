@@ -22,6 +22,14 @@ def geozone(monkeypatch, capsys):
 
 
 @pytest.fixture
+def without_paper(monkeypatch):
+    """Whole runs without sheet and cards, which take half of their time, for tests that look at neither."""
+    from geozone.jobs import paperagain
+
+    monkeypatch.setattr(paperagain, "write_paper", lambda *asked: ())
+
+
+@pytest.fixture
 def asked():
     """Asks an application as a server would: status, headers (the last of a name) and body."""
     def ask(app, method, path, headers=(), body=(), host="127.0.0.1:9432"):

@@ -18,6 +18,20 @@ def job(tmp_path):
     return folder / "job.toml"
 
 
+@pytest.fixture(scope="module")
+def finished(tmp_path_factory):
+    """The job with its finished run, made once."""
+    folder = tmp_path_factory.mktemp("finished") / "job"
+    shutil.copytree(examples_folder() / "template", folder)
+    subprocess.run([sys.executable, "-m", "geozone.cli", "run", str(folder / "job.toml"), "--quiet"], check=True, capture_output=True)
+    return folder
+
+
+@pytest.fixture
+def done(finished, tmp_path):
+    return shutil.copytree(finished, tmp_path / "done") / "job.toml"
+
+
 def change(job, old, new):
     text = job.read_text(encoding="utf-8")
     assert old in text
@@ -46,7 +60,7 @@ def test_run_writes_the_folder_and_the_summary(geozone, job):
         assert summary["versions"][name]
 
 
-def test_a_projected_list_goes_through_without_a_question(geozone, tmp_path):
+def test_a_projected_list_goes_through_without_a_question(geozone, tmp_path, without_paper):
     """Eastings and northings of MGA zone 54, semicolons, decimal commas, CP1252; no outlines, no setting."""
     from pyproj import Transformer
 
@@ -73,7 +87,7 @@ def test_same_input_same_bytes(geozone, job):
         assert (job.parent.parent / "a" / name).read_bytes() == (job.parent.parent / "b" / name).read_bytes(), name
 
 
-def test_what_stands_in_the_files_is_no_order_for_the_terminal(geozone, job):
+def test_what_stands_in_the_files_is_no_order_for_the_terminal(geozone, job, without_paper):
     change(job, "Example: three hamlets", "\\u001b[2J\\u009b1m\\u202eExample")
     listed = job.parent / "sites.csv"
     listed.write_text(listed.read_text(encoding="utf-8").replace("S01,", "S\x1b[01,").replace("load_w", "load_w\x9b"), encoding="utf-8")
@@ -93,7 +107,7 @@ def test_quiet_prints_the_folder_only(geozone, job):
     assert (code, out.strip(), err) == (0, str(job.parent / "out"), "")
 
 
-def test_a_setting_is_found_when_none_is_given(geozone, job):
+def test_a_setting_is_found_when_none_is_given(geozone, job, without_paper):
     text = job.read_text(encoding="utf-8")
     job.write_text(text[:text.rindex("\n[shared]") + 1], encoding="utf-8")
     code, out, _ = geozone("run", job)
@@ -109,13 +123,13 @@ def test_a_setting_is_found_when_none_is_given(geozone, job):
     ('legal_zone = "Australia/Sydney"', 'legal_zone = "Australia/Sidney"', "did you mean Australia/Sydney"),
     ("dusk_offset_min = 0", "dusk_offset_min = 100", "at most 99 minutes"),
 ])
-def test_mistakes_in_the_job(geozone, job, old, new, expected):
-    assert geozone("run", job, "--quiet")[0] == 0
-    before = {p.name: p.read_bytes() for p in (job.parent / "out").iterdir()}
-    change(job, old, new)
-    code, out, err = geozone("run", job)
+def test_mistakes_in_the_job(geozone, done, old, new, expected):
+    before = {p.name: p.read_bytes() for p in (done.parent / "out").iterdir()}
+    assert "map.html" in before
+    change(done, old, new)
+    code, out, err = geozone("run", done)
     assert code == 2 and out == "" and expected in err
-    assert {p.name: p.read_bytes() for p in (job.parent / "out").iterdir()} == before
+    assert {p.name: p.read_bytes() for p in (done.parent / "out").iterdir()} == before
 
 
 @pytest.mark.parametrize("content, expected", [
@@ -157,7 +171,7 @@ def test_a_site_list_is_no_job(geozone, job):
     assert code == 2 and "this is a list, not a job file" in err
 
 
-def test_a_given_position_that_the_keypad_rounds_is_said(geozone, job):
+def test_a_given_position_that_the_keypad_rounds_is_said(geozone, job, without_paper):
     change(job, "lat_deg = -34.6 ", "lat_deg = -34.63 ")
     code, out, _ = geozone("run", job)
     assert code == 0 and "was rounded to -34.6" in out
@@ -212,7 +226,7 @@ def test_help_loads_nothing_heavy():
     assert found.stdout.strip() == "[]"
 
 
-def test_a_plan_that_cannot_be_checked_leaves_the_rest(geozone, job, monkeypatch):
+def test_a_plan_that_cannot_be_checked_leaves_the_rest(geozone, job, monkeypatch, without_paper):
     from geozone.errors import PlanCheckError
     from geozone.jobs import groupplan
 
@@ -227,7 +241,7 @@ def test_a_plan_that_cannot_be_checked_leaves_the_rest(geozone, job, monkeypatch
     assert "groups" not in json.loads((folder / "summary.json").read_text(encoding="utf-8"))
 
 
-def test_nights_that_are_not_judged_are_told_apart(geozone, tmp_path):
+def test_nights_that_are_not_judged_are_told_apart(geozone, tmp_path, without_paper):
     (tmp_path / "sites.csv").write_text("site_id,lat,lon\nA,62.7,9.0\nB,63.0,9.1\nC,58.0,9.0\n", encoding="utf-8")
     text = ('[job]\ntitle = "North"\nyear = 2027\nsites = "sites.csv"\n[dark]\naltitude_deg = -4.0\n'
             '[shared]\nlat_deg = 62.8\nlon_deg = 9.0\nlegal_zone = "Europe/Oslo"\n[tolerance]\ndark_min = 10\nexcess_min = 10\n')

@@ -143,7 +143,7 @@ def test_a_run_with_both_writes_every_file_and_the_figures_agree(geozone, job):
     assert [row[0] for row in book.get_sheet_by_name("cabinets").to_python()[1:3]] == ["", "=K0"]
 
 
-def test_groups_are_a_layer_with_its_look_and_can_be_kept_within_areas(geozone, job):
+def test_groups_are_a_layer_with_its_look_and_can_be_kept_within_areas(geozone, job, without_paper):
     import pyogrio
 
     change(job, "curve_to = 3", 'curve_to = 0\nwithin = "area"')
@@ -161,7 +161,7 @@ def test_groups_are_a_layer_with_its_look_and_can_be_kept_within_areas(geozone, 
     assert not (folder / "curve.csv").exists()
 
 
-def test_the_cure_that_is_proposed_cures(geozone, job):
+def test_the_cure_that_is_proposed_cures(geozone, job, without_paper):
     """Its lines are put into the job file in the place of the programme, and the next run finds nothing foolish."""
     assert geozone("run", job)[0] == 0
     cure = tomllib.loads((job.parent / "out" / "corrections.toml").read_text(encoding="utf-8"))["programme"][0]
@@ -222,7 +222,7 @@ def test_a_mistake_is_named_with_its_line(geozone, job, old, new, line, said):
     assert not (job.parent / "out").exists()
 
 
-def test_a_column_of_programmes_with_a_blank_or_an_unknown_name(geozone, job):
+def test_a_column_of_programmes_with_a_blank_or_an_unknown_name(geozone, job, without_paper):
     text = job.read_text(encoding="utf-8").replace('areas = ["west"]\n', "").replace('areas = ["east"]\n', "")
     job.write_text(text + '\n[programmes]\ncolumn = "programme"\n', encoding="utf-8")
     sites = pd.read_csv(job.parent / "sites.csv")
@@ -254,7 +254,7 @@ def test_a_unit_on_two_clocks_cannot_stay_together(geozone, job):
     assert "Australia/Adelaide" in err and "Australia/Sydney" in err and "S01" in err
 
 
-def test_energy_by_lit_area_only_where_areas_are_given(geozone, job):
+def test_energy_by_lit_area_only_where_areas_are_given(geozone, job, without_paper):
     sites = pd.read_csv(job.parent / "sites.csv").assign(road_m2=[500.0] * 6 + [None] * 6)
     sites.to_csv(job.parent / "sites.csv", index=False)
     job.write_text(job.read_text(encoding="utf-8") + '\n[programmes]\nlit_area_m2 = "road_m2"\n', encoding="utf-8")
@@ -267,7 +267,7 @@ def test_energy_by_lit_area_only_where_areas_are_given(geozone, job):
     assert code == 2 and "lit area" in err
 
 
-def test_lit_areas_with_decimal_commas(geozone, job):
+def test_lit_areas_with_decimal_commas(geozone, job, without_paper):
     """A spreadsheet's list: semicolons and decimal commas. No cell may be dropped in silence."""
     sites = pd.read_csv(job.parent / "sites.csv").assign(road_m2=[500.5] * 12)
     sites.to_csv(job.parent / "sites.csv", index=False, sep=";", decimal=",")
@@ -288,7 +288,7 @@ def test_same_job_elsewhere_same_bytes(geozone, job, tmp_path):
             assert same, path.name
 
 
-def test_a_list_that_was_one_of_our_own_tables(geozone, job):
+def test_a_list_that_was_one_of_our_own_tables(geozone, job, without_paper):
     """Headings that a run adds are kept beside the new ones and not mixed up with them."""
     assert geozone("run", job)[0] == 0
     shutil.copyfile(job.parent / "out" / "sites.csv", job.parent / "sites.csv")
@@ -299,7 +299,7 @@ def test_a_list_that_was_one_of_our_own_tables(geozone, job):
     assert (table["result"] == table["result_given"]).all() and (table["group"] == table["group_given"]).all()
 
 
-def test_a_keypad_that_knows_another_countrys_rule_costs_minutes(geozone, job):
+def test_a_keypad_that_knows_another_countrys_rule_costs_minutes(geozone, job, without_paper):
     change(job, "offset_limit_min = 99", 'offset_limit_min = 99\nutc_offsets = ["+10:00"]\ndaylight_saving = ["none"]')
     code, out, err = geozone("run", job)
     assert code == 0, err

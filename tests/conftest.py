@@ -6,6 +6,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from geozone.jobs.examples import examples_folder
+from geozone.jobs.job import read_job
+from geozone.jobs.plan import compute
 from geozone.screens import preparing
 from geozone.setcover.bracket import fewest_columns
 from geozone.setcover.search import Search
@@ -31,3 +34,16 @@ def matrix_problem():
         grid = problem(near, at=at, listable=listable, families=3)
         fewest_columns(Search(grid), grid, 0.5)
     return problem
+
+
+@pytest.fixture(scope="session")
+def example_run():
+    """Answers of an example of the package by its name ("town", "border"), each computed once and shared: to look at, not to change."""
+    made = {}
+
+    def answers(name):
+        if name not in made:
+            made[name] = compute(read_job(examples_folder() / name / "job.toml"))
+        return made[name]
+
+    return answers

@@ -9,7 +9,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from geozone.jobs.examples import examples_folder
 from geozone.jobs.job import read_job
 from geozone.jobs.plan import compute
 from geozone.numbers import clock
@@ -33,8 +32,8 @@ KNOWN = Display(includes_offsets=True, dawn="morning")
 
 
 @pytest.fixture(scope="module")
-def town():
-    return compute(read_job(examples_folder() / "town" / "job.toml"))
+def town(example_run):
+    return example_run("town")
 
 
 @pytest.fixture(scope="module")

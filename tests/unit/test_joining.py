@@ -13,7 +13,6 @@ import pytest
 
 from geozone.jobs.examples import examples_folder
 from geozone.jobs.job import read_job
-from geozone.jobs.plan import compute
 from geozone.paper import joining
 from geozone.paper.carddata import CardOptions, group_cards
 from geozone.paper.cards import card_head, cards_pdf
@@ -27,8 +26,8 @@ NEEDS_POPPLER = pytest.mark.skipif(not shutil.which("pdfinfo"), reason="pdfinfo 
 
 
 @pytest.fixture(scope="module")
-def border():
-    return compute(read_job(examples_folder() / "border" / "job.toml"))
+def border(example_run):
+    return example_run("border")
 
 
 @pytest.fixture(scope="module")

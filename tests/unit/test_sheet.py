@@ -15,9 +15,6 @@ from hypothesis import strategies as st
 from pyproj import Geod
 
 from geozone.errors import InputError
-from geozone.jobs.examples import examples_folder
-from geozone.jobs.job import read_job
-from geozone.jobs.plan import compute
 from geozone.paper.labels import Wanted, placed
 from geozone.paper.mapview import SCALES, projection_for, view_of
 from geozone.paper.options import SheetOptions
@@ -30,8 +27,8 @@ BOUNDS = (139.5, -36.7, 142.0, -33.9)
 
 
 @pytest.fixture(scope="module")
-def town():
-    return compute(read_job(examples_folder() / "town" / "job.toml"))
+def town(example_run):
+    return example_run("town")
 
 
 @pytest.fixture(scope="module")

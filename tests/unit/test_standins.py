@@ -52,8 +52,8 @@ def test_the_points_lie_in_their_outlines_on_their_legal_time(answers):
     assert set(sites["site_id"]) >= {name for name, count in cut.items() if count == 1} and (cut > 1).any()
 
 
-def test_the_zones_are_those_of_the_same_outlines_with_their_list(answers):
-    with_list = compute(read_job(examples_folder() / "border" / "job.toml"))
+def test_the_zones_are_those_of_the_same_outlines_with_their_list(answers, example_run):
+    with_list = example_run("border")
     with_list_zones, mine = with_list.zoning.zones, answers.zoning.zones
     assert len(mine) == len(with_list_zones) > 0 and mine["areas"].tolist() == with_list_zones["areas"].tolist()
     assert (mine["sites"] == 0).all() and with_list_zones["sites"].sum() > 0
@@ -104,8 +104,8 @@ def test_zones_and_cards_of_one_run_do_not_contradict_each_other(tmp_path):
     assert "The cards are for the one shared setting, 35.1° S, 140.2° E, Australia/Adelaide, 0 / 0, not for the zones." in told
 
 
-def test_groups_and_zones_on_one_sheet_are_said_to_be_two_plans():
-    told = " ".join(text_of(sheet_pdf(compute(read_job(examples_folder() / "border" / "job.toml")), SheetOptions())).split())
+def test_groups_and_zones_on_one_sheet_are_said_to_be_two_plans(example_run):
+    told = " ".join(text_of(sheet_pdf(example_run("border"), SheetOptions())).split())
     assert "Groups and zones are two plans: key one or the other throughout. The cards are for the groups." in told
     assert told.index("4 settings serve all 620 sites") < told.index("5 lighting zones")
 

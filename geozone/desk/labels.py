@@ -46,7 +46,7 @@ KEYS = {
     "shared.lat_deg": "Latitude", "shared.lon_deg": "Longitude", "shared.legal_zone": "Legal zone", "shared.dusk_offset_min": "Offset at dusk",
     "shared.dawn_offset_min": "Offset at dawn", "shared.clock": "Whose clock",
     "groups.offsets": "Offsets may be keyed", "groups.keep_together": "Keep together", "groups.existing": "Groups of today", "groups.within": "No group across",
-    "groups.curve_to": "Curve up to", "groups.time_limit_s": "Time limit", "zones.by": "Made of", "zones.along": "Lines that divide outlines",
+    "groups.curve_to": "Curve up to", "groups.time_limit_s": "Time limit", "zones.by": "Made of", "zones.along": "Lines for borders",
     "zones.compare": "Other kinds counted too", "zones.time_limit_s": "Time limit",
     "programmes.column": "Column with the programme", "programmes.lit_area_m2": "Column with the lit area",
     "programme.name": "Name", "programme.night_rule": "Days mean", "programme.areas": "Areas that run it",

@@ -229,7 +229,8 @@ class ZonesSection(Section):
     by: Literal["area", "free", "grid", "lines"] = key(
         "what zones are made of: whole outlines, which can be said as a list of names; any ground one setting serves; rectangles between meridians and "
         "parallels; or pieces between outlines and the lines of a file", "area")
-    along: Text | None = key('file with lines, such as main roads, along which outlines are divided for by = "lines"', None, example="roads.gpkg")
+    along: Text | None = key('file with lines, such as main roads: by = "lines" divides outlines along them, '
+                                   'with by = "free" borders run along them where they can', None, example="roads.gpkg")
     compare: Switch = key("whether zones of the other kinds are counted as well", False)
     time_limit_s: Number = key("the search stops then, in seconds", 30, gt=0, le=86_400)
 

@@ -20,6 +20,7 @@ from ..zoning.freezones import free_zones_of
 from ..zoning.gridzones import grid_zones_of
 from ..zoning.linezones import line_zones_of
 from ..zoning.outlines import reaches_pole
+from ..zoning.weighedborders import along_km
 from ..zoning.zones import ZonePlan, ZonesRefusedError, ground_units, zones_of
 from ..zoning.zonetables import ZoneAnswers, piece_of_sites, zone_answers, zone_of_points
 from ..zoning.zoneyears import said_of_years, zones_in_years
@@ -90,8 +91,11 @@ def planned_zones(job: Job, sites: gpd.GeoDataFrame, pieces: gpd.GeoDataFrame, g
     if plan.by == "lines" and lines is not None and not any(shapely.intersects(shape.buffer(-1e-6), lines).any() for shape in ground.geometry):
         notes = ("No line of the file named as along runs through an outline: the zones are of whole outlines.", *notes)
     notes = (*lasting, *notes)
-    if lines is not None and by != "lines" and not job.zones.compare:
-        notes = (f'The lines of {job.zones.along} are not used: they divide outlines for by = "lines", and for compare = true.', *notes)
+    if lines is not None and by not in ("lines", "free") and not job.zones.compare:
+        notes = (f'The lines of {job.zones.along} are not used: they divide outlines for by = "lines" and draw borders for by = "free".', *notes)
+    if by == "free" and plan.count > 1:
+        where = "outlines of the areas" if lines is None else f"outlines of the areas or lines of {job.zones.along}"
+        notes = (f"Of {plan.border_km:,.0f} km of borders between zones {along_km(plan, ground, lines):,.0f} km run along {where}.", *notes)
     if priced:
         notes = (_price("area", _ways(lines)["area"], ground, basis, priced * seconds), *notes)
     if job.zones.compare:
@@ -102,7 +106,7 @@ def planned_zones(job: Job, sites: gpd.GeoDataFrame, pieces: gpd.GeoDataFrame, g
 
 def _ways(lines) -> dict[str, Callable[..., ZonePlan]]:
     """How zones of each kind are found."""
-    return {"area": zones_of, "free": free_zones_of, "grid": grid_zones_of, "lines": partial(line_zones_of, lines=lines)}
+    return {"area": zones_of, "free": partial(free_zones_of, along=lines), "grid": grid_zones_of, "lines": partial(line_zones_of, lines=lines)}
 
 
 def _price(kind: str, find: Callable[..., ZonePlan], ground: gpd.GeoDataFrame, basis: Basis, seconds: float) -> str:

@@ -147,7 +147,8 @@ def slip_tables(switches: Sequence[tuple[Keyed, Sequence[Slip]]], display: Displ
 
 
 def _rows_of(times: Readings, mine: slice) -> Readings:
-    return Readings(times.dusk_min[mine], *(None if dawn is None else dawn[mine] for dawn in (times.dawn_min, times.coming_dawn_min)), times.date)
+    morning, coming = (None if dawn is None else dawn[mine] for dawn in (times.dawn_min, times.coming_dawn_min))
+    return Readings(times.dusk_min[mine], morning, coming, times.date)
 
 
 def _table(slips: Sequence[Slip], delivered: Readings, shown: Readings, display: Display, week: slice) -> SlipTable:

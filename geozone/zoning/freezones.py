@@ -20,7 +20,8 @@ from .freesearch import Ground, Layout, best_layout, settings_for
 from .groundcells import GroundCells, cut_ground
 from .leastborder import joined_up, least_border, neighbours
 from .outlines import area_km2, border_km, outline_points
-from .straightborders import put_together, straightened
+from .straightborders import put_together
+from .weighedborders import lines_of, split_cells, straightened, weighed
 from .zones import ROOM_MIN, UnservedGround, Zone, ZonePlan, ZonesRefusedError, checked_outlines, judged_zone, overlaps, refuse_wide
 
 # Sides of cells [degree]: the smallest of these of which no more than so many lie in a ground, however long the search may take.
@@ -35,8 +36,10 @@ _STRAIGHT = (4.0, 2.0, 1.0, 0.5, 0.25)
 _SLIVER = 1e-3
 
 
-def free_zones_of(pieces: gpd.GeoDataFrame, basis: Basis, *, time_limit_s: float = 60.0) -> ZonePlan:
+def free_zones_of(pieces: gpd.GeoDataFrame, basis: Basis, *, time_limit_s: float = 60.0, along=None) -> ZonePlan:
     """The fewest settings such that each point of the ground has one, and zones of it with short and straight borders.
+
+    Outlines, and lines given as `along`, weigh borders down: they run there where it makes them little longer.
 
     Parameters
     ----------
@@ -44,6 +47,8 @@ def free_zones_of(pieces: gpd.GeoDataFrame, basis: Basis, *, time_limit_s: float
         As `ground_units` makes it: area, legal_zone, geometry.
     basis : Basis
     time_limit_s : float [second]
+    along : sequence of shapely geometry, optional
+        Degrees; of a surface its outline counts.
 
     Returns
     -------
@@ -71,12 +76,12 @@ def free_zones_of(pieces: gpd.GeoDataFrame, basis: Basis, *, time_limit_s: float
                                  rule=f"{MOST_ZONES} at most", next_step='allow more minutes, give the outlines of a part of it, or ask for by = "area"')
     found: list[tuple[Setting, shapely.Geometry]] = []
     unserved: list[UnservedGround] = []
-    lower = 0
+    lower, lines = 0, lines_of(pieces.geometry, along)
     for number, ground in enumerate(grounds):
         share = len(ground.cells.boxes) / sum(len(later.cells.boxes) for later in grounds[number:])
         layout, least = best_layout(ground, basis, share * max(1.0, begun + 0.95 * time_limit_s - time.monotonic()))
         more, left = _left_over(layout.left, ground, pieces, basis)
-        found += _zones(layout, ground, basis) + more
+        found += _zones(layout, ground, basis, lines) + more
         unserved += left
         lower += least
     # From west to east, clock by clock.
@@ -106,12 +111,13 @@ def _grounds(pieces: gpd.GeoDataFrame, basis: Basis, seconds: float) -> list[Gro
     return found
 
 
-def _zones(layout: Layout, ground: Ground, basis: Basis) -> list[tuple[Setting, shapely.Geometry]]:
+def _zones(layout: Layout, ground: Ground, basis: Basis, lines: np.ndarray) -> list[tuple[Setting, shapely.Geometry]]:
     """Zones of one ground with short and straight borders."""
-    cells, member, settings = layout.cells, layout.member.copy(), list(layout.settings)
-    if not len(cells.boxes):
+    if not len(layout.cells.boxes):
         return []
-    pairs, length_km = neighbours(cells)
+    cells, member = split_cells(layout.cells, layout.member, lines)
+    settings, (pairs, length_km) = list(layout.settings), neighbours(cells)
+    length_km = weighed(cells, pairs, length_km, lines)
 
     def serves(number: int, zone: np.ndarray, stray: np.ndarray) -> bool:
         if _holds(settings[number], shapely.union_all(cells.shapes[stray]), basis):
@@ -128,7 +134,7 @@ def _zones(layout: Layout, ground: Ground, basis: Basis) -> list[tuple[Setting, 
     shapes = put_together(cells, of_cell)
     side = cells.unit_deg * ground.cells.boxes[0, 2]
     for straight in _STRAIGHT:
-        fewer = straightened(shapes, straight * side)
+        fewer = straightened(shapes, straight * side, lines)
         if fewer is not None and all(_holds(settings[number], shape, basis) for number, shape in fewer.items()):
             shapes = fewer
             break

@@ -108,8 +108,13 @@ def border_km(shapes) -> float:
     tree, found = shapely.STRtree(shapes), 0.0
     for i, j in zip(*tree.query(shapes, predicate="intersects"), strict=True):
         if i < j:
-            found += _GEOD.geometry_length(shared_line(shapely.boundary(shapes[i]), shapely.boundary(shapes[j])))
-    return found / 1e3
+            found += geodesic_km(shared_line(shapely.boundary(shapes[i]), shapely.boundary(shapes[j])))
+    return found
+
+
+def geodesic_km(line) -> float:
+    """Length of lines on the ellipsoid [km]."""
+    return float(_GEOD.geometry_length(line)) / 1e3
 
 
 def shared_line(one, other) -> shapely.MultiLineString:

@@ -1,4 +1,4 @@
-"""Zones put together from cells, with borders of few corners instead of steps."""
+"""Zones put together from cells, faces between lines, and the borders that zones share."""
 
 from __future__ import annotations
 
@@ -29,36 +29,29 @@ def put_together(cells: GroundCells, of_cell: np.ndarray) -> dict[int, shapely.G
     shapes = [shapely.union_all(cells.shapes[of_cell == number], grid_size=_GRID_DEG) for number in numbers]
     if len(shapes) == 1:
         return {int(numbers[0]): shapes[0]}
-    # Where cells of two sizes meet, a corner of one lies in the middle of the other's side.
-    lines = shapely.union_all([shapely.boundary(shape) for shape in shapes], grid_size=_GRID_DEG)
+    found = joined_faces(noded_boundaries(shapes), dict(zip(numbers.tolist(), shapes, strict=True)))
+    if found is None:
+        raise ValueError("cells put together leave a zone without ground")
+    return found
+
+
+def noded_boundaries(shapes) -> shapely.Geometry:
+    """Boundaries of shapes as lines with a corner wherever two meet.
+
+    Where cells of two sizes meet, a corner of one lies in the middle of the other's side.
+    """
+    return shapely.union_all([shapely.boundary(shape) for shape in shapes], grid_size=_GRID_DEG)
+
+
+def joined_faces(lines, shapes: dict[int, shapely.Geometry]) -> dict[int, shapely.Geometry] | None:
+    """The faces between lines, put together by the shape in which each lies; None if one of the shapes has no face."""
+    numbers, outlines = list(shapes), list(shapes.values())
     faces = np.array(shapely.get_parts(shapely.polygonize(shapely.get_parts(lines))), dtype=object)
     inner = shapely.point_on_surface(faces)
-    face, shape = shapely.STRtree(shapes).query(inner, predicate="intersects")
-    return {int(numbers[one]): shapely.coverage_union_all(faces[face[shape == one]]) for one in range(len(shapes))}
-
-
-def straightened(shapes: dict[int, shapely.Geometry], step_deg: float) -> dict[int, shapely.Geometry] | None:
-    """The same zones with straighter borders; the outer edge stays as it is.
-
-    Parameters
-    ----------
-    shapes : dict
-        As `put_together` makes it.
-    step_deg : float
-        About the square root of the area that a corner may cut off [degree].
-
-    Returns
-    -------
-    dict or None
-        None if they do not fit each other corner by corner, or if a zone came to nothing.
-    """
-    found = np.array(list(shapes.values()), dtype=object)
-    if len(found) < 2 or not shapely.coverage_is_valid(found):
+    face, shape = shapely.STRtree(outlines).query(inner, predicate="intersects")
+    if set(shape.tolist()) != set(range(len(outlines))):
         return None
-    found = shapely.coverage_simplify(found, step_deg, simplify_boundary=False)
-    if shapely.is_empty(found).any() or not shapely.is_valid(found).all():
-        return None
-    return dict(zip(shapes, found, strict=True))
+    return {numbers[one]: shapely.coverage_union_all(faces[face[shape == one]]) for one in range(len(outlines))}
 
 
 def border_lines(outlines) -> list[tuple[int, int, np.ndarray]]:

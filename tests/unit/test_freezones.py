@@ -16,7 +16,9 @@ from geozone.trade.setting import Setting
 from geozone.zoning.freezones import free_zones_of
 from geozone.zoning.groundcells import cut_ground, divided, serving
 from geozone.zoning.leastborder import joined_up, least_border, neighbours
-from geozone.zoning.straightborders import border_lines, put_together, straightened
+from geozone.zoning.outlines import border_km
+from geozone.zoning.straightborders import border_lines, put_together
+from geozone.zoning.weighedborders import along_km, straightened
 
 _CASES = runpy.run_path(str(Path(__file__).parents[1] / "zonecases.py"))
 units, basis_of, border_ground = (_CASES[name] for name in ("units", "basis_of", "border_ground"))
@@ -62,6 +64,16 @@ def test_no_zone_crosses_a_change_of_clock(border):
         assert len(clocks) == 1 and set(ground["clock_rule_text"].iloc[list(zone.pieces)]) == clocks
 
 
+def test_borders_run_along_outlines_where_they_can(border):
+    """More than the change of clock, which is an outline as well."""
+    ground, _, plan = border
+    clocks = {ground["legal_zone"].iloc[zone.pieces[0]]: [] for zone in plan.zones}
+    for zone in plan.zones:
+        clocks[ground["legal_zone"].iloc[zone.pieces[0]]].append(zone.outline)
+    law = border_km([shapely.union_all(mine) for mine in clocks.values()])
+    assert len(clocks) == 2 and 1.3 * law < along_km(plan, ground) < plan.border_km
+
+
 def test_no_point_of_a_zone_is_beyond_tolerance(border):
     """Over 10,000 points, most of them near borders and corners."""
     _, basis, plan = border
@@ -81,7 +93,7 @@ def test_borders_are_straight_and_listed(border):
     lines = border_lines(outlines)
     # The change of clock is the law's line, with all of its corners; the others are our own.
     own = [line for one, other, line in lines if plan.zones[one].setting.legal_zone == plan.zones[other].setting.legal_zone]
-    assert 4 <= len(own) < len(lines) <= 12 and sum(map(len, own)) <= 30
+    assert 4 <= len(own) < len(lines) <= 16 and sum(map(len, own)) <= 40
     for one, other, corners in lines:
         line = shapely.LineString(corners)
         assert all(shapely.boundary(outlines[at]).buffer(2e-7).contains(line) for at in (one, other))
@@ -225,7 +237,7 @@ def test_steps_become_lines_and_nothing_gapes():
     one = cells.chosen(np.flatnonzero(side == 0)).quartered()
     both = replace(cells, boxes=np.concatenate([one.boxes, cells.boxes[side == 1]]), shapes=np.concatenate([one.shapes, cells.shapes[side == 1]]))
     stepped = put_together(both, np.repeat([0, 1], [len(one.boxes), int(side.sum())]))
-    straight = straightened(stepped, 0.2)
+    straight = straightened(stepped, 0.2, np.empty(0, dtype=object))
     assert straight is not None
     assert sum(len(shapely.get_coordinates(shape)) for shape in straight.values()) < 0.5 * sum(len(shapely.get_coordinates(shape)) for shape in stepped.values())
     assert shapely.union_all(list(straight.values())).symmetric_difference(shapely.box(10, 50, 10.8, 50.8)).area < 1e-12

@@ -11,6 +11,7 @@
     // The words of the head and the foot take room from the map: they come first.
     document.getElementById("title").textContent = page.title;
     document.getElementById("where").textContent = page.where;
+    page.trial = gz.trial(page, act => setTimeout(act, 0));
     gz.setViews(page);
     gz.headline(page);
     ribbon(page);

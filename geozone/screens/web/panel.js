@@ -59,13 +59,14 @@
     }
 
     function fill(row, stays, others) {
-      const site = gz.site(page, row), words = gz.words, tolerance = page.tolerance, reading = panel.contains(document.activeElement);
+      const site = gz.site(page, row), words = gz.words, { tolerance } = page.trial.now, reading = panel.contains(document.activeElement);
       panel.replaceChildren();
       const titles = gz.el("div"), head = header(titles, stays);
       titles.append(gz.el("h2", "theirs site-id", site.id));
       if (site.name && site.name !== site.id) titles.append(gz.el("p", "theirs site-name", site.name));
       panel.append(head);
       const parts = [page.groups && ["groups", "With the fewest settings", gz.groupPanel(page, row)], page.zoning && ["zones", "In its lighting zone", gz.zonePanel(page, row)]].filter(Boolean);
+      if (page.trial.changed) for (const [, , made] of parts) gz.ofPlan(made);
       const first = parts.find(([view]) => view === gz.view), second = text => panel.append(gz.el("h3", "second", text));
       if (first) {
         panel.append(first[2]);
@@ -87,6 +88,7 @@
       line("excess", words.excess(site, page.year), Number(site.excess) > Number(tolerance.excess), tolerance.excess);
       for (const text of [words.nights(site), words.year(site)]) if (text) line("", text, false);
       panel.append(drift);
+      if (page.trial.changed) panel.append(gz.el("p", "small", "As tried, not as in the plan" + (page.trial.moved && page.sky.aside ? "; programmes left aside." : ".")));
       for (const part of parts) {
         if (part === first) continue;
         second(part[1]);
@@ -262,7 +264,7 @@
       if (!panel.hidden) (panel.querySelector(".other") || panel).focus({ preventScroll: true });
     });
 
-    map.on("gz-view", function () {
+    map.on("gz-view gz-tried", function () {
       if (chosen !== null) fill(chosen, true);
       else if (listed.length) list(listed);
       else if (glanced !== null) clear();

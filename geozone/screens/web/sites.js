@@ -18,12 +18,13 @@
   // How the sites look when one shared setting is the question: a sign for each verdict, with or without the ring.
   function sharedLook(page) {
     const { columns, count, tables } = page.sites, levels = tables.verdicts.map(verdict => LAYER_ORDER[verdict]);
-    const kinds = Uint16Array.from({ length: count }, (_, row) => 2 * columns.verdict[row] + columns.confirm[row]);
+    const { verdict, dark, excess, tolerance } = page.trial.now;
+    const kinds = Uint16Array.from({ length: count }, (_, row) => 2 * verdict[row] + columns.confirm[row]);
     return {
       kinds,
       shapes: kinds,
-      levels: Uint8Array.from(columns.verdict, verdict => levels[verdict]),
-      factors: gz.factors(page),
+      levels: Uint8Array.from(verdict, verdict => levels[verdict]),
+      factors: gz.factors(page, dark, excess, tolerance),
       reach: r => gz.signs.reach * r,
       paint: (ctx, kind, x, y, r) => gz.signs.draw(ctx, tables.verdicts[kind >> 1], kind % 2 === 1, x, y, r),
     };
@@ -58,6 +59,18 @@
       this.order = this.look.order;
       this.factors = this.look.factors;
       this.redraw();
+    },
+
+    // What the page tries has changed: the look of the shared setting is made anew.
+    refresh() {
+      const old = this.looks.shared;
+      delete this.looks.shared;
+      if (gz.view !== "shared") return;
+      const look = LOOKS.shared(this.page);
+      if (old) Object.assign(look, { size: old.size, stamps: old.stamps });
+      look.order = worstLast(look.levels, look.factors);
+      this.looks.shared = look;
+      this.setLook("shared");
     },
 
     // Signs grow as one comes nearer; few sites may have larger ones from the start.

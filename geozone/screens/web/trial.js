@@ -173,7 +173,7 @@
         // Tolerances are tried in whole tenths of a minute; a plan's finer one goes to the next tenth with the first change.
         const same = Object.keys(plan).every(name => asked[name] === plan[name]);
         if (same) return trial.back(told);
-        for (const name of ["dark", "excess"]) asked[name] = Math.round(asked[name] * 10) / 10;
+        for (const name of ["dark", "excess"]) asked[name] = max(0.1, Math.round(asked[name] * 10) / 10);
         trial.changed = true;
         if (!moved()) {
           figures = planned;
@@ -183,11 +183,11 @@
         if (figures === planned) figures = { dark: new Int32Array(n), excess: new Int32Array(n), darkUp: new Int32Array(n), excessUp: new Int32Array(n) };
         keepTimes();
         const mine = wave;
+        trial.exact = false;
         if (kept) {
           settle(mine, 0, () => told(true));
           return undefined;
         }
-        trial.exact = false;
         preview();
         told(false);
         if (!moving) later(() => { if (mine === wave) settle(mine, 0, () => told(true)); });

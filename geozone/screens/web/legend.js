@@ -122,6 +122,8 @@
     gz.zoneLegend(map, page, legend);
     gz.only(section(legend, page.counts.sites === 1 ? "The site" : gz.many(page.counts.sites, "site"), "answer count-part"), "shared").append(...counts(page));
     gz.whatIf(map, page, legend);
+    gz.moment(map, page, legend);
+    gz.placeLegend(map, legend);
     // What the answer rests on: on paper it goes on a second sheet, below the map, where groups fill the side.
     const more = gz.el("div", "more");
     legend.append(more);

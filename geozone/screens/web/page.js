@@ -110,6 +110,7 @@
 
   gz.parts = function (map, page) {
     gz.panel(map, page);
+    gz.placePart(map, page);
     side(map, page);
     gz.legend(map, page);
     gz.cabinets(map, page);

@@ -36,7 +36,7 @@
     const narrow = window.matchMedia("(max-width: 760px)");
     const ring = L.circleMarker([0, 0], { className: "gz-chosen", interactive: false, radius: 13, pane: gz.pane(map, "chosen"),
       renderer: L.svg({ pane: gz.pane(map, "chosen"), padding: 0.3 }) });
-    let chosen = null, glanced = null, listed = [], lost = null, said = false;
+    let chosen = null, glanced = null, listed = [], lost = null, said = false, told = null;
 
     function fact(list, name, text) {
       if (text) list.append(gz.el("dt", "", name), gz.el("dd", "theirs", text));
@@ -127,6 +127,7 @@
           : "Click the site to keep this open."));
       }
       said = false;
+      told = null;
       panel.classList.toggle("glance", !stays);
       panel.hidden = false;
       panel.scrollTop = 0;
@@ -136,21 +137,26 @@
       ring.setLatLng(page.siteLayer.latLng(row)).setRadius(Math.max(12, page.siteLayer.radius() * 2.4)).addTo(map);
     }
 
-    // A word of the page in the place of a site's figures.
-    function say(heading, text) {
-      chosen = glanced = null;
+    // A word of the page in the place of a site's figures: a text, or what is to be read of a place.
+    const say = (heading, text) => tell(heading, [gz.el("p", "theirs", text)], null);
+    function tell(heading, parts, latlng) {
+      if (chosen !== null || listed.length) clear();
+      glanced = null;
       said = true;
-      ring.remove();
+      told = latlng;
+      if (latlng) ring.setLatLng(latlng).setRadius(6).addTo(map);
+      else ring.remove();
       const head = gz.el("header"), words = gz.el("h2", "", heading);
       head.append(words, closer());
-      panel.replaceChildren(head, gz.el("p", "theirs", text));
+      panel.replaceChildren(head, ...parts);
       panel.classList.remove("glance");
       panel.hidden = false;
       delete panel.dataset.site;
+      document.documentElement.classList.toggle("site-chosen", Boolean(latlng));
     }
 
     function clear() {
-      chosen = glanced = null;
+      chosen = glanced = told = null;
       listed = [];
       said = false;
       panel.hidden = true;
@@ -163,7 +169,7 @@
 
     // Several sites under the finger or the pointer: which one is meant is asked, never guessed.
     function list(rows) {
-      chosen = glanced = null;
+      chosen = glanced = told = null;
       listed = rows;
       ring.remove();
       const titles = gz.el("div");
@@ -229,7 +235,9 @@
     map.on("click", function (event) {
       const hits = under(event.containerPoint, event.originalEvent.pointerType !== "mouse");
       if (event.originalEvent.detail !== 2) lost = hits.length ? null : chosen;
-      take(hits, { bring: narrow.matches });
+      // On open ground a click closes what is open; where nothing is, or a place, it reads the place.
+      if (!hits.length && (panel.hidden || told) && event.originalEvent.detail < 2) gz.showPlace(event.latlng);
+      else if (hits.length || event.originalEvent.detail < 2 || !told) take(hits, { bring: narrow.matches });
     });
     // The first click of a double one on open ground closed the panel; the second asks for a closer look only.
     map.on("dblclick", function () {
@@ -276,5 +284,7 @@
     gz.choose = choose;
     gz.clear = clear;
     gz.say = say;
+    gz.tell = tell;
+    gz.toldPlace = () => told;
   };
 })(geozone);

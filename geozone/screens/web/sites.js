@@ -99,8 +99,14 @@
         n++;
       }
       this.nSeen = n;
-      this.stamp(ctx, bounds, stamp, ratio);
+      if (this.night) this.night.paint(this, ctx, bounds);
+      else this.stamp(ctx, bounds, stamp, ratio);
       this.paintMs = performance.now() - began;
+    },
+
+    // One picture of a night that is played: what is seen stays where it is.
+    frame() {
+      if (this._map && this.night && this._bounds) this.night.paint(this, this._ctx, this._bounds);
     },
 
     // Stamps the signs on whole pixels of the screen, where a browser copies without blending neighbours (half the time).

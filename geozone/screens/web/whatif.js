@@ -80,12 +80,12 @@
       lines();
       place();
       // What makes room for itself waits until the hand has let go: nothing moves under it.
-      if (!final) return;
+      if (!final) return map.fire("gz-trying");
       say();
       document.documentElement.dataset.tried = "exact";
       gz.placeLabels();
       map.fire("gz-tried");
-      post();
+      return post();
     }
 
     function say() {

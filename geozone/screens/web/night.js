@@ -130,30 +130,15 @@
   ];
   gz.momentSign = state => gz.signs.picture((ctx, x, y) => SIGNS[state](ctx, x, y, 5.4), 24);
 
-  // A sign as plain pixels. Written one by one they cost a hundredth of stamped pictures, so that thousands of sites move.
-  function pixelsOf(state, r, ratio) {
-    const side = 2 * ceil((max(r, 2.8) * 2.1 + 2) * ratio), canvas = document.createElement("canvas");
-    canvas.width = canvas.height = side;
-    const ctx = canvas.getContext("2d");
-    ctx.scale(ratio, ratio);
-    SIGNS[state](ctx, side / 2 / ratio, side / 2 / ratio, r);
-    const data = ctx.getImageData(0, 0, side, side).data, at = [], colour = [];
-    for (let k = 0; k < side * side; k++) {
-      if (data[4 * k + 3] < 128) continue;
-      at.push([k % side - side / 2, floor(k / side) - side / 2]);
-      colour.push((255 << 24 | data[4 * k + 2] << 16 | data[4 * k + 1] << 8 | data[4 * k]) >>> 0);
-    }
-    return { dx: Int16Array.from(at, one => one[0]), dy: Int16Array.from(at, one => one[1]), colour: Uint32Array.from(colour) };
-  }
-
   // Paints sites and the dark part of the ground at an instant on the sites' canvas.
   gz.nightPainter = function (page) {
     const states = new Uint8Array(page.sites.count);
-    let night = null, utc = 0, image = null, pixels = null, signs = [], size = "", rows = null, rowsOf = "", counts = [0, 0, 0, 0, 0];
+    const picture = gz.pixelPicture();
+    let night = null, utc = 0, signs = [], size = "", rows = null, rowsOf = "", counts = [0, 0, 0, 0, 0];
 
     // Where the sun is below the threshold: on each row of the picture between two longitudes.
-    function ground(layer, bounds, ratio) {
-      const sky = page.trial.sky(), width = image.width, height = image.height, scale = Math.pow(2, layer._map.getZoom()), origin = layer._map.getPixelOrigin();
+    function ground(layer, bounds, ratio, width, height) {
+      const sky = page.trial.sky(), { pixels } = picture, scale = Math.pow(2, layer._map.getZoom()), origin = layer._map.getPixelOrigin();
       const key = [bounds.min.x + origin.x, bounds.min.y + origin.y, scale, width, height].join();
       if (key !== rowsOf) {
         rowsOf = key;
@@ -189,30 +174,21 @@
       },
       paint(layer, ctx, bounds) {
         const { width, height } = ctx.canvas, ratio = gz.pixelRatio(), r = layer.radius(), now = [r, ratio, gz.scheme].join();
-        if (!width || !height) return; // a window so small that the map has no room
-        if (!image || image.width !== width || image.height !== height) {
-          image = new ImageData(width, height);
-          pixels = new Uint32Array(image.data.buffer);
-        }
+        if (!picture.begin(ctx)) return;
         if (now !== size) {
           size = now;
-          signs = SIGNS.map((_, state) => pixelsOf(state, r, ratio));
+          signs = SIGNS.map(sign => gz.pixelsOf((ctx, x, y) => sign(ctx, x, y, r), max(r, 2.8) * 2.1 + 1, ratio));
         }
-        pixels.fill(0);
-        ground(layer, bounds, ratio);
+        ground(layer, bounds, ratio, width, height);
         // What is not as meant comes last, on top.
         for (const late of [false, true]) {
           for (let k = 0; k < layer.nSeen; k++) {
             const state = states[layer.seen[k]];
             if ((state === UNLIT || state === WASTE) !== late) continue;
-            const { dx, dy, colour } = signs[state], x = round((layer.seenX[k] - bounds.min.x) * ratio), y = round((layer.seenY[k] - bounds.min.y) * ratio);
-            for (let p = 0; p < colour.length; p++) {
-              const px = x + dx[p], py = y + dy[p];
-              if (px >= 0 && px < width && py >= 0 && py < height) pixels[py * width + px] = colour[p];
-            }
+            picture.put(signs[state], round((layer.seenX[k] - bounds.min.x) * ratio), round((layer.seenY[k] - bounds.min.y) * ratio));
           }
         }
-        ctx.putImageData(image, 0, 0);
+        picture.end(ctx);
       },
     };
   };

@@ -76,7 +76,7 @@
       }
       gz.refreshCounts(page);
       gz.headline(page);
-      page.siteLayer.refresh();
+      page.siteLayer.refresh(!final);
       lines();
       place();
       // What makes room for itself waits until the hand has let go: nothing moves under it.

@@ -27,10 +27,9 @@ LEAFLET = HERE / "vendor" / "leaflet"
 WEB = HERE / "web"
 
 #: In the order in which they need each other.
-SCRIPTS = ("unpack.js", "words.js", "almanac.js", "drifts.js", "trial.js", "scheme.js", "signs.js", "pixels.js", "canvas.js", "sites.js", "views.js", "outlines.js", "groups.js", "curve.js",
-           "grid.js", "labels.js", "legend.js", "whatif.js",
-           "night.js", "moment.js", "grouplegend.js", "zones.js", "panel.js", "place.js", "cabinets.js", "find.js", "link.js", "paper.js",
-           "page.js")
+SCRIPTS = ("unpack.js", "words.js", "almanac.js", "drifts.js", "trial.js", "scheme.js", "signs.js", "pixels.js", "canvas.js", "sites.js",
+           "views.js", "outlines.js", "groups.js", "curve.js", "grid.js", "labels.js", "legend.js", "whatif.js", "night.js", "moment.js",
+           "grouplegend.js", "zones.js", "panel.js", "place.js", "cabinets.js", "find.js", "link.js", "paper.js", "page.js")
 STYLES = ("page.css", "parts.css", "groups.css", "try.css", "phone.css", "dark.css", "print.css")
 
 #: Added to a page with programmes; no other page carries them.

@@ -7,10 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from geozone import Setting, Tolerance
+from geozone import Setting
 from geozone.screens.mapdata import headline, site_counts
-from geozone.sharing.drift import drift_at
 from geozone.screens.mapsky import solar_lon_deg
+from geozone.sharing.drift import drift_at
 from geozone.switching.sitedrift import same_clock
 
 ONPAGE = runpy.run_path(str(Path(__file__).parent / "onpage.py"))

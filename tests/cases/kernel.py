@@ -13,6 +13,7 @@ from geozone.numbers import clock, shallow
 from geozone.numbers.almanac import almanac
 from geozone.numbers.shallow import judged_nights
 from geozone.numbers.sun import sin_threshold, switch_times
+from geozone.screens.mapdata import headline
 from geozone.screens.mapsky import clock_steps, sun_nodes
 from geozone.sharing.drift import legal_lon_deg, setting_drift
 from geozone.trade.keypad import Keypad
@@ -70,9 +71,16 @@ def drifts(setting, tolerance, dark, sites, zone=None) -> dict:
             "sites": [list(site) for site in sites], "found": rows}
 
 
+def headlines() -> list:
+    """Counts of sites, and the page's first sentence about them."""
+    counts = [{"sites": n, "within": n - beyond - other, "beyond": beyond, "other_clock": other}
+              for n, beyond, other in ((1, 0, 0), (1, 1, 0), (1, 0, 1), (2, 0, 0), (2, 2, 0), (3, 1, 1), (1200, 0, 0), (1200, 1, 1150), (1200, 1200, 0), (1200, 0, 2))]
+    return [[one, headline(one)] for one in counts]
+
+
 def cases() -> dict:
     return {"nights": int(almanac(YEAR).n_night), "nodes": sun_nodes(YEAR), "places": [list(place) for place in PLACES],
-            "skies": [{**sky(*one), "times": times(*one)} for one in SKIES],
+            "skies": [{**sky(*one), "times": times(*one)} for one in SKIES], "headlines": headlines(),
             "drifts": [drifts(*one) for one in DRIFTS] + [drifts(CLOCKS[0], *CLOCKS[2:], zone=CLOCKS[1])]}
 
 

@@ -168,21 +168,23 @@
       return lattice.west + lattice.wide * (column + a / (a - b)) / (COLUMNS - 1);
     };
     const lines = [];
-    let run = [];
-    const close = function (open) {
-      if (run.length > 1 || (run.length && open !== "")) {
-        const east = run.map(({ lat, east }) => [lat, east]), west = run.map(({ lat, west }) => [lat, west]).reverse();
-        if (run.first && run.last) lines.push([run.first, ...east, run.last, ...west, run.first]);
-        else if (run.last) lines.push([...east, run.last, ...west]);
-        else if (run.first) lines.push([...west, run.first, ...east]);
-        else lines.push(east, west);
+    // Rows that follow each other, and the points in which the line closes before the first and after the last.
+    let run = [], first = null, last = null;
+    const close = function () {
+      if (run.length) {
+        const east = run.map(row => [row.lat, row.east]), west = run.map(row => [row.lat, row.west]).reverse();
+        if (first && last) lines.push([first, ...east, last, ...west, first]);
+        else if (last) lines.push([...east, last, ...west]);
+        else if (first) lines.push([...west, first, ...east]);
+        else if (run.length > 1) lines.push(east, west);
       }
       run = [];
+      first = last = null;
     };
     let before = null;
     for (let row = 0; row < lattice.rows; row++) {
       if (!lattice.usable[row]) {
-        close("");
+        close();
         before = null;
         continue;
       }
@@ -190,15 +192,15 @@
       const here = { lat, east, west, gap: east - west };
       const apex = (a, b) => { const part = a.gap / (a.gap - b.gap); return [a.lat + part * (b.lat - a.lat), (a.east + a.west + part * (b.east + b.west - a.east - a.west)) / 2]; };
       if (here.gap >= 0) {
-        if (!run.length && before && before.gap < 0) run.first = apex(before, here);
+        if (!run.length && before && before.gap < 0) first = apex(before, here);
         run.push(here);
       } else if (run.length) {
-        run.last = apex(before, here);
-        close("closed");
+        last = apex(before, here);
+        close();
       }
       before = here;
     }
-    close("");
+    close();
     return lines;
   };
 })(geozone);

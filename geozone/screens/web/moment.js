@@ -47,7 +47,7 @@
     const ui = {};
 
     open.type = "button";
-    part.append(gz.el("h2", "", "One night, minute by minute"), gz.el("p", "small", "How dusk and dawn sweep over the sites, and which lamps burn."), open);
+    part.append(gz.el("h2", "", "One night, minute by minute"), gz.el("p", "small", "How dusk and dawn sweep over the sites, and which lamps are lit."), open);
     legend.append(part);
 
     function slider(className, label, attributes) {
@@ -97,7 +97,7 @@
         return { kind, item, figure };
       });
       bar.append(head, time, ways, ui.counts, gz.el("p", "small", "Times: the shared setting's clock."
-        + (page.sky.aside ? " Programmes left aside: as if all lamps burned from dusk to dawn." : "")));
+        + (page.sky.aside ? " Programmes left aside: as if all lamps were lit from dusk to dawn." : "")));
       ui.day.addEventListener("input", () => choose(Number(ui.day.value)));
       ui.time.addEventListener("input", () => { stop(); at(Number(ui.time.value)); });
       ui.play.addEventListener("click", () => playing ? stop() : play());

@@ -80,7 +80,7 @@
     const { from, to, on, off } = night, counts = [0, 0, 0, 0, 0];
     for (let row = 0; row < states.length; row++) {
       const needed = from[row] <= utc && utc < to[row], lit = on[row] <= utc && utc < off[row];
-      const state = on[row] !== on[row] ? NONE : needed ? (lit ? LIT : UNLIT) : lit ? WASTE : OFF;
+      const state = isNaN(on[row]) ? NONE : needed ? (lit ? LIT : UNLIT) : lit ? WASTE : OFF;
       states[row] = state;
       counts[state]++;
     }

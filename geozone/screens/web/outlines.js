@@ -103,6 +103,10 @@
     offer(map, "tolerance", "Tolerance line", "tolerance", tolerance, true,
       "where the worst minutes of the year reach the tolerance, for switches on the setting's clock"
         + (page.programmes ? " and lamps lit from dusk to dawn" : ""), "shared");
+    if (!drawn("tolerance").length) {
+      gz.switchable[gz.switchable.length - 1].empty = true;
+      tolerance.remove();
+    }
     if (drawn("drift").length) offer(map, "drift", "Other lines of equal minutes off", "drift", drift, true, "", "shared");
 
     if (outlines.boundaries.length) {

@@ -12,7 +12,10 @@
 
   // A coordinate as the keypad holds it, and as geozone writes it.
   gz.onKeypad = (value, step) => Math.round(gz.evenly(value / step) * step * 1e9) / 1e9 + 0;
-  gz.keyedText = (value, decimals, sides) => Math.abs(Number(value.toFixed(decimals))).toFixed(decimals) + "° " + sides[Number(value.toFixed(decimals)) < 0 ? 1 : 0];
+  gz.keyedText = function (value, decimals, sides) {
+    const shown = Number(value.toFixed(decimals));
+    return Math.abs(shown).toFixed(decimals) + "° " + sides[shown < 0 ? 1 : 0];
+  };
   gz.positionText = (page, lat, lon) => gz.keyedText(lat, page.sky.decimals, "NS") + ", " + gz.keyedText(lon, page.sky.decimals, "EW");
 
   // The date that names a night: its number in the year as "2027-06-21".

@@ -92,12 +92,13 @@
       const { changed } = trial;
       document.documentElement.classList.toggle("tried", changed);
       strip.hidden = !changed;
+      if (!changed && document.activeElement === back) part.focus({ preventScroll: true });
       back.disabled = !changed;
       if (back.disabled && document.activeElement === back) part.focus({ preventScroll: true });
       if (!changed) words.textContent = "";
       else {
         words.textContent = "Not as in the plan: " + differences(page).join("; ") + "."
-          + (trial.moved && sky.aside ? " Programmes are left aside: counted as if all lamps burned from dusk to dawn." : "")
+          + (trial.moved && sky.aside ? " Programmes are left aside: counted as if all lamps were lit from dusk to dawn." : "")
           + (gz.view === "shared" ? "" : " This view shows the plan; the change shows under “One shared setting”.");
       }
     }
@@ -199,7 +200,7 @@
     }
     const move = at => ({ lat: gz.onKeypad(Math.max(-90, Math.min(90, at.lat)), sky.step), lon: gz.onKeypad(at.lng - 360 * Math.round(at.lng / 360), sky.step) });
     ring = L.marker([page.setting.lat_deg, page.setting.lon_deg], { draggable: true, keyboard: true, pane: gz.pane(map, "ring"), autoPan: true,
-      icon: L.divIcon({ className: "gz-ring", iconSize: [44, 44] }) });
+      icon: L.divIcon({ className: "gz-ring", iconSize: window.matchMedia("(pointer: coarse)").matches ? [44, 44] : [30, 30] }) });
     gz.settingLayer.addLayer(ring);
     ring.on("add", function () {
       const icon = ring.getElement();
@@ -215,8 +216,12 @@
     });
     ring.on("drag", () => ask(move(ring.getLatLng()), true));
     ring.on("dragend", () => ask(move(ring.getLatLng()), false));
-    // The map's own click would ask for what lies under the ring.
-    ring.on("click", L.DomEvent.stop);
+    // A click on the ring means the sites under it, if there are any; open ground it is not.
+    ring.on("click", function ({ originalEvent }) {
+      if (originalEvent.clientX === undefined) return;
+      const containerPoint = map.mouseEventToContainerPoint(originalEvent), latlng = map.containerPointToLatLng(containerPoint);
+      if (page.siteLayer.near(containerPoint, page.siteLayer.radius() + 2).length) map.fire("click", { originalEvent, containerPoint, latlng });
+    });
     map.on("gz-view", say);
     gz.tryValues = wish => ask(wish, false);
   };

@@ -151,7 +151,7 @@
       }
       const k = max(0, min(sky.n - 1, floor(utc / DAY - 0.5))), x = utc / DAY - k - 1, sd = poly(sky.s, k, x), cd = sqrt(1 - sd * sd);
       const angle = TAU * x + poly(sky.e, k, x), perRad = 128 / PI * scale * ratio, left = (bounds.min.x + origin.x - 128 * scale) * ratio;
-      const tint = gz.scheme === "dark" ? 0x8c000000 : 0x4a3a1a12;
+      const tint = gz.scheme === "dark" ? 0x66000000 : 0x4a3a1a12;
       for (let y = 0; y < height; y++) {
         const c = (sky.sinH - rows[2 * y] * sd) / (rows[2 * y + 1] * cd);
         if (c <= -1) continue;

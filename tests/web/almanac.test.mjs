@@ -97,6 +97,9 @@ test("on the tolerance line the worst minutes are the tolerance", () => {
   const part = gz.lattice(sky, { south: -35.3, west: 138, north: -34.9, east: 143 });
   gz.overLattice(sky, part, times);
   assert.equal(gz.toleranceLines(part, tolerance).length, 2);
+  // Of a setting far away nothing is drawn.
+  gz.overLattice(sky, part, gz.keyedTimes(sky, { lat: -35.1, lon: 160, dusk: 0, dawn: 0 }));
+  assert.equal(gz.toleranceLines(part, tolerance).length, 0);
 });
 
 test("tenths as the tables round them, and rounded up so that verdicts stay", () => {

@@ -34,6 +34,8 @@ test("tolerances in tenths: minutes rounded up decide, other clocks stay what th
   assert.deepEqual(ask(2.9, 9).verdict, [0, 1, 2, 2]);
   assert.deepEqual(ask(3, 6).verdict, [0, 0, 2, 2], "back at the plan its own results stand, whatever the tenths say");
   assert.equal(trial.changed, false);
+  ask(3.04, 6);
+  assert.equal(trial.changed, false, "to the tenth it is the plan");
   assert.deepEqual(ask(3, 6.1).verdict, [0, 0, 2, 2]);
   const { counts, worst, tolerance } = ask(2.9, 6);
   assert.deepEqual([counts.within, counts.beyond, counts.beyond_dark, counts.beyond_excess, counts.other_clock], [1, 1, 1, 1, 2]);

@@ -190,6 +190,12 @@
       }
       const lat = lattice.south + row * lattice.step, east = min(crossing(row, 0), crossing(row, 2)), west = max(crossing(row, 1), crossing(row, 3));
       const here = { lat, east, west, gap: east - west };
+      // Beyond the lattice the line is carried on straight: no further than its own width.
+      if (east < lattice.west - lattice.wide || west > lattice.west + 2 * lattice.wide) {
+        close();
+        before = null;
+        continue;
+      }
       const apex = (a, b) => { const part = a.gap / (a.gap - b.gap); return [a.lat + part * (b.lat - a.lat), (a.east + a.west + part * (b.east + b.west - a.east - a.west)) / 2]; };
       if (here.gap >= 0) {
         if (!run.length && before && before.gap < 0) first = apex(before, here);

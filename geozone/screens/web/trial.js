@@ -174,9 +174,10 @@
         wave++;
         asked = { ...asked, ...wanted };
         // Tolerances are tried in whole tenths of a minute; a plan's finer one goes to the next tenth with the first change.
-        const same = Object.keys(plan).every(name => asked[name] === plan[name]);
-        if (same) return trial.back(told);
-        for (const name of ["dark", "excess"]) asked[name] = max(0.1, Math.round(asked[name] * 10) / 10);
+        const tenth = minutes => max(0.1, Math.round(minutes * 10) / 10);
+        for (const name of ["dark", "excess"]) if (asked[name] !== plan[name]) asked[name] = tenth(asked[name]);
+        if (Object.keys(plan).every(name => asked[name] === plan[name])) return trial.back(told);
+        for (const name of ["dark", "excess"]) asked[name] = tenth(asked[name]);
         trial.changed = true;
         if (!moved()) {
           figures = planned;

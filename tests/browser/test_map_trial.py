@@ -82,8 +82,8 @@ def test_other_tolerances_and_settings_give_geozones_own_verdicts(open_page, rea
 
 def test_more_sites_than_are_kept_end_up_with_the_same_verdicts(open_page, real_run):
     """The way over the lattice and in slices, on few sites: while it moves nearly all agree, afterwards all do."""
-    answers = real_run("many")
-    page = shared(open_page("many", answers))
+    answers = real_run("plain")
+    page = shared(open_page("plain", answers))
     page.evaluate("geozone.EXACT_AT_MOST = 0")
     moved = replace(answers.setting, lat_deg=round(answers.setting.lat_deg + 0.7, 1))
     page.evaluate("""lat => { window.told = []; page.trial.ask({ lat }, true, exact => told.push([exact, page.trial.now.counts.waiting, [...page.trial.now.verdict]])); }""", moved.lat_deg)

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import base64
+
 import numpy as np
 
 #: Steps per degree of every position on the page: 1e-5 degree is 1.1 m at the equator, less than the size of a cabinet's
 #: plot and about the tenth part of what a pocket receiver can tell.
 STEPS_PER_DEG = 100_000
+
+#: A drift that equals the tolerance is within it; so much more is lost in the arithmetic of minutes (see `sharing.drift`).
+SAME_MIN = 1e-7
 
 #: What a column of non-negative numbers says where there is no number.
 MISSING = -1
@@ -64,6 +69,32 @@ def tenths(values) -> np.ndarray:
     rounded = np.round(np.asarray(values, dtype=float), 1)
     finite = np.isfinite(rounded)
     return np.where(finite, np.rint(np.where(finite, rounded, 0.0) * 10), MISSING).astype(np.int64)
+
+
+def raised(values) -> np.ndarray:
+    """Where a tenth more than `tenths` is needed for the tenths to be no less than the quantity.
+
+    Parameters
+    ----------
+    values : array_like of float, shape (n,)
+        Never negative where not NaN.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+
+    Notes
+    -----
+    Minutes rounded up lie beyond a tolerance in whole tenths exactly where the minutes themselves do, so that the page can judge by
+    another tolerance as `drift_at` does, which takes `SAME_MIN` more than the tolerance for the same.
+    """
+    exact = np.nan_to_num(np.asarray(values, dtype=float))
+    return exact > tenths(exact) / 10 + SAME_MIN
+
+
+def bits(values) -> dict[str, str]:
+    """A column of yes and no as ``{"bits": base64}``, the first in the lowest bit; an eighth of a byte each."""
+    return {"bits": base64.b64encode(np.packbits(np.asarray(values, dtype=bool), bitorder="little").tobytes()).decode("ascii")}
 
 
 def coded(values, blank: str | None = "") -> tuple[list[str], np.ndarray]:

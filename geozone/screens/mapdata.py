@@ -11,10 +11,11 @@ from ..grouping.cabinets import cabinet_names
 from ..schema.vocabulary import EDGE, VERDICT
 from ..trade.keypad import keyed_position
 from . import mapoutlines
-from .mapcolumns import MISSING, STEPS_PER_DEG, coded, known_places, packed, tenths
+from .mapcolumns import MISSING, STEPS_PER_DEG, bits, coded, known_places, packed, raised, tenths
 from .mapgroups import group_site_columns, page_groups
 from .mapoutlines import Frame
 from .mapprogrammes import page_programmes, programme_site_columns
+from .mapsky import page_sky, solar_lon_deg
 from .mapwords import clock_words, minutes, number, offset_words
 from .mapzones import page_zones, zone_site_column
 
@@ -61,6 +62,7 @@ def page_data(answers: Answers) -> dict:
         "vocabulary": {one.name: one.words() for one in (VERDICT, EDGE)},
         "worst": {"dark": worst(answers.sites, "worst_dark_min"), "excess": worst(answers.sites, "worst_excess_min")},
         "setting": setting_facts(answers, frame),
+        "sky": page_sky(answers),
         "groups": page_groups(answers, frame),
         "zoning": page_zones(answers, frame),
         **programmes,
@@ -196,7 +198,7 @@ def site_columns(answers: Answers, frame: Frame) -> dict:
         ``count``; ``id`` and ``name`` as text (``name`` empty if no site has one); ``tables`` of the texts that columns
         point to; ``columns`` of integers: minutes and watts in tenths, positions in 1e-5 degree, distances in 100 m.
     """
-    sites = answers.sites
+    sites = answers.sites.assign(solar_lon=solar_lon_deg(answers))
     order = np.argsort(_along_a_curve(sites), kind="stable")
     sites = sites.iloc[order]
     lon_deg = sites["lon_deg"].to_numpy(dtype=float)
@@ -210,6 +212,7 @@ def site_columns(answers: Answers, frame: Frame) -> dict:
     columns = {
         "lat": np.rint(sites["lat_deg"].to_numpy(dtype=float) * STEPS_PER_DEG),
         "lon": np.rint(lon_deg * STEPS_PER_DEG),
+        "turn": np.rint((sites["solar_lon"].to_numpy(dtype=float) - lon_deg) / 360.0),
         "verdict": known_places(sites["result"], VERDICT.codes, blank=None),
         "dark": tenths(sites["worst_dark_min"]),
         "dark_night": night[:len(sites)],
@@ -246,7 +249,8 @@ def site_columns(answers: Answers, frame: Frame) -> dict:
         "name": names.tolist() if (names != "").any() else [],
         "tables": {"areas": areas, "zones": zones, "nights": nights, "edges": list(EDGE.codes), "verdicts": list(VERDICT.codes),
                    "rules": [str(text) for text in answers.clock_rules["text"]], **cabinets},
-        "columns": {name: packed(np.asarray(values, dtype=np.int64)) for name, values in columns.items()},
+        "columns": {name: packed(np.asarray(values, dtype=np.int64)) for name, values in columns.items()}
+        | {f"{name}_raised": bits(raised(sites[f"worst_{name}_min"])) for name in ("dark", "excess")},
     }
 
 

@@ -27,9 +27,10 @@ LEAFLET = HERE / "vendor" / "leaflet"
 WEB = HERE / "web"
 
 #: In the order in which they need each other.
-SCRIPTS = ("unpack.js", "words.js", "scheme.js", "signs.js", "canvas.js", "sites.js", "views.js", "outlines.js", "groups.js", "curve.js",
-           "grid.js", "labels.js", "legend.js", "grouplegend.js", "zones.js", "panel.js", "cabinets.js", "find.js", "link.js", "paper.js", "page.js")
-STYLES = ("page.css", "parts.css", "groups.css", "phone.css", "dark.css", "print.css")
+SCRIPTS = ("unpack.js", "words.js", "almanac.js", "drifts.js", "trial.js", "scheme.js", "signs.js", "pixels.js", "canvas.js", "sites.js",
+           "views.js", "outlines.js", "groups.js", "curve.js", "grid.js", "labels.js", "legend.js", "whatif.js", "night.js", "moment.js",
+           "grouplegend.js", "zones.js", "panel.js", "place.js", "cabinets.js", "find.js", "link.js", "paper.js", "page.js")
+STYLES = ("page.css", "parts.css", "groups.css", "try.css", "phone.css", "dark.css", "print.css")
 
 #: Added to a page with programmes; no other page carries them.
 PROGRAMME_SCRIPTS = ("yearpicture.js", "programmetables.js", "programmes.js")
@@ -145,8 +146,9 @@ def styles(more: tuple[str, ...] = ()) -> str:
 
 
 def scripts(more: tuple[str, ...] = ()) -> str:
-    """geozone's own scripts, and more by name, one after the other."""
-    return "\n".join(["var geozone = {};", *((WEB / name).read_text(encoding="utf-8") for name in (*SCRIPTS, *more))])
+    """geozone's own scripts, and more by name, one after the other; lines that are only remarks are for those who read the files."""
+    texts = ((WEB / name).read_text(encoding="utf-8") for name in (*SCRIPTS, *more))
+    return "\n".join(["var geozone = {};", *(re.sub(r"^ *//.*\n", "", text, flags=re.MULTILINE) for text in texts)])
 
 
 def sealed(page: str) -> str:

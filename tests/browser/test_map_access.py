@@ -63,6 +63,11 @@ def test_axe_finds_nothing(page, axe, scheme):
     assert axe() == [], "all unfolded"
     page.check("input[value=shared]")
     assert axe() == [], "the other view"
+    page.evaluate("geozone.tryValues({ dark: 2, lat: -35 })")
+    until(page, "document.documentElement.dataset.tried === 'exact'")
+    page.evaluate("geozone.showNight(170, undefined, 'shared'), geozone.showPlace(map_geozone.getCenter())")
+    assert axe() == [], "other values tried, a night shown, a place read"
+    page.evaluate("document.querySelector('#moment .close').click(), document.getElementById('tried-back').click()")
     page.evaluate("geozone.say('No such site', 'x'), document.querySelectorAll('#legend details').forEach(part => { part.open = false; })")
     assert axe() == [], "a word of the page"
 
@@ -77,6 +82,9 @@ def test_axe_finds_nothing_on_a_phone(open_page, full_answers, axe, scheme):
     page.tap("#side-button")
     page.evaluate("geozone.choose(5)")
     assert found() == [], "a site chosen"
+    page.evaluate("geozone.clear(), geozone.tryValues({ dark: 2 }), geozone.showNight(170)")
+    until(page, "document.documentElement.dataset.tried === 'exact'")
+    assert found() == [], "other values tried, a night shown"
     if scheme == "light":  # what is checked can fail
         page.evaluate("document.querySelector('#walk-list').removeAttribute('aria-label')")
         assert ("select-name", ["#walk-list"]) in violations(page, axe)

@@ -442,7 +442,8 @@ def test_without_groups_the_page_has_one_question(open_page, example_answers):
     page = open_page("plain", example_answers(60, 6))
     assert page.evaluate("document.querySelectorAll('.views, [data-only=groups], .gz-group, .hatchings, .settings, .curve').length") == 0
     assert page.evaluate("document.documentElement.className") == "" and page.is_visible(".counts")
-    assert [text for text in page.locator("#legend h2").all_inner_texts()][:3] == ["60 sites", "On the map", "The shared setting"]
+    assert [text for text in page.locator("#legend h2").all_inner_texts()][:6] == [
+        "60 sites", "Try other values", "One night, minute by minute", "A switch at any place", "On the map", "The shared setting"]
     page.click("#walk-on")
     assert page.locator("#panel .group-part, #panel .second").count() == 0
     assert page.evaluate("document.querySelector('.side').getBoundingClientRect().width") == 348

@@ -183,7 +183,7 @@ def test_foolish_nights_come_first_with_their_cure(open_page, answers):
     said = page.inner_text(".foolish-sentence >> nth=0")
     assert said.startswith("The lamps stay on all day after") and "at 4 sites." in said and str(max(len(f.nights) for f in findings)) in said
     assert page.inner_text(".programme-alert strong") == said
-    section = page.evaluate("[...document.querySelector('section.programmes').children].map(e => e.className || e.tagName)")
+    section = page.evaluate("[...document.querySelector('section.programmes').children].filter(e => e.checkVisibility()).map(e => e.className || e.tagName)")
     assert section[:2] == ["H2", "warnings"]
     cure = answers.programmes.cures["bakers' lane"]
     text = text_of(page, ".foolish")

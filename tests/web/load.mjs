@@ -5,7 +5,7 @@ import vm from "node:vm";
 const WEB = new URL("../../geozone/screens/web/", import.meta.url);
 
 export function load(...names) {
-  const world = vm.createContext({});
+  const world = vm.createContext({ atob, performance });
   vm.runInContext("var geozone = {};", world);
   for (const name of names) vm.runInContext(readFileSync(new URL(name, WEB), "utf8"), world, { filename: name });
   return world.geozone;

@@ -31,7 +31,7 @@ def ran(*command, cwd, seconds=120):
 
 
 def test_every_pure_script_has_its_tests():
-    assert TESTS == ["readings.test.mjs", "unpack.test.mjs", "words.test.mjs", "yearpicture.test.mjs"]
+    assert TESTS == ["almanac.test.mjs", "readings.test.mjs", "trial.test.mjs", "unpack.test.mjs", "words.test.mjs", "yearpicture.test.mjs"]
 
 
 @pytest.mark.parametrize("name", TESTS)

@@ -114,11 +114,11 @@
   gz.walk = function (map, page) {
     const choice = document.getElementById("walk-list"), place = document.getElementById("walk-place");
     const back = document.getElementById("walk-back"), on = document.getElementById("walk-on");
-    const { verdict, confirm, group, witness, lighting_zone: ground } = page.sites.columns, verdicts = page.sites.tables.verdicts;
+    const { confirm, group, witness, lighting_zone: ground } = page.sites.columns, verdicts = page.sites.tables.verdicts;
     const wanted = {
       shared: () => [
-        ["beyond", row => verdicts[verdict[row]] === "beyond"],
-        ["other clock", row => verdicts[verdict[row]] === "other clock"],
+        ["beyond", row => verdicts[page.trial.now.verdict[row]] === "beyond"],
+        ["other clock", row => verdicts[page.trial.now.verdict[row]] === "other clock"],
         ["zone to confirm", row => confirm[row] === 1],
         ["all", () => true],
       ],
@@ -201,6 +201,7 @@
       say();
     });
     map.on("gz-view", begin);
+    map.on("gz-tried", () => { if (gz.view === "shared") begin(); });
     begin();
   };
 })(geozone);

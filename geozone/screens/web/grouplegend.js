@@ -207,15 +207,15 @@
   gz.groupLegend = function (map, page, legend) {
     if (!page.groups) return;
     const lead = gz.only(gz.el("div", "lead"), "groups");
-    lead.append(settings(map, page), ...(page.groups.unserved.rows.length ? [unserved(page)] : []), ...(page.groups.count ? [why(page)] : []));
+    gz.ofPlan(lead).append(settings(map, page), ...(page.groups.unserved.rows.length ? [unserved(page)] : []), ...(page.groups.count ? [why(page)] : []));
     legend.append(lead);
   };
 
   // What can be read after it: other numbers of settings, and the groups of today.
   gz.groupDetails = function (page, parent) {
     if (!page.groups) return;
-    if (page.groups.curve.length) parent.append(curve(page));
-    if (page.groups.existing) parent.append(existing(page));
+    if (page.groups.curve.length) parent.append(gz.ofPlan(curve(page)));
+    if (page.groups.existing) parent.append(gz.ofPlan(existing(page)));
   };
 
   // The part of a site's panel that says its group and what to key in.

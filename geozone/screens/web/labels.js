@@ -106,7 +106,7 @@
     const pane = map.getPane(gz.pane(map, "labels"));
     pane.setAttribute("aria-hidden", "true");
     const made = new Map();
-    const lines = page.outlines.drift.flatMap(({ kind, label, more, lines }) =>
+    const planned = page.outlines.drift.flatMap(({ kind, label, more, lines }) =>
       lines.map(line => ({ kind, label, more, latLngs: gz.line(line) })));
     const borders = page.outlines.boundaries.map(border => Object.assign({ latLngs: gz.line(border.line) }, border));
     const areas = page.outlines.areas.map(area => ({ name: area.name, places: pairs(area.places) }));
@@ -149,6 +149,9 @@
 
     function place() {
       for (const { element } of made.values()) element.hidden = true;
+      // While something is tried its own line stands in for the plan's.
+      const lines = !page.triedLines ? planned : planned.filter(({ kind }) => kind === "dusk").concat(page.triedLines.lines.map(latLngs =>
+        ({ kind: "tolerance", label: page.triedLines.label, more: "", latLngs })));
       const size = map.getSize(), corner = map.containerPointToLayerPoint([0, 0]);
       const view = { x: corner.x, y: corner.y, w: size.x, h: size.y };
       const heavy = [...(shown("tolerance") ? lines.filter(line => line.kind === "tolerance") : []),
@@ -276,9 +279,9 @@
 
       if (leaders) leaders.replaceChildren();
       if (shown("setting")) {
-        const p = map.latLngToLayerPoint([page.setting.lat_deg, page.setting.lon_deg]);
+        const { lat_deg: lat, lon_deg: lon, position } = gz.settingNow(page), p = map.latLngToLayerPoint([lat, lon]);
         taken.push(centred(p, { w: 20, h: 20 }));
-        const text = label("gz-label-setting", "Shared setting", page.setting.position, "");
+        const text = label("gz-label-setting", "Shared setting", position, "");
         best(text, [17, 30, 48].flatMap(far => [[1, 0], [-1, 0], [0, 1], [0, -1], [1, 1], [-1, 1], [1, -1], [-1, -1]].map(([dx, dy]) =>
           centred(L.point(p.x + dx * (text.w / 2 + far), p.y + dy * (text.h / 2 + far)), text))));
       }

@@ -57,8 +57,8 @@
     parent.append(list);
   }
 
-  function counts(parent, page) {
-    const c = page.counts, list = gz.el("ul", "counts");
+  function counts(page) {
+    const { counts: c, worst } = page.trial.now, list = gz.el("ul", "counts"), made = [list];
     function row(sign, n, text, more) {
       const item = gz.el("li");
       const words = gz.el("span", "count-words", text);
@@ -76,12 +76,19 @@
       row(gz.signs.picture((ctx, x, y) => gz.signs.ring(ctx, x, y, 5.5), 32), c.confirm, "confirm the zone on site",
         "near a border, off the coast, or data disagree");
     }
-    parent.append(list);
-    if (page.worst.dark || page.worst.excess) {
-      parent.append(gz.el("p", "small", (page.setting.master ? "Worst of all sites: " : "Worst among sites on the setting's clock: ")
-        + (page.worst.dark || "0.0") + " min unlit and " + (page.worst.excess || "0.0") + " min lit too long."));
+    if (c.waiting) list.append(gz.el("li", "waiting", gz.many(c.waiting, "site") + " more: when the setting is let go."));
+    if ((worst.dark || worst.excess) && !c.waiting) {
+      made.push(gz.el("p", "small", (page.setting.master ? "Worst of all sites: " : "Worst among sites on the setting's clock: ")
+        + (worst.dark || "0.0") + " min unlit and " + (worst.excess || "0.0") + " min lit too long."));
     }
+    return made;
   }
+
+  // The counts anew, for what is tried.
+  gz.refreshCounts = function (page) {
+    const part = document.querySelector("#legend .count-part");
+    part.replaceChildren(part.firstChild, ...counts(page));
+  };
 
   function switches(parent, map) {
     const list = gz.el("ul", "switches");
@@ -92,7 +99,7 @@
       box.dataset.part = part.key;
       box.addEventListener("change", function () {
         part.wanted = box.checked;
-        if (box.checked) part.layer.addTo(map);
+        if (box.checked && !part.empty) part.layer.addTo(map);
         else part.layer.remove();
         gz.placeLabels();
       });
@@ -101,6 +108,7 @@
       name.append(box, swatch(part.swatch), words);
       item.append(name);
       if (part.view) gz.only(item, part.view);
+      gz.hideIn(item, part);
       list.append(item);
     }
     parent.append(list);
@@ -112,7 +120,10 @@
     if (chooser) legend.append(chooser);
     gz.groupLegend(map, page, legend);
     gz.zoneLegend(map, page, legend);
-    counts(gz.only(section(legend, page.counts.sites === 1 ? "The site" : gz.many(page.counts.sites, "site"), "answer"), "shared"), page);
+    gz.only(section(legend, page.counts.sites === 1 ? "The site" : gz.many(page.counts.sites, "site"), "answer count-part"), "shared").append(...counts(page));
+    gz.whatIf(map, page, legend);
+    gz.moment(map, page, legend);
+    gz.placeLegend(map, legend);
     // What the answer rests on: on paper it goes on a second sheet, below the map, where groups fill the side.
     const more = gz.el("div", "more");
     legend.append(more);
@@ -121,15 +132,17 @@
     switches(lines, map);
     lines.append(gz.el("p", "small grid-note", "Grid of latitude and longitude: one degree of longitude is four minutes of dusk and dawn."));
     const setting = gz.only(section(more, "The shared setting", ""), "shared");
+    gz.ofPlan(setting);
     pairs(setting, page.setting.keyed);
     setting.append(gz.el("p", "small", page.setting.origin + " " + page.setting.clock));
     const far = gz.el("button", "quiet", "Show its position");
     far.type = "button";
     far.addEventListener("click", function () {
-      map.fitBounds(L.latLngBounds(gz.firstView(page)).extend([page.setting.lat_deg, page.setting.lon_deg]), { padding: [40, 40] });
+      const { lat_deg: lat, lon_deg: lon } = gz.settingNow(page);
+      map.fitBounds(L.latLngBounds(gz.firstView(page)).extend([lat, lon]), { padding: [40, 40] });
     });
     setting.append(far);
-    pairs(section(more, "What the results rest on", ""), page.facts);
+    pairs(gz.ofPlan(section(more, "What the results rest on", "")), page.facts);
     if (page.cut_areas.length) bullets(section(more, "Areas with more than one legal zone", ""), page.cut_areas);
     if (page.notes.length) {
       const notes = gz.el("details");

@@ -4,7 +4,7 @@
 
   // Bottom to top. A later answer takes a place of its own here.
   const PANES = ["world", "grid", "backdrop", "areas", "groups", "dusk", "drift", "boundaries", "tolerance", "sites", "setting", "chosen",
-    "labels"];
+    "labels", "ring"];
 
   gz.pane = function (map, name) {
     const full = "gz-" + name;
@@ -35,6 +35,37 @@
   };
   const offer = gz.offer;
 
+  // Lines of the plan that give way to others while something is tried: null brings the plan's back.
+  function tryable(layer, draw) {
+    const planned = layer.getLayers();
+    let shown = planned.length, own = true;
+    const lines = {
+      tried: /** @type {any[] | null} */ (null),
+      some: () => shown > 0,
+      setTried(tried) {
+        lines.tried = tried;
+        if (tried === null && own) return;
+        layer.clearLayers();
+        own = tried === null;
+        if (own) for (const one of planned) layer.addLayer(one);
+        else draw(tried);
+        shown = own ? planned.length : tried.length;
+      },
+    };
+    return lines;
+  }
+
+  // Whether a part has anything to show: one that has not is neither on the map nor in the legend.
+  gz.showPart = function (map, key, there) {
+    const part = gz.switchable.find(one => one.key === key), box = document.querySelector('#legend .switches input[data-part="' + key + '"]');
+    if (!part) return;
+    part.empty = !there;
+    if (box) gz.hideIn(box.closest("li"), part);
+    if (there && part.wanted && (!part.view || part.view === gz.view)) part.layer.addTo(map);
+    else part.layer.remove();
+  };
+  gz.hideIn = (item, part) => { item.hidden = Boolean(part.empty || (part.view && part.view !== gz.view)); };
+
   gz.outlines = function (map, page) {
     const outlines = page.outlines;
 
@@ -63,14 +94,18 @@
     const drift = group(map, "drift");
     for (const { lines } of drawn("drift")) for (const line of lines) drift.line(gz.line(line), "gz-drift");
     const tolerance = group(map, "tolerance");
-    for (const { lines } of drawn("tolerance")) {
-      for (const line of lines) tolerance.line(gz.line(line), "gz-casing");
-      for (const line of lines) tolerance.line(gz.line(line), "gz-tolerance");
-    }
-    if (drawn("tolerance").length) {
-      offer(map, "tolerance", "Tolerance line", "tolerance", tolerance, true,
-        "where the worst minutes of the year reach the tolerance, for switches on the setting's clock"
-          + (page.programmes ? " and lamps lit from dusk to dawn" : ""), "shared");
+    const heavy = function (lines) {
+      for (const line of lines) tolerance.line(line, "gz-casing");
+      for (const line of lines) tolerance.line(line, "gz-tolerance");
+    };
+    for (const { lines } of drawn("tolerance")) heavy(lines.map(gz.line));
+    gz.lineLayers = { tolerance: tryable(tolerance, heavy), drift: tryable(drift, () => {}) };
+    offer(map, "tolerance", "Tolerance line", "tolerance", tolerance, true,
+      "where the worst minutes of the year reach the tolerance, for switches on the setting's clock"
+        + (page.programmes ? " and lamps lit from dusk to dawn" : ""), "shared");
+    if (!drawn("tolerance").length) {
+      gz.switchable[gz.switchable.length - 1].empty = true;
+      tolerance.remove();
     }
     if (drawn("drift").length) offer(map, "drift", "Other lines of equal minutes off", "drift", drift, true, "", "shared");
 
@@ -89,7 +124,7 @@
     }
 
     const { lat_deg: lat, lon_deg: lon } = page.setting;
-    const setting = L.layerGroup();
+    const setting = gz.settingLayer = L.layerGroup();
     for (const [radius, className] of /** @type {[number, string][]} */ ([[9, "gz-setting-rim"], [9, "gz-setting"], [2, "gz-setting-dot"]])) {
       setting.addLayer(L.circleMarker([lat, lon], { radius, className, interactive: false, pane: gz.pane(map, "setting"),
         renderer: gz.settingRenderer || (gz.settingRenderer = L.svg({ pane: gz.pane(map, "setting"), padding: 0.3 })) }));

@@ -11,6 +11,7 @@
     // The words of the head and the foot take room from the map: they come first.
     document.getElementById("title").textContent = page.title;
     document.getElementById("where").textContent = page.where;
+    page.trial = gz.trial(page, act => setTimeout(act, 0));
     gz.setViews(page);
     gz.headline(page);
     ribbon(page);
@@ -109,6 +110,7 @@
 
   gz.parts = function (map, page) {
     gz.panel(map, page);
+    gz.placePart(map, page);
     side(map, page);
     gz.legend(map, page);
     gz.cabinets(map, page);

@@ -36,7 +36,7 @@
     const narrow = window.matchMedia("(max-width: 760px)");
     const ring = L.circleMarker([0, 0], { className: "gz-chosen", interactive: false, radius: 13, pane: gz.pane(map, "chosen"),
       renderer: L.svg({ pane: gz.pane(map, "chosen"), padding: 0.3 }) });
-    let chosen = null, glanced = null, listed = [], lost = null, said = false;
+    let chosen = null, glanced = null, listed = [], lost = null, said = false, told = null;
 
     function fact(list, name, text) {
       if (text) list.append(gz.el("dt", "", name), gz.el("dd", "theirs", text));
@@ -59,13 +59,14 @@
     }
 
     function fill(row, stays, others) {
-      const site = gz.site(page, row), words = gz.words, tolerance = page.tolerance, reading = panel.contains(document.activeElement);
+      const site = gz.site(page, row), words = gz.words, { tolerance } = page.trial.now, reading = panel.contains(document.activeElement);
       panel.replaceChildren();
       const titles = gz.el("div"), head = header(titles, stays);
       titles.append(gz.el("h2", "theirs site-id", site.id));
       if (site.name && site.name !== site.id) titles.append(gz.el("p", "theirs site-name", site.name));
       panel.append(head);
       const parts = [page.groups && ["groups", "With the fewest settings", gz.groupPanel(page, row)], page.zoning && ["zones", "In its lighting zone", gz.zonePanel(page, row)]].filter(Boolean);
+      if (page.trial.changed) for (const [, , made] of parts) gz.ofPlan(made);
       const first = parts.find(([view]) => view === gz.view), second = text => panel.append(gz.el("h3", "second", text));
       if (first) {
         panel.append(first[2]);
@@ -87,6 +88,7 @@
       line("excess", words.excess(site, page.year), Number(site.excess) > Number(tolerance.excess), tolerance.excess);
       for (const text of [words.nights(site), words.year(site)]) if (text) line("", text, false);
       panel.append(drift);
+      if (page.trial.changed) panel.append(gz.el("p", "small", "As tried, not as in the plan" + (page.trial.moved && page.sky.aside ? "; programmes left aside." : ".")));
       for (const part of parts) {
         if (part === first) continue;
         second(part[1]);
@@ -125,6 +127,7 @@
           : "Click the site to keep this open."));
       }
       said = false;
+      told = null;
       panel.classList.toggle("glance", !stays);
       panel.hidden = false;
       panel.scrollTop = 0;
@@ -134,21 +137,26 @@
       ring.setLatLng(page.siteLayer.latLng(row)).setRadius(Math.max(12, page.siteLayer.radius() * 2.4)).addTo(map);
     }
 
-    // A word of the page in the place of a site's figures.
-    function say(heading, text) {
-      chosen = glanced = null;
+    // A word of the page in the place of a site's figures: a text, or what is to be read of a place.
+    const say = (heading, text) => tell(heading, [gz.el("p", "theirs", text)], null);
+    function tell(heading, parts, latlng) {
+      if (chosen !== null || listed.length) clear();
+      glanced = null;
       said = true;
-      ring.remove();
+      told = latlng;
+      if (latlng) ring.setLatLng(latlng).setRadius(6).addTo(map);
+      else ring.remove();
       const head = gz.el("header"), words = gz.el("h2", "", heading);
       head.append(words, closer());
-      panel.replaceChildren(head, gz.el("p", "theirs", text));
+      panel.replaceChildren(head, ...parts);
       panel.classList.remove("glance");
       panel.hidden = false;
       delete panel.dataset.site;
+      document.documentElement.classList.toggle("site-chosen", Boolean(latlng));
     }
 
     function clear() {
-      chosen = glanced = null;
+      chosen = glanced = told = null;
       listed = [];
       said = false;
       panel.hidden = true;
@@ -161,7 +169,7 @@
 
     // Several sites under the finger or the pointer: which one is meant is asked, never guessed.
     function list(rows) {
-      chosen = glanced = null;
+      chosen = glanced = told = null;
       listed = rows;
       ring.remove();
       const titles = gz.el("div");
@@ -227,7 +235,9 @@
     map.on("click", function (event) {
       const hits = under(event.containerPoint, event.originalEvent.pointerType !== "mouse");
       if (event.originalEvent.detail !== 2) lost = hits.length ? null : chosen;
-      take(hits, { bring: narrow.matches });
+      // On open ground a click closes what is open; where nothing is, or a place, it reads the place.
+      if (!hits.length && (panel.hidden || told) && event.originalEvent.detail < 2) gz.showPlace(event.latlng);
+      else if (hits.length || event.originalEvent.detail < 2 || !told) take(hits, { bring: narrow.matches });
     });
     // The first click of a double one on open ground closed the panel; the second asks for a closer look only.
     map.on("dblclick", function () {
@@ -262,7 +272,7 @@
       if (!panel.hidden) (panel.querySelector(".other") || panel).focus({ preventScroll: true });
     });
 
-    map.on("gz-view", function () {
+    map.on("gz-view gz-tried", function () {
       if (chosen !== null) fill(chosen, true);
       else if (listed.length) list(listed);
       else if (glanced !== null) clear();
@@ -274,5 +284,7 @@
     gz.choose = choose;
     gz.clear = clear;
     gz.say = say;
+    gz.tell = tell;
+    gz.toldPlace = () => told;
   };
 })(geozone);

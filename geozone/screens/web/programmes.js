@@ -205,7 +205,7 @@
   function section(map, page) {
     const part = gz.el("section", "programmes"), heading = gz.el("h2", "", "Programmes");
     heading.tabIndex = -1;
-    part.append(heading, warnings(map, page, false));
+    gz.ofPlan(part).append(heading, warnings(map, page, false));
     page.programmes.list.forEach((row, place) => part.append(programme(page, row, place)));
     part.append(...rest(page));
     return part;
@@ -265,7 +265,7 @@
       alert.append(gz.el("strong", "", page.programmes.foolish[0].sentence),
         gz.el("small", "", page.programmes.foolish.length + page.programmes.more_foolish > 1
           ? "and " + many(page.programmes.foolish.length + page.programmes.more_foolish - 1, "more finding") + ". See Programmes" : "See Programmes"));
-      legend.prepend(alert);
+      legend.prepend(gz.ofPlan(alert));
     }
     const wrong = page.programmes.clocks.filter(row => !row.exact);
     if (wrong.length) {
@@ -276,7 +276,7 @@
       }, "programme-alert clock-alert");
       alert.append(gz.el("strong", "", "This keypad cannot show the legal time of " + many(wrong.reduce((sum, row) => sum + row.sites, 0), "site") + " all year: clock times come wrong there."),
         gz.el("small", "", "See Clocks that cannot be keyed exactly, under Programmes"));
-      legend.prepend(alert);
+      legend.prepend(gz.ofPlan(alert));
     }
     map.on("gz-filled", ({ row, panel }) => panelPart(page, row, panel));
 

@@ -15,21 +15,30 @@
     return Uint32Array.from(keys.sort(), key => key % 2 ** 25);
   }
 
+  // Rows by level alone, for what moves.
+  function byLevel(levels) {
+    const order = new Uint32Array(levels.length);
+    let k = 0;
+    for (let level = 0; level < 3; level++) for (let row = 0; row < levels.length; row++) if (levels[row] === level) order[k++] = row;
+    return order;
+  }
+
   // How the sites look when one shared setting is the question: a sign for each verdict, with or without the ring.
-  function sharedLook(page) {
+  function sharedLook(page, factors) {
     const { columns, count, tables } = page.sites, levels = tables.verdicts.map(verdict => LAYER_ORDER[verdict]);
-    const kinds = Uint16Array.from({ length: count }, (_, row) => 2 * columns.verdict[row] + columns.confirm[row]);
+    const { verdict, dark, excess, tolerance } = page.trial.now;
+    const kinds = Uint16Array.from({ length: count }, (_, row) => 2 * verdict[row] + columns.confirm[row]);
     return {
       kinds,
       shapes: kinds,
-      levels: Uint8Array.from(columns.verdict, verdict => levels[verdict]),
-      factors: gz.factors(page),
+      levels: Uint8Array.from(verdict, verdict => levels[verdict]),
+      factors: factors || gz.factors(page, dark, excess, tolerance),
       reach: r => gz.signs.reach * r,
       paint: (ctx, kind, x, y, r) => gz.signs.draw(ctx, tables.verdicts[kind >> 1], kind % 2 === 1, x, y, r),
     };
   }
 
-  const LOOKS = { shared: sharedLook, groups: page => gz.groupLook(page), zones: page => gz.zoneLook(page) };
+  const LOOKS = { shared: page => sharedLook(page, null), groups: page => gz.groupLook(page), zones: page => gz.zoneLook(page) };
 
   gz.SiteLayer = gz.Canvas.extend({
     initialize(page, options) {
@@ -60,6 +69,20 @@
       this.redraw();
     },
 
+    // What the page tries has changed: the look of the shared setting is made anew. `quick` while it still moves.
+    refresh(quick) {
+      const old = this.looks.shared;
+      delete this.looks.shared;
+      if (gz.view !== "shared") return;
+      const look = sharedLook(this.page, quick && old ? old.factors : null);
+      if (old) Object.assign(look, { size: old.size, stamps: old.stamps, dots: old.dots });
+      look.order = quick ? byLevel(look.levels) : worstLast(look.levels, look.factors);
+      this.looks.shared = look;
+      this.quick = quick;
+      this.setLook("shared");
+      this.quick = false;
+    },
+
     // Signs grow as one comes nearer; few sites may have larger ones from the start.
     radius() {
       const few = this.page.sites.count <= 60 ? 1.6 : this.page.sites.count <= 2000 ? 0.8 : 0;
@@ -71,7 +94,7 @@
       const began = performance.now();
       const r = this.radius(), ratio = gz.pixelRatio(), reach = this.look.reach(r), size = r + " " + ratio;
       // Kept while the signs stay of one size: dozens of groups have dozens of signs.
-      if (this.look.size !== size) Object.assign(this.look, { size, stamps: [] });
+      if (this.look.size !== size) Object.assign(this.look, { size, stamps: [], dots: [] });
       const stamps = this.look.stamps;
       const stamp = kind => stamps[kind] || (stamps[kind] = gz.signs.stamp((ctx, x, y) => this.look.paint(ctx, kind, x, y, r), reach, ratio));
       const scale = Math.pow(2, this._map.getZoom()), origin = this._map.getPixelOrigin();
@@ -86,8 +109,27 @@
         n++;
       }
       this.nSeen = n;
-      this.stamp(ctx, bounds, stamp, ratio);
+      if (this.night) this.night.paint(this, ctx, bounds);
+      else if (this.quick) this.dot(ctx, bounds, r, ratio);
+      else this.stamp(ctx, bounds, stamp, ratio);
       this.paintMs = performance.now() - began;
+    },
+
+    // The same signs pixel by pixel, without soft edges: while the setting moves.
+    dot(ctx, bounds, r, ratio) {
+      const picture = this.picture || (this.picture = gz.pixelPicture()), { dots, kinds } = this.look;
+      if (!picture.begin(ctx)) return;
+      for (let k = 0; k < this.nSeen; k++) {
+        const kind = kinds[this.seen[k]];
+        if (!dots[kind]) dots[kind] = gz.pixelsOf((ctx, x, y) => this.look.paint(ctx, kind, x, y, r), this.look.reach(r), ratio);
+        picture.put(dots[kind], Math.round((this.seenX[k] - bounds.min.x) * ratio), Math.round((this.seenY[k] - bounds.min.y) * ratio));
+      }
+      picture.end(ctx);
+    },
+
+    // One picture of a night that is played: what is seen stays where it is.
+    frame() {
+      if (this._map && this.night && this._bounds) this.night.paint(this, this._ctx, this._bounds);
     },
 
     // Stamps the signs on whole pixels of the screen, where a browser copies without blending neighbours (half the time).

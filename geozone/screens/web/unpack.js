@@ -1,4 +1,4 @@
-// Reads the data block of the page: columns of whole numbers, packed as differences or as runs (see mapcolumns.py).
+// Reads the data block of the page: columns of whole numbers, packed as differences, as runs or as bits (see mapcolumns.py).
 (function (gz) {
   "use strict";
 
@@ -7,7 +7,10 @@
 
   gz.column = function (packed, count) {
     const column = new Int32Array(count);
-    if (packed.runs) {
+    if (packed.bits !== undefined) {
+      const bytes = atob(packed.bits);
+      for (let row = 0; row < count; row++) column[row] = bytes.charCodeAt(row >> 3) >> (row & 7) & 1;
+    } else if (packed.runs) {
       let row = 0;
       for (let k = 0; k < packed.runs.length; k += 2) {
         column.fill(packed.runs[k], row, row + packed.runs[k + 1]);
@@ -49,7 +52,7 @@
     const { columns, tables, id, name } = page.sites;
     const from = (table, column) => columns[column][row] === gz.MISSING ? null : tables[table][columns[column][row]];
     const tenth = column => columns[column][row] === gz.MISSING ? null : (columns[column][row] / 10).toFixed(1);
-    return {
+    const site = {
       row,
       id: id[row],
       name: name.length ? name[row] : "",
@@ -64,13 +67,15 @@
       // Whether the lamps burn from dusk to dawn: true of every site of a run without programmes.
       plain: !columns.plain || columns.plain[row] === 1,
     };
+    // Where something else than the plan is tried on the page, what a site's figures are then.
+    return page.trial && page.trial.changed ? Object.assign(site, page.trial.record(row)) : site;
   };
 
   // How far a site is off in units of the tolerance, from the figures that are shown: 1 is the tolerance itself.
-  gz.factors = function (page, dark = page.sites.columns.dark, excess = page.sites.columns.excess) {
+  gz.factors = function (page, dark = page.sites.columns.dark, excess = page.sites.columns.excess, tolerance = page.tolerance) {
     const factors = new Float64Array(page.sites.count);
     for (let row = 0; row < factors.length; row++) {
-      factors[row] = Math.max(dark[row] / (10 * page.tolerance.dark), excess[row] / (10 * page.tolerance.excess));
+      factors[row] = Math.max(dark[row] / (10 * tolerance.dark), excess[row] / (10 * tolerance.excess));
     }
     return factors;
   };

@@ -20,7 +20,10 @@
     document.documentElement.classList.toggle("has-views", gz.views.length > 1);
   };
 
-  gz.headline = page => { document.getElementById("headline").textContent = gz.views.find(view => view.key === gz.view).headline; };
+  gz.headline = function (page) {
+    const { trial } = page, tried = gz.view === "shared" && trial.changed;
+    document.getElementById("headline").textContent = tried ? gz.headlineOf(trial.now.counts) : gz.views.find(view => view.key === gz.view).headline;
+  };
 
   gz.only = function (element, view) {
     element.dataset.only = view;
@@ -34,8 +37,10 @@
     gz.headline(page);
     for (const element of document.querySelectorAll("[data-only]")) element.hidden = element.dataset.only !== key;
     for (const part of gz.switchable) {
-      if (part.wanted && (!part.view || part.view === key)) part.layer.addTo(map);
+      if (part.wanted && !part.empty && (!part.view || part.view === key)) part.layer.addTo(map);
       else part.layer.remove();
+      const box = document.querySelector('#legend .switches input[data-part="' + part.key + '"]');
+      if (box) gz.hideIn(box.closest("li"), part);
     }
     page.siteLayer.setLook(key);
     map.fire("gz-view");

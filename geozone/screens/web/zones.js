@@ -129,7 +129,7 @@
     if (page.zoning.without) add((ctx, x, y) => gz.signs.without(ctx, x, y, 4), n(page.zoning.without) + " in no zone");
     if (page.counts.confirm) add((ctx, x, y) => gz.signs.ring(ctx, x, y, 5.5), n(page.counts.confirm) + " to confirm the legal zone on site");
     part.append(list);
-    lead.append(part, ...(page.zoning.unserved.length ? [unserved(page)] : []));
+    gz.ofPlan(lead).append(part, ...(page.zoning.unserved.length ? [unserved(page)] : []));
     legend.append(lead);
   };
 

@@ -12,7 +12,7 @@ from typing import Any
 from ..errors import GeozoneError, InputError
 from ..files.spreadsheets import neutral
 
-Say = Callable[[str], None]
+Say = Callable[[Any], None]
 # Points of the small map; more would only lie on each other.
 _MOST_POINTS = 4000
 _REJECTS_SHOWN = 200
@@ -32,8 +32,41 @@ def run(task: dict, say: Say) -> dict:
     # Helpers that compile print nothing, but a library may: the worker's lines are its own.
     with contextlib.redirect_stdout(io.StringIO()):
         console.prepare(say, parts_of(job))
-        answers = run_plan(job, out, say)
+        answers = run_plan(job, out, say, task.get("kept"))
     return {"report": console.report(answers, out)}
+
+
+def kept_of(path: str):
+    """A job's files, read and placed; None where they cannot be, which every task that needs them then says itself."""
+    from ..jobs.job import read_job
+    from ..jobs.kept import keep
+
+    try:
+        return keep(read_job(path))
+    except Exception:
+        return None
+
+
+def tried(task: dict, say: Say) -> dict:
+    """What a plan would answer if its job were another: told in parts as they are known, the last as the result.
+
+    Parameters
+    ----------
+    task : dict
+        "job" (its path), "text" (what it would be), "limits_s" (how long the settings are searched, shortest first).
+    """
+    from ..jobs.job import job_of_text
+    from ..jobs.kept import keep
+    from ..jobs.trial import trial
+
+    job, kept = job_of_text(task["text"], Path(task["job"])), task.get("kept")
+    if kept is None or not kept.fits(job, setting_too=False):
+        kept = keep(job)
+    whole: dict[str, Any] = {}
+    for part in trial(job, kept.placed, task["limits_s"]):
+        whole.update(part)
+        say(part)
+    return whole
 
 
 def look(task: dict, say: Say) -> dict:
@@ -130,7 +163,7 @@ def fault(why: GeozoneError) -> dict:
     return {**parts, "notes": list(why.notes), "key": ".".join(map(str, why.key)), "text": str(why)}
 
 
-TASKS: dict[str, Callable[[dict, Say], dict]] = {"run": run, "look": look}
+TASKS: dict[str, Callable[[dict, Say], dict]] = {"run": run, "look": look, "try": tried}
 
 
 def perform(task: dict, say: Say) -> dict:

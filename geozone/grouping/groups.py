@@ -20,13 +20,13 @@ from .fewestsettings import fewest
 from .hurried import in_a_hurry
 from .keylattice import KeyLattice
 from .lateryears import YEARS_AFTER, later_years, said, said_of_all
-from .planrecords import CurvePoint, Groups
+from .planrecords import CurvePoint, Groups, Witnesses
 from .siteparts import GroupSites, hurried_part, most_common, parts_of, without_unserved
 from .witnesses import proof_rows, told
 
 
 def fewest_groups(sites: GroupSites, basis: Basis, *, offsets: bool = True, curve_to: int = 0, time_limit_s: float = 60.0, after: int | None = None,
-                  hurry: bool = True) -> Groups:
+                  hurry: bool = True, count_only: bool = False) -> Groups:
     """The fewest settings that keep every site within tolerance on every night, with the proof.
 
     Parameters
@@ -47,6 +47,9 @@ def fewest_groups(sites: GroupSites, basis: Basis, *, offsets: bool = True, curv
         Years after its own in which the plan is tried (`Groups.later`); left out: three, and a note says where it does not hold.
     hurry : bool
         Whether a short limit may be kept by a quick plan; if not, the search takes what it needs at the least.
+    count_only : bool
+        Whether only the number of settings and its bound are asked for: the worst minutes are not made smaller then, and there are no
+        witnesses and no later years but those of the basis.
 
     Returns
     -------
@@ -88,7 +91,7 @@ def fewest_groups(sites: GroupSites, basis: Basis, *, offsets: bool = True, curv
             # Time that one part leaves over goes to those that follow.
             left = begun + share * time_limit_s - time.monotonic()
             weight = part.shifts.n / sum(later.shifts.n for later in parts[number:])
-            found = fewest(part.shifts, np.flatnonzero(part.served), part.zone, max(0.2, left * weight))
+            found = fewest(part.shifts, np.flatnonzero(part.served), part.zone, max(0.2, left * weight), tidy=not count_only)
             parts[number] = replace(part, found=found)
     parts, settings, group_of_site, failed, mended = checked_groups(parts, sites, basis)
     solved = [part for part in parts if part.found is not None]
@@ -102,7 +105,7 @@ def fewest_groups(sites: GroupSites, basis: Basis, *, offsets: bool = True, curv
     if named and not in_hurry:
         theirs = {one for one, name in zip(np.asarray(group_of_site, dtype=object)[sites.back], sites.group) if one and name}
         compared = _compared(parts, sites, basis, lattice, len(theirs), 0.15 * time_limit_s)
-    later = later_years(sites, group_of_site[sites.back], settings, basis, YEARS_AFTER if after is None else after)
+    later = later_years(sites, group_of_site[sites.back], settings, basis, (0 if count_only else YEARS_AFTER) if after is None else after)
     ruled = not offsets or sites.ruled
     notes = _notes(solved, unserved, count, lower, lattice, ruled, mended)
     if in_hurry:
@@ -112,7 +115,7 @@ def fewest_groups(sites: GroupSites, basis: Basis, *, offsets: bool = True, curv
     if sites.compared and not named:
         notes += ("No site names a group of today: there is nothing to compare the plan with.",)
     notes += tuple(filter(None, (_white_note(sites, group_of_site, basis), said(later, basis.year, count) if after is None else None)))
-    witnesses = _witnesses(solved, sites, time.monotonic() + max(min(1.0, 0.1 * time_limit_s), 0.05 * time_limit_s))
+    witnesses = Witnesses() if count_only else _witnesses(solved, sites, time.monotonic() + max(min(1.0, 0.1 * time_limit_s), 0.05 * time_limit_s))
     return Groups(count, lower, count == lower, count - lower, settings, group_of_site, witnesses, curve, compared,
                   tuple(unserved), later, time.monotonic() - begun, notes, basis.years)
 

@@ -14,7 +14,7 @@ from .jobform import changed, shown_form
 from .labels import HINTS
 from .pages import address_of, go, not_there, page
 from .planroutes import of_plan, plan_of, save_form
-from .plans import Plan, summary_of
+from .plans import Plan
 from .state import Desk
 
 _MOST_DIFFERENCES = 400
@@ -54,7 +54,7 @@ async def ask(request: Request, desk: Desk, plan: Plan) -> Response:
     if what in ("save", "run"):
         answer = save_form(desk, plan, posted, address_of(plan, "ask"), "Saved.")
         if what == "run" and "/clash/" not in answer.headers["location"] and not (found := faults_of(plan, desk.job_of(plan).text)):
-            desk.runs.begin(plan.name, plan.job, summary_of(plan))
+            desk.begin(plan)
             return go(address_of(plan, "answers"))
         if what == "run" and "/clash/" not in answer.headers["location"]:
             return go(address_of(plan, "ask"), desk, InputError("saved, but it cannot run yet", value=len(found), next_step="mend what is marked below"))

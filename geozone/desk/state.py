@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import hashlib
 import secrets
 from collections import OrderedDict
 from dataclasses import dataclass
@@ -10,11 +11,14 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import GeozoneError
-from .plans import Plan, Plans
+from .nested import value_at
+from .plans import Plan, Plans, summary_of
 from .runs import Runs
 from .savedjob import SavedJob, read_saved, with_own_line_ends, write_saved
 
 _MOST_KEPT = 200
+#: How long the fewest settings are looked for beside a run, whose own search goes on meanwhile [s].
+FIRST_LIMITS_S = (1.0,)
 _TEXTS_KEPT = 40
 
 
@@ -83,6 +87,13 @@ class Desk:
     def clashed(self, number: str) -> Clash | None:
         return self._clashes.get(number)
 
+    def begin(self, plan: Plan) -> None:
+        """Start a plan's run; what it will find first is asked for beside it."""
+        hint = state_of_files(plan)
+        if not self.runs.busy(plan.name):
+            self.runs.try_out(plan.name, plan.job, read_saved(plan.job).text, hint, {}, FIRST_LIMITS_S)
+        self.runs.begin(plan.name, plan.job, summary_of(plan), hint)
+
     def look(self, plan: Plan, near: tuple[float, float] | None = None) -> asyncio.Task | None:
         """The plan's files looked at by the worker, once for as long as nothing changes; None where the job names none."""
         task = look_task(plan, near)
@@ -93,6 +104,16 @@ class Desk:
         if known is None or known[0] != key or known[1].done() and (known[1].cancelled() or "ended" in known[1].result()):
             self._looks[plan.name] = known = key, asyncio.create_task(self.runs.ask(task))
         return known[1]
+
+
+def state_of_files(plan: Plan) -> str:
+    """A name for what a plan's run reads, as it lies there now: another name where a file or what is said of it was changed."""
+    data = read_saved(plan.job).data or {}
+    job = {name: value for name, value in data.get("job", {}).items() if name != "title"} if isinstance(data.get("job"), dict) else {}
+    names = (*(job.get(use) for use in ("sites", "areas", "backdrop")), value_at(data, ("zones", "along")))
+    files = [name for name in names if isinstance(name, str)]
+    said = [job, *(data.get(section) for section in ("columns", "reading", "writing")), [_stamp(plan.folder / name) for name in files]]
+    return hashlib.sha256(f"{plan.job} {said!r}".encode()).hexdigest()[:24]
 
 
 def look_task(plan: Plan, near: tuple[float, float] | None) -> dict | None:
@@ -134,7 +155,7 @@ def _stamp(path: Path) -> tuple:
     try:
         found = path.stat()
         return found.st_mtime_ns, found.st_size
-    except OSError:
+    except (OSError, ValueError):
         return ()
 
 

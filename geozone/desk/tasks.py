@@ -11,6 +11,7 @@ from typing import Any
 
 from ..errors import GeozoneError, InputError
 from ..files.spreadsheets import neutral
+from .faults import fault
 
 Say = Callable[[Any], None]
 # Points of the small map; more would only lie on each other.
@@ -155,12 +156,6 @@ def _csv(frame) -> str:
     """A table for a spreadsheet program, as the tables of a run are: nothing in it starts a formula."""
     frame = frame.map(lambda cell: neutral(cell) if isinstance(cell, str) else cell)
     return frame.to_csv(index=False)
-
-
-def fault(why: GeozoneError) -> dict:
-    """A mistake of the user as data: the four parts of its message, and the key of the job that is its cause."""
-    parts = {name: None if getattr(why, name) is None else str(getattr(why, name))[:2000] for name in ("what", "where", "value", "rule", "next_step")}
-    return {**parts, "notes": list(why.notes), "key": ".".join(map(str, why.key)), "text": str(why)}
 
 
 TASKS: dict[str, Callable[[dict, Say], dict]] = {"run": run, "look": look, "try": tried}

@@ -8,8 +8,8 @@ import pandas as pd
 
 from ..errors import InputError, PlanCheckError
 from ..grouping.groups import groups_of
-from ..grouping.planrecords import Groups
 from ..grouping.grouptables import GroupAnswers, group_answers, group_columns
+from ..grouping.planrecords import Groups
 from ..places.sites import ADDED, RESERVED
 from ..switching.programmeanswers import clock_words, keyed_clocks
 from .job import Job

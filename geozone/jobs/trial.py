@@ -24,7 +24,7 @@ def trial(job: Job, placed: Placed, limits_s: Iterable[float]) -> Iterator[dict]
         Of its files.
     limits_s : iterable of float [second]
         How long the fewest settings are looked for, one search after the other, until the number is proved; none is longer than the
-        job's own limit.
+        job's own limit. None at all: they are not looked for.
 
     Yields
     ------
@@ -44,7 +44,7 @@ def trial(job: Job, placed: Placed, limits_s: Iterable[float]) -> Iterator[dict]
     if job.groups is None:
         yield {"settings": None}
         return
-    limits = [*(limit for limit in limits_s if limit < job.groups.time_limit_s), job.groups.time_limit_s]
+    limits = list(dict.fromkeys(min(limit, job.groups.time_limit_s) for limit in limits_s))
     for number, limit in enumerate(limits):
         try:
             plan = counted_settings(job, placed.sites, limit)

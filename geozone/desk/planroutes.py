@@ -13,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from ..errors import GeozoneError, InputError
+from ..files.leftovers import turn_taken
 from .fields import section_named
 from .jobform import edited, shown_form
 from .jobtext import JobText
@@ -57,8 +58,9 @@ async def change_plans(request: Request) -> Response:
     sent = await request.form()
     what, name, new = (str(sent.get(key, "")) for key in ("do", "plan", "name"))
     try:
-        if desk.runs.busy(name) and what in ("rename", "bin"):
-            raise InputError("the plan is running", value=name, next_step="cancel the run, or wait for its end")
+        if what in ("rename", "bin") and (desk.runs.busy(name) or (plan := desk.plans.find(name)) is not None and turn_taken(plan.out)):
+            raise InputError("the plan is running", value=name, rule="here, in another desk, or by a command",
+                             next_step="cancel the run, or wait for its end")
         if what == "new":
             made = desk.plans.new(new, str(sent.get("kind", "empty")))
             return go(address_of(made), desk, f"The plan {made} was made.")

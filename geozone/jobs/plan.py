@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from ..answers import Answers
+from ..files.leftovers import turn_at
 from ..files.outputs import write_outputs
 from ..places.located import with_columns
 from ..screens.webmap import draw_map
@@ -48,13 +49,14 @@ def run(job: Job, out, say: Callable[[str], None] = lambda text: None, kept: Kep
     """
     check_early(job, out)
     check_paper(job)
-    sources = source_sums(job)
-    answers = compute(job, say, kept)
-    say("writing")
-    on_paper: list[str] = []
-    remarks = write_outputs(answers, Path(out), draw_map(answers),
-                            lambda folder: on_paper.extend(write_and_keep(job, answers, sources, folder, say)),
-                            crew_list(job, answers))
+    with turn_at(Path(out).resolve()):
+        sources = source_sums(job)
+        answers = compute(job, say, kept)
+        say("writing")
+        on_paper: list[str] = []
+        remarks = write_outputs(answers, Path(out), draw_map(answers),
+                                lambda folder: on_paper.extend(write_and_keep(job, answers, sources, folder, say)),
+                                crew_list(job, answers))
     return replace(answers, notes=answers.notes + remarks + tuple(on_paper))
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import re
 from collections.abc import Awaitable, Callable
 from functools import wraps
 from importlib.resources import files
@@ -90,9 +89,7 @@ async def files_page(request: Request, desk: Desk, plan: Plan) -> Response:
         return go(address_of(plan, "answers"))
     saved = desk.job_of(plan)
     data = saved.data
-    near_text, near = request.query_params.get("near", ""), None
-    if found := re.fullmatch(r"\s*([-+]?\d{1,2}(?:\.\d+)?)\s*[,;\s]\s*([-+]?\d{1,3}(?:\.\d+)?)\s*", near_text):
-        near = (float(found[1]), float(found[2])) if abs(float(found[1])) <= 90 and abs(float(found[2])) <= 180 else None
+    near = " ".join(request.query_params.get("near", "").split())[:80]
     task = desk.look(plan, near)
     seen, reading = None, False
     if task is not None:
@@ -102,7 +99,7 @@ async def files_page(request: Request, desk: Desk, plan: Plan) -> Response:
     sections, _ = shown_form(data or {}, [], (section_named("columns"), section_named("reading")))
     job = data.get("job") if data and isinstance(data.get("job"), dict) else {}
     return page(request, "files.html", plan=plan, tab="", saved=saved, job=job, readable=data is not None, seen=seen, reading=reading, sections=sections,
-                near=near_text, near_wrong=bool(near_text) and near is None, choices=_choices(seen),
+                near=near, choices=_choices(seen),
                 labels={role: KEYS[f"columns.{role}"] for role in ROLES})
 
 

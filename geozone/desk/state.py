@@ -94,7 +94,7 @@ class Desk:
             self.runs.try_out(plan.name, plan.job, read_saved(plan.job).text, hint, {}, FIRST_LIMITS_S)
         self.runs.begin(plan.name, plan.job, summary_of(plan), hint)
 
-    def look(self, plan: Plan, near: tuple[float, float] | None = None) -> asyncio.Task | None:
+    def look(self, plan: Plan, near: str = "") -> asyncio.Task | None:
         """The plan's files looked at by the worker, once for as long as nothing changes; None where the job names none."""
         task = look_task(plan, near)
         if task is None or self.read_only:
@@ -116,7 +116,7 @@ def state_of_files(plan: Plan) -> str:
     return hashlib.sha256(f"{plan.job} {said!r}".encode()).hexdigest()[:24]
 
 
-def look_task(plan: Plan, near: tuple[float, float] | None) -> dict | None:
+def look_task(plan: Plan, near: str = "") -> dict | None:
     """What the worker is asked about a plan's files; None for a job that cannot be read or names no file.
 
     Only files in the plan's own folder: a job may name others, which a page must not open.

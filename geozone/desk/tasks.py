@@ -76,11 +76,13 @@ def look(task: dict, say: Say) -> dict:
     Parameters
     ----------
     task : dict
-        "folder", "sites", "areas", "area_names", "backdrop", "reading" (fields of `SiteReading`), "year", "near".
+        "folder", "sites", "areas", "area_names", "backdrop", "reading" (fields of `SiteReading`), "year", "near" (what somebody
+        calls a place near the sites).
     """
     from ..places.areas import read_areas, read_backdrop
     from ..places.look import look_at
     from ..places.sites import SiteReading
+    from ..places.whereabouts import place_named, place_names
 
     folder = Path(task["folder"])
     found: dict[str, Any] = {}
@@ -99,9 +101,11 @@ def look(task: dict, say: Say) -> dict:
             found["backdrop"] = {"error": fault(why)}
     if task.get("sites"):
         say("reading the site list")
-        seen = look_at(folder / task["sites"], SiteReading(**task["reading"]), None if areas is None else areas.geometry.to_numpy(),
-                       tuple(task["near"]) if task.get("near") else None)
+        near = place_named(task["near"]) if task.get("near") else None
+        seen = look_at(folder / task["sites"], SiteReading(**task["reading"]), None if areas is None else areas.geometry.to_numpy(), near)
         found["list"] = _listed(seen, task["year"])
+        if seen.needs_system:
+            found.update(places=place_names(), near=near.words if near is not None else "")
     found["map"] = _map(found.get("list", {}).pop("points", []), areas)
     return found
 

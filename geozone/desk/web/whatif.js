@@ -35,11 +35,13 @@
     if (!document.hidden && !asking) answered(form.dataset.whatif + "?seen=" + encodeURIComponent(mark), {});
   }
 
+  const typed = () => Array.from(new FormData(form), ([name, one]) => [name, String(one)]);
+
   function ask() {
     clearTimeout(later);
     later = setTimeout(() => {
       told.setAttribute("aria-busy", "true");
-      answered(form.action, { method: "POST", headers: { Accept: "application/json" }, body: new URLSearchParams(new FormData(form)) })
+      answered(form.action, { method: "POST", headers: { Accept: "application/json" }, body: new URLSearchParams(typed()) })
         .finally(() => told.removeAttribute("aria-busy"));
     }, 150);
   }

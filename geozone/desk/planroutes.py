@@ -25,7 +25,8 @@ from .uploads import USES, put_into
 
 # How long a page waits for the worker before it says that it is still reading [s].
 _PATIENCE_S = 1.5
-_WEB = {"desk.css": "text/css; charset=utf-8", "desk.js": "text/javascript; charset=utf-8", "whatif.js": "text/javascript; charset=utf-8"}
+_WEB = {"desk.css": "text/css; charset=utf-8", "desk.js": "text/javascript; charset=utf-8", "whatif.js": "text/javascript; charset=utf-8",
+        "form.js": "text/javascript; charset=utf-8"}
 ROLES = ("site_id", "name", "lat", "lon", "position", "legal_zone", "load_w")
 _ENCODINGS = ("utf-8", "cp1252", "cp1250", "cp1251", "latin-1", "shift_jis", "gb18030", "utf-16")
 

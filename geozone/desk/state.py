@@ -52,6 +52,7 @@ class Desk:
         self._said: OrderedDict[str, Said] = OrderedDict()
         self._clashes: OrderedDict[str, Clash] = OrderedDict()
         self._texts: OrderedDict[str, SavedJob] = OrderedDict()
+        self.years: dict[str, tuple[str, asyncio.Task]] = {}
         self._looks: dict[str, tuple[tuple, asyncio.Task]] = {}
 
     def say(self, text: str | GeozoneError) -> str:

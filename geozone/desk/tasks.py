@@ -70,6 +70,29 @@ def tried(task: dict, say: Say) -> dict:
     return whole
 
 
+def years(task: dict, say: Say) -> dict:
+    """Pictures of the programmes of a job.
+
+    Parameters
+    ----------
+    task : dict
+        "job" (its path), "text", "setting" (what is keyed where the job names none; as `Setting`), or None.
+    """
+    from ..jobs.job import job_of_text
+    from ..jobs.yearsoflight import years_of_light
+    from ..trade.setting import Setting
+
+    job, found = job_of_text(task["text"], Path(task["job"])), task["setting"]
+    shared = job.shared
+    if shared.given:
+        found = {name: getattr(shared, name) for name in ("lat_deg", "lon_deg", "legal_zone", "dusk_offset_min", "dawn_offset_min")}
+    if found is None:
+        raise InputError("no place is known yet for the pictures of the year", next_step="say today's shared setting, or run the plan once")
+    setting = Setting(**found)
+    return {"years": [{"programme": one.programme, "svg": one.svg, "wasted": one.wasted, "lit_h": one.lit_h} for one in years_of_light(job, setting)],
+            "lat_deg": setting.lat_deg, "lon_deg": setting.lon_deg}
+
+
 def look(task: dict, say: Say) -> dict:
     """Look at the files that a job names.
 
@@ -162,7 +185,7 @@ def _csv(frame) -> str:
     return frame.to_csv(index=False)
 
 
-TASKS: dict[str, Callable[[dict, Say], dict]] = {"run": run, "look": look, "try": tried}
+TASKS: dict[str, Callable[[dict, Say], dict]] = {"run": run, "look": look, "try": tried, "years": years}
 
 
 def perform(task: dict, say: Say) -> dict:

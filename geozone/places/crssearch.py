@@ -155,6 +155,10 @@ def tested_crs(east: np.ndarray, north: np.ndarray, known: tuple[Known, ...]) ->
     return []
 
 
+# How far beyond its own area of use a system may be offered [degree].
+_BEYOND_DEG = 3.0
+
+
 @dataclass(frozen=True)
 class Near:
     """A system that puts positions where they are known to lie, without the shift of its datum: some hundred metres."""
@@ -188,9 +192,12 @@ def systems_near(east: np.ndarray, north: np.ndarray, known: Known, apart_by_m: 
     some = given[np.linspace(0, len(given) - 1, min(25, len(given))).astype(int)]
     infos = query_crs_info(auth_name="EPSG", pj_types=PJType.PROJECTED_CRS, area_of_interest=AreaOfInterest(*bounds), contains=False)
     fitting: list[Near] = []
-    for info in {one.code: one for one in infos if not one.deprecated}.values():
+    for info in {one.code: one for one in infos if not one.deprecated and one.area_of_use is not None}.values():
         lon, lat = _degrees(info.code, east[some], north[some])
-        inside = (lon > bounds[0] - 1) & (lon < bounds[2] + 1) & (lat > bounds[1] - 1) & (lat < bounds[3] + 1)
+        own = info.area_of_use
+        # Grids are used beyond their own zone, not on another continent.
+        inside = ((lon - own.west + _BEYOND_DEG) % 360 <= (own.east - own.west) % 360 + 2 * _BEYOND_DEG) | ((own.east - own.west) % 360 == 0)
+        inside &= (lat > own.south - _BEYOND_DEG) & (lat < own.north + _BEYOND_DEG)
         if inside.mean() >= SHARE and known.misfit_m(lon, lat) is not None:
             fitting.append(Near(int(info.code), info.name, lon, lat))
     found: list[Near] = []

@@ -18,7 +18,7 @@ from .nested import value_at
 from .pages import address_of, go, not_there, page
 from .planroutes import of_plan, plan_of, save_form
 from .plans import Plan
-from .positions import Frame
+from .positions import Frame, commonest
 from .state import Desk
 from .whatif import DARK_KINDS
 
@@ -51,7 +51,7 @@ async def ask_page(request: Request, desk: Desk, plan: Plan) -> Response:
     chosen = threshold_of(kind, sent(value_at(data, ("dark", kind))))
     return page(request, "ask.html", plan=plan, tab="ask", saved=saved, sections=sections, others=others, wrong=len(faults),
                 hints=HINTS, dark={"kind": kind, "value": sent(value_at(data, ("dark", kind))), "words": words_of(chosen) if chosen else "No threshold is said yet."},
-                frame=Frame.of(drawn) if drawn else None, zones=(seen or {}).get("zones") or [], columns=[one["name"] for one in seen["columns"]] if seen else [])
+                frame=Frame.of(drawn) if drawn else None, zone=commonest((seen or {}).get("zones")), columns=[one["name"] for one in seen["columns"]] if seen else [])
 
 
 @of_plan

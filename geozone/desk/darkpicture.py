@@ -60,7 +60,10 @@ def dark_picture(chosen: DarkThreshold | None) -> str:
         lower = max(low, lower) if name != "night" else low
         parts.append(f'<rect x="{_LEFT}" y="{y(above)}" width="{far - _LEFT}" height="{y(lower) - y(above):.1f}" fill="{colour}"/>')
         if y(lower) - y(above) >= 16:
-            parts.append(f'<text x="{_LEFT + 10}" y="{(y(above) + y(lower)) / 2 + 4.5:.1f}" fill="{"#ffffff" if light else "#121a3a"}">{name}</text>')
+            middle = (y(above) + y(lower)) / 2
+            if chosen is not None and abs(y(chosen.altitude_deg) - middle) < 12:  # not under the line
+                middle = y(above) + 10 if y(lower) - y(above) >= 40 else middle
+            parts.append(f'<text x="{_LEFT + 10}" y="{middle + 4.5:.1f}" fill="{"#ffffff" if light else "#121a3a"}">{name}</text>')
         if name != "night":
             parts.append(f'<text x="{_LEFT - 8}" y="{y(lower) + 4.5:.1f}" text-anchor="end" fill="#121a3a">{_deg(lower)}</text>')
         above = lower

@@ -20,7 +20,7 @@ from .nested import value_at
 from .pages import address_of, go, not_there
 from .planroutes import of_plan, save_form
 from .plans import Plan, summary_of
-from .positions import Frame, picture
+from .positions import Frame, commonest, picture
 from .runs import error_of
 from .state import Desk
 
@@ -141,5 +141,4 @@ async def spot(request: Request, desk: Desk, plan: Plan) -> Response:
 async def common_zone(desk: Desk, plan: Plan) -> str:
     """The legal zone that most sites keep; "" where it is not known."""
     task = desk.look(plan)
-    zones = ((await asyncio.shield(task)).get("done", {}).get("list") or {}).get("zones") if task is not None else None
-    return max(zones, key=lambda one: one["sites"])["zone"] if zones else ""
+    return commonest(((await asyncio.shield(task)).get("done", {}).get("list") or {}).get("zones") if task is not None else None)

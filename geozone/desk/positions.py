@@ -81,3 +81,8 @@ def picture(drawn: dict, mark: tuple[float, float] | None = None) -> str:
         cross = f"M{x - 11} {y}h22M{x} {y - 11}v22"
         parts.append(f'<path d="{cross}" stroke="#fff" stroke-width="6" fill="none"/><path d="{cross}" stroke="#8b1f1f" stroke-width="2.5" fill="none"/>')
     return "".join(parts) + "</svg>"
+
+
+def commonest(zones: list[dict] | None) -> str:
+    """The legal zone that most sites of a look keep; "" where none is known."""
+    return max(zones, key=lambda one: one["sites"])["zone"] if zones else ""

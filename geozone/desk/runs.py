@@ -176,9 +176,10 @@ class Runs:
             pass
 
     def renamed(self, old: str, new: str) -> None:
-        for kept in (self.of, self.trials):
-            if old in kept:
-                kept[new] = kept.pop(old)
+        if old in self.of:
+            self.of[new] = self.of.pop(old)
+        if old in self.trials:
+            self.trials[new] = self.trials.pop(old)
 
     def busy(self, plan: str) -> bool:
         return plan in self.of and self.of[plan].state == RUNNING

@@ -70,8 +70,10 @@ def _serve(lines: queue.SimpleQueue, out: _Out, folder: str, colder: list[Callab
         except queue.Empty:
             message = {}
         if message is None:
-            for one in (*running.values(), *keepers):
-                one.kill()
+            for child in running.values():
+                child.kill()
+            for keeper in keepers:
+                keeper.kill()
             return
         if "do" in message:
             keeper = _keeper_for(message, keepers, out, folder) if _FORKS and kept is None else None

@@ -111,6 +111,11 @@ class AllowedShifts:
         return int(self.unit.max()) + 1
 
     @property
+    def first_sites(self) -> np.ndarray:
+        """(n,) int: the first site of each row."""
+        return self._order[self._starts]
+
+    @property
     def sizes(self) -> np.ndarray:
         """(n,) int: sites in each row."""
         return np.bincount(self.unit, minlength=self.n)

@@ -162,8 +162,7 @@ def _apart(shifts: AllowedShifts, rows: np.ndarray) -> np.ndarray:
     same the other way round. So two sites whose dusks or dawns differ by more than both together on such a night share no setting.
     """
     some = rows if rows.size <= _BOUND_ROWS else rows[_spread(shifts, rows, _BOUND_ROWS)]
-    first = np.searchsorted(shifts.unit[shifts._order], some)
-    sites = shifts._order[first]
+    sites = shifts.first_sites[some]
     dusk, dawn, state, _, judged = _times(shifts, shifts.lat_deg[sites], shifts.lon_deg[sites])
     tolerance = shifts.tolerance
     with np.errstate(invalid="ignore"):

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..numbers import clock
+from ..numbers.sun import nights_of
 from ..paper.yearstrip import year_strip
 from ..switching.conditions import Conditions
 from ..switching.programme_year import delivered, intended
@@ -53,9 +54,12 @@ def years_of_light(job: Job, setting: Setting) -> list[YearPicture]:
     legal = clock.offsets(setting.legal_zone, job.basis.year)
     dark = intended(DUSK_TO_DAWN, lat_deg=setting.lat_deg, lon_deg=setting.lon_deg, legal_zone=setting.legal_zone, year=job.basis.year,
                     altitude_deg=job.basis.altitude_deg).ends
+    # The year by that clock; intervals go on beyond its ends.
+    begins = -float(clock.offset_min_at(legal, np.zeros(1))[0])
+    ends = begins + 1440.0 * nights_of(job.basis.year).size
     made = []
     for programme in job.switching.programmes:
         lit = delivered(programme, legal, conditions, setting).ends
         svg, wasted = year_strip(lit, dark, legal, job.basis.year)
-        made.append(YearPicture(programme.name, svg, wasted, float(np.sum(lit[1] - lit[0]) / 60.0)))
+        made.append(YearPicture(programme.name, svg, wasted, float(np.diff(np.clip(lit, begins, ends), axis=0).sum() / 60.0)))
     return made

@@ -41,7 +41,8 @@ def test_the_threshold_lies_between_the_twilights_where_it_belongs(altitude_deg)
 
 def test_without_a_threshold_there_is_no_line():
     assert heights(dark_picture(None))[2] is None
-    for kind, text in (("altitude_deg", "a few"), ("altitude_deg", "91"), ("altitude_deg", "nan"), ("twilight", "noon"), ("illuminance_lx", "-1"), ("illuminance_lx", "")):
+    for kind, text in (("altitude_deg", "a few"), ("altitude_deg", "91"), ("altitude_deg", "nan"), ("twilight", "noon"), ("illuminance_lx", "-1"),
+                       ("illuminance_lx", "")):
         assert threshold_of(kind, text) is None, (kind, text)
     assert threshold_of("altitude_deg", "-4,5").altitude_deg == -4.5 and threshold_of("twilight", "civil").altitude_deg == -6
 
@@ -134,7 +135,8 @@ def test_a_click_on_the_map_is_a_position_on_the_keypads_step(inside):
 
 def test_the_suns_height_is_drawn_for_whatever_is_typed(inside):
     ask, _, _ = inside
-    for query in ("kind=altitude_deg&value=-4", "kind=twilight&value=civil", "kind=&value=", "kind=__class__&value=1", "kind=altitude_deg&value=%3Cb%3E", "value=" + "9" * 3000):
+    for query in ("kind=altitude_deg&value=-4", "kind=twilight&value=civil", "kind=&value=", "kind=__class__&value=1",
+                  "kind=altitude_deg&value=%3Cb%3E", "value=" + "9" * 3000):
         status, headers, body = ask("GET", f"/dark.svg?{query}")
         assert status == 200 and headers["content-type"] == "image/svg+xml" and b"<b>" not in body, query
     assert b"30 lx" in ask("GET", "/dark.svg?kind=altitude_deg&value=-4", more={"Accept": "application/json"})[2]

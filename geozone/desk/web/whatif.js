@@ -50,7 +50,7 @@
   const USUAL = { altitude_deg: "-4", twilight: "civil", illuminance_lx: "20" };
   const kind = form.elements.namedItem("dark.kind"), value = form.elements.namedItem("dark.value");
   form.addEventListener("change", event => {
-    if (event.target === kind) value.value = kind.value === kind.dataset.now ? value.dataset.now : USUAL[kind.value];
+    if (event.target === kind) value.value = kind.value === kind.dataset.own ? value.dataset.own : USUAL[kind.value];
     ask();
   });
   form.addEventListener("submit", event => {

@@ -68,6 +68,7 @@ def compute(job: Job, say: Callable[[str], None] = lambda text: None, kept: Kept
     job : Job
     say : callable
     kept : Kept, optional
+        As for `run`.
 
     Returns
     -------

@@ -37,7 +37,8 @@ async def answers_page(request: Request, desk: Desk, plan: Plan) -> Response:
     run, summary = desk.runs.of.get(plan.name), summary_of(plan)
     changes = compared(run.before, summary) if run is not None and run.state == DONE and run.before and summary else None
     others = [one.name for one in desk.plans.all() if one.headline and one.name != plan.name] if summary else []
-    trial, saved = desk.runs.trials.get(plan.name), desk.job_of(plan)
+    saved = desk.job_of(plan)
+    trial = desk.trial(plan, saved)
     asked = None if desk.read_only or saved.data is None else fields_of(saved.data, summary)
     return page(request, "answers.html", plan=plan, tab="answers", saved=saved, asked=asked, dark_kinds=DARK_KINDS, **shown(trial, summary),
                 run=run, changes=changes, others=others,

@@ -73,7 +73,7 @@ async def change_plans(request: Request) -> Response:
             return go("/", desk, f"{name} is called {made} now.")
         if what == "bin":
             desk.plans.throw(name)
-            desk.runs.of.pop(name, None)
+            desk.forget(name)
             return go("/", desk, f"{name} lies in the bin. It can be taken back below.")
         if what == "restore":
             made = desk.plans.restore(str(sent.get("thrown", "")))

@@ -61,7 +61,9 @@ class Trial:
     number : int
         Of the task; 0 until it is handed out.
     posted : dict
-        The fields of the question.
+        The fields of the question; none for what a run will find first.
+    of : str
+        Sum of the job file that it was asked about: where that was changed since, the answer is an old one.
     parts : dict
         As `jobs.trial.trial` tells them.
     error : dict or None
@@ -71,6 +73,7 @@ class Trial:
 
     number: int = 0
     posted: dict = field(default_factory=dict)
+    of: str = ""
     parts: dict = field(default_factory=dict)
     error: dict | None = None
     done: bool = False

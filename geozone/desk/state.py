@@ -13,7 +13,7 @@ from typing import Any
 from ..errors import GeozoneError
 from .nested import value_at
 from .plans import Plan, Plans, summary_of
-from .runs import Runs
+from .runs import DONE, Runs, Trial
 from .savedjob import SavedJob, read_saved, with_own_line_ends, write_saved
 
 _MOST_KEPT = 200
@@ -92,8 +92,21 @@ class Desk:
         """Start a plan's run; what it will find first is asked for beside it."""
         hint = state_of_files(plan)
         if not self.runs.busy(plan.name):
-            self.runs.try_out(plan.name, plan.job, read_saved(plan.job).text, hint, {}, FIRST_LIMITS_S)
+            saved = read_saved(plan.job)
+            self.runs.try_out(plan.name, plan.job, saved.text, hint, {}, FIRST_LIMITS_S).of = saved.sum
         self.runs.begin(plan.name, plan.job, summary_of(plan), hint)
+
+    def trial(self, plan: Plan, saved: SavedJob) -> Trial | None:
+        """What was asked last about the job as it is saved; what a run would find first is of no use when the run is done."""
+        trial, run = self.runs.trials.get(plan.name), self.runs.of.get(plan.name)
+        done = trial is not None and not trial.posted and run is not None and run.state == DONE
+        return None if trial is None or trial.of != saved.sum or done else trial
+
+    def forget(self, name: str) -> None:
+        """Drop what is known of a plan that is gone."""
+        self.runs.of.pop(name, None)
+        self.runs.forget_trial(name)
+        self.years.pop(name, None)
 
     def look(self, plan: Plan, near: str = "") -> asyncio.Task | None:
         """The plan's files looked at by the worker, once for as long as nothing changes; None where the job names none."""

@@ -39,6 +39,7 @@ async def ask(request: Request, desk: Desk, plan: Plan) -> Response:
         trial = desk.runs.trials[plan.name] = Trial(posted=posted, error=fault(error), done=True)
     else:
         trial = desk.runs.try_out(plan.name, plan.job, text, state_of_files(plan), posted, LIMITS_S)
+    trial.of = saved.sum
     if request.headers.get("accept") == "application/json":
         return JSONResponse(_told(trial, summary))
     return go(address_of(plan, "answers"), at="whatif")

@@ -79,8 +79,6 @@ def _serve(lines: queue.SimpleQueue, out: _Out, folder: str, colder: list[Callab
             keeper = _keeper_for(message, keepers, out, folder) if _FORKS and kept is None else None
             if keeper is not None:
                 keeper.send(message)
-            elif message["do"] == "keep":
-                out.send(number=message["number"], ended=0)
             else:
                 running[message["number"]] = _Child({**message, "kept": kept}, out, folder)
         if message.get("cancel") in running:
@@ -102,7 +100,7 @@ def _serve(lines: queue.SimpleQueue, out: _Out, folder: str, colder: list[Callab
 
 
 def _keeper_for(message: dict, keepers: list[_Keeper], out: _Out, folder: str) -> _Keeper | None:
-    """The process that keeps a plan's files as they are now; one is made for a question or on demand, not for a run, which reads them itself."""
+    """The process that keeps a plan's files as they are now; one is made for a question, not for a run, which reads them itself."""
     hint = message.get("keep")
     if not hint:
         return None

@@ -22,6 +22,8 @@ from .plans import Plan, summary_of
 from .runs import DONE
 from .state import Desk
 from .tables import kind_of_file, result_files, table_page, zipped
+from .tryroutes import shown
+from .whatif import DARK_KINDS, fields_of
 
 # How long a question for news is kept open [s]; only a page that is seen asks.
 _WAIT_S = 20.0
@@ -35,7 +37,12 @@ async def answers_page(request: Request, desk: Desk, plan: Plan) -> Response:
     run, summary = desk.runs.of.get(plan.name), summary_of(plan)
     changes = compared(run.before, summary) if run is not None and run.state == DONE and run.before and summary else None
     others = [one.name for one in desk.plans.all() if one.headline and one.name != plan.name] if summary else []
-    return page(request, "answers.html", plan=plan, tab="answers", run=run, changes=changes, others=others, files=[(name, _size(plan, name)) for name in names],
+    saved = desk.job_of(plan)
+    trial = desk.trial(plan, saved)
+    asked = None if desk.read_only or saved.data is None else fields_of(saved.data, summary)
+    return page(request, "answers.html", plan=plan, tab="answers", saved=saved, asked=asked, dark_kinds=DARK_KINDS, **shown(trial, summary),
+                run=run, changes=changes, others=others,
+                files=[(name, _size(plan, name)) for name in names],
                 tables=tables, summary=summary)
 
 
@@ -62,7 +69,7 @@ async def run(request: Request, desk: Desk, plan: Plan) -> Response:
     faults = faults_of(plan, saved.text) if not saved.trouble else [((), InputError(saved.trouble))]
     if faults:
         return go(address_of(plan, "ask"), desk, faults[0][1])
-    desk.runs.begin(plan.name, plan.job, summary_of(plan))
+    desk.begin(plan)
     return go(address_of(plan, "answers"))
 
 

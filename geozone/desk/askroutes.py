@@ -10,12 +10,17 @@ from starlette.responses import Response
 
 from ..errors import GeozoneError, InputError
 from ..places import limits
-from .jobform import changed, shown_form
+from .darkpicture import threshold_of, words_of
+from .fields import sent
+from .jobform import changed, shown_form, without_setting
 from .labels import HINTS
+from .nested import value_at
 from .pages import address_of, go, not_there, page
 from .planroutes import of_plan, plan_of, save_form
-from .plans import Plan, summary_of
+from .plans import Plan
+from .positions import Frame, commonest
 from .state import Desk
+from .whatif import DARK_KINDS
 
 _MOST_DIFFERENCES = 400
 
@@ -40,25 +45,31 @@ async def ask_page(request: Request, desk: Desk, plan: Plan) -> Response:
     faults = faults_of(plan, saved.text)
     sections, others = shown_form(data, faults, tuple(one for one in form() if one.name not in OF_THE_FILES))
     task = desk.look(plan)
-    seen = task.result().get("done", {}).get("list") if task is not None and task.done() else None
+    done = task.result().get("done", {}) if task is not None and task.done() else {}
+    seen, drawn = done.get("list"), done.get("map")
+    kind = next((name for name, _ in DARK_KINDS if value_at(data, ("dark", name)) is not None), "altitude_deg")
+    chosen = threshold_of(kind, sent(value_at(data, ("dark", kind))))
     return page(request, "ask.html", plan=plan, tab="ask", saved=saved, sections=sections, others=others, wrong=len(faults),
-                hints=HINTS, columns=[one["name"] for one in seen["columns"]] if seen else [])
+                hints=HINTS, dark={"kind": kind, "value": sent(value_at(data, ("dark", kind))), "words": words_of(chosen) if chosen else "No threshold is said yet."},
+                frame=Frame.of(drawn) if drawn else None, zone=commonest((seen or {}).get("zones")), columns=[one["name"] for one in seen["columns"]] if seen else [])
 
 
 @of_plan
 async def ask(request: Request, desk: Desk, plan: Plan) -> Response:
     """Save the form; its buttons may also add, remove or run."""
-    sent = await request.form(max_fields=20_000)
-    posted = {key: str(value) for key, value in sent.items() if key != "do"}
-    what = str(sent.get("do", "save"))
+    posted_form = await request.form(max_fields=20_000)
+    posted = {key: str(value) for key, value in posted_form.items() if key != "do"}
+    what = str(posted_form.get("do", "save"))
     if what in ("save", "run"):
         answer = save_form(desk, plan, posted, address_of(plan, "ask"), "Saved.")
         if what == "run" and "/clash/" not in answer.headers["location"] and not (found := faults_of(plan, desk.job_of(plan).text)):
-            desk.runs.begin(plan.name, plan.job, summary_of(plan))
+            desk.begin(plan)
             return go(address_of(plan, "answers"))
         if what == "run" and "/clash/" not in answer.headers["location"]:
             return go(address_of(plan, "ask"), desk, InputError("saved, but it cannot run yet", value=len(found), next_step="mend what is marked below"))
         return answer
+    if what == "best":
+        return save_form(desk, plan, posted, address_of(plan, "ask"), "Saved: the next run finds the best setting.", lambda job: (without_setting(job), "shared"))
     return save_form(desk, plan, posted, address_of(plan, "ask"), "Saved.", lambda job: changed(job, what))
 
 

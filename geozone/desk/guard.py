@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+import contextlib
 import hmac
 import secrets
 from collections.abc import Callable
@@ -115,7 +117,11 @@ class Guard:
             await _answer(send, refusal[0], refusal[1] + "\n")
             return
         most = MOST_UPLOAD_BYTES + _ROUND_A_FILE_BYTES if scope["path"].endswith("/upload") else MOST_FORM_BYTES
-        await self._app(scope, _counted(receive, most), _sealed(send))
+        try:
+            await self._app(scope, _counted(receive, most), _sealed(send))
+        except asyncio.CancelledError:  # the desk is being closed while a page waits for news
+            with contextlib.suppress(Exception):
+                await _answer(send, 503, "The desk is being closed.\n")
 
     def _host_refused(self, scope) -> tuple[int, str] | None:
         if _all(scope, b"host") != [self._keys.host]:

@@ -205,6 +205,14 @@ def changed(job: JobText, what: str) -> tuple[JobText, str]:
     raise InputError("the form has no such button", value=what[:80], next_step="load the page again: the job may have changed meanwhile")
 
 
+def without_setting(job: JobText) -> JobText:
+    """The job without a shared setting of today: geozone then finds the best one."""
+    for name in ("lat_deg", "lon_deg", "legal_zone", "dusk_offset_min", "dawn_offset_min"):
+        if job.has(("shared", name)):
+            job = job.without(("shared", name))
+    return job
+
+
 def _unlike(table: dict, rows: list) -> dict:
     """A new table under a name that none of the others has."""
     taken = {row.get("name") for row in rows if isinstance(row, dict)}

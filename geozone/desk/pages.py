@@ -20,6 +20,7 @@ _TEMPLATES = jinja2.Environment(loader=jinja2.FunctionLoader(lambda name: (files
                                 autoescape=True, trim_blocks=True, lstrip_blocks=True)
 _TEMPLATES.filters["part"] = lambda text: quote(str(text), safe="")
 _TEMPLATES.filters["seen"] = visible
+_TEMPLATES.filters["plain_number"] = lambda text: text.rstrip("0").rstrip(".")
 _TEMPLATES.globals["counted"] = counted
 #: Tabs of a plan: end of the address, and what it is called.
 TABS = (("", "Files"), ("ask", "Ask"), ("answers", "Answers"), ("text", "Job file"))
@@ -34,6 +35,11 @@ def page(request: Request, name: str, status: int = 200, **values: Any) -> HTMLR
     html = _TEMPLATES.get_template(name).render(read_only=desk.read_only, version=__version__, said=said, tabs=TABS if not desk.read_only else TABS[2:],
                                                 busy=plan is not None and desk.runs.busy(plan.name), **values)
     return HTMLResponse(html, status)
+
+
+def part_of(name: str, **values: Any) -> str:
+    """A piece of a page, for a script to put in its place."""
+    return _TEMPLATES.get_template(name).render(**values)
 
 
 def go(address: str, desk: Desk | None = None, said: str | GeozoneError | None = None, at: str = "") -> RedirectResponse:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import re
 from collections.abc import Awaitable, Callable
 from functools import wraps
 from importlib.resources import files
@@ -13,6 +12,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from ..errors import GeozoneError, InputError
+from ..files.leftovers import turn_taken
 from .fields import section_named
 from .jobform import edited, shown_form
 from .jobtext import JobText
@@ -25,7 +25,8 @@ from .uploads import USES, put_into
 
 # How long a page waits for the worker before it says that it is still reading [s].
 _PATIENCE_S = 1.5
-_WEB = {"desk.css": "text/css; charset=utf-8", "desk.js": "text/javascript; charset=utf-8"}
+_WEB = {"desk.css": "text/css; charset=utf-8", "desk.js": "text/javascript; charset=utf-8", "whatif.js": "text/javascript; charset=utf-8",
+        "form.js": "text/javascript; charset=utf-8"}
 ROLES = ("site_id", "name", "lat", "lon", "position", "legal_zone", "load_w")
 _ENCODINGS = ("utf-8", "cp1252", "cp1250", "cp1251", "latin-1", "shift_jis", "gb18030", "utf-16")
 
@@ -57,8 +58,9 @@ async def change_plans(request: Request) -> Response:
     sent = await request.form()
     what, name, new = (str(sent.get(key, "")) for key in ("do", "plan", "name"))
     try:
-        if desk.runs.busy(name) and what in ("rename", "bin"):
-            raise InputError("the plan is running", value=name, next_step="cancel the run, or wait for its end")
+        if what in ("rename", "bin") and (desk.runs.busy(name) or (plan := desk.plans.find(name)) is not None and turn_taken(plan.out)):
+            raise InputError("the plan is running", value=name, rule="here, in another desk, or by a command",
+                             next_step="cancel the run, or wait for its end")
         if what == "new":
             made = desk.plans.new(new, str(sent.get("kind", "empty")))
             return go(address_of(made), desk, f"The plan {made} was made.")
@@ -71,7 +73,7 @@ async def change_plans(request: Request) -> Response:
             return go("/", desk, f"{name} is called {made} now.")
         if what == "bin":
             desk.plans.throw(name)
-            desk.runs.of.pop(name, None)
+            desk.forget(name)
             return go("/", desk, f"{name} lies in the bin. It can be taken back below.")
         if what == "restore":
             made = desk.plans.restore(str(sent.get("thrown", "")))
@@ -88,9 +90,7 @@ async def files_page(request: Request, desk: Desk, plan: Plan) -> Response:
         return go(address_of(plan, "answers"))
     saved = desk.job_of(plan)
     data = saved.data
-    near_text, near = request.query_params.get("near", ""), None
-    if found := re.fullmatch(r"\s*([-+]?\d{1,2}(?:\.\d+)?)\s*[,;\s]\s*([-+]?\d{1,3}(?:\.\d+)?)\s*", near_text):
-        near = (float(found[1]), float(found[2])) if abs(float(found[1])) <= 90 and abs(float(found[2])) <= 180 else None
+    near = " ".join(request.query_params.get("near", "").split())[:80]
     task = desk.look(plan, near)
     seen, reading = None, False
     if task is not None:
@@ -100,7 +100,7 @@ async def files_page(request: Request, desk: Desk, plan: Plan) -> Response:
     sections, _ = shown_form(data or {}, [], (section_named("columns"), section_named("reading")))
     job = data.get("job") if data and isinstance(data.get("job"), dict) else {}
     return page(request, "files.html", plan=plan, tab="", saved=saved, job=job, readable=data is not None, seen=seen, reading=reading, sections=sections,
-                near=near_text, near_wrong=bool(near_text) and near is None, choices=_choices(seen),
+                near=near, choices=_choices(seen),
                 labels={role: KEYS[f"columns.{role}"] for role in ROLES})
 
 

@@ -52,17 +52,48 @@ class Run:
         return time.monotonic() - self.began if self.took is None else self.took
 
 
+@dataclass
+class Trial:
+    """A question "what if", and what is known of its answer.
+
+    Attributes
+    ----------
+    number : int
+        Of the task; 0 until it is handed out.
+    posted : dict
+        The fields of the question; none for what a run will find first.
+    of : str
+        Sum of the job file that it was asked about: where that was changed since, the answer is an old one.
+    parts : dict
+        As `jobs.trial.trial` tells them.
+    error : dict or None
+        As `tasks.fault`.
+    done : bool
+    """
+
+    number: int = 0
+    posted: dict = field(default_factory=dict)
+    of: str = ""
+    parts: dict = field(default_factory=dict)
+    error: dict | None = None
+    done: bool = False
+    cancelling: bool = False
+    heard: int = 0
+
+
 class Runs:
     """The worker and what it is asked; all calls come from one event loop."""
 
     def __init__(self) -> None:
         self.of: dict[str, Run] = {}
+        self.trials: dict[str, Trial] = {}
+        self._ready = ""
         self._folder = Path(tempfile.mkdtemp(prefix="geozone-desk-"))
         self._process: asyncio.subprocess.Process | None = None
         self._reader: asyncio.Task | None = None
         self._number = 0
         self._waiting: dict[int, asyncio.Future] = {}
-        self._say: dict[int, Run] = {}
+        self._say: dict[int, Run | Trial] = {}
         self._news = asyncio.Event()
         self._tasks: set[asyncio.Task] = set()
 
@@ -90,15 +121,42 @@ class Runs:
         """One task: its result as `tasks.perform` gives it, or {"ended": code} where it was stopped or died."""
         return await self._asked(task, None)
 
-    def begin(self, plan: str, job: Path, before: dict | None = None) -> Run:
-        """Start a plan's run, unless one is at work."""
+    def begin(self, plan: str, job: Path, before: dict | None = None, hint: str = "") -> Run:
+        """Start a plan's run, unless one is at work.
+
+        Parameters
+        ----------
+        plan : str
+        job : Path
+        before : dict, optional
+            Summary of the answers that it replaces.
+        hint : str
+            What the files of the plan are called in the state in which they are: what was read of them then is not read again.
+        """
         if plan in self.of and self.of[plan].state == RUNNING:
             return self.of[plan]
         run = self.of[plan] = Run(0, before=before or {})
-        task = asyncio.create_task(self._run(run, job))
+        self._go_on(self._run(run, job, hint))
+        return run
+
+    def try_out(self, plan: str, job: Path, text: str, hint: str, posted: dict, limits_s: tuple[float, ...]) -> Trial:
+        """Ask what a plan would answer if its job were another. An older question about the plan is dropped."""
+        old = self.trials.get(plan)
+        trial = self.trials[plan] = Trial(posted=posted)
+        task = {"do": "try", "job": str(job), "text": text, "limits_s": limits_s, "keep": hint}
+        self._go_on(self._try(trial, task, old))
+        return trial
+
+    def forget_trial(self, plan: str) -> None:
+        """Drop what was tried last."""
+        old = self.trials.pop(plan, None)
+        if old is not None and not old.done:
+            self._go_on(self._drop(old))
+
+    def _go_on(self, work) -> None:
+        task = asyncio.create_task(work)
         self._tasks.add(task)
         task.add_done_callback(self._tasks.discard)
-        return run
 
     async def cancel(self, plan: str) -> None:
         """Stop a plan's run; the answers of the one before stay."""
@@ -123,6 +181,8 @@ class Runs:
     def renamed(self, old: str, new: str) -> None:
         if old in self.of:
             self.of[new] = self.of.pop(old)
+        if old in self.trials:
+            self.trials[new] = self.trials.pop(old)
 
     def busy(self, plan: str) -> bool:
         return plan in self.of and self.of[plan].state == RUNNING
@@ -131,8 +191,23 @@ class Runs:
         self._news.set()
         self._news = asyncio.Event()
 
-    async def _run(self, run: Run, job: Path) -> None:
-        result = await self._asked({"do": "run", "job": str(job)}, run)
+    async def _try(self, trial: Trial, task: dict, old: Trial | None) -> None:
+        if old is not None:
+            await self._drop(old)
+        result = await self._asked(task, trial)
+        trial.done, self._ready = True, task["keep"] if "done" in result else self._ready
+        trial.parts.update(result.get("done") or {})
+        if "done" not in result and not trial.cancelling:
+            trial.error = error_of(result)
+        self._tell()
+
+    async def _drop(self, trial: Trial) -> None:
+        trial.cancelling = True
+        if trial.number and not trial.done:
+            await self._send({"cancel": trial.number})
+
+    async def _run(self, run: Run, job: Path, hint: str) -> None:
+        result = await self._asked({"do": "run", "job": str(job), **({"keep": hint} if hint and hint == self._ready else {})}, run)
         run.took = run.seconds
         if "done" in result:
             run.state, run.report = DONE, result["done"]["report"]
@@ -144,7 +219,7 @@ class Runs:
             await asyncio.to_thread(sweep, job.parent)
         self._tell()
 
-    async def _asked(self, task: dict, run: Run | None) -> dict:
+    async def _asked(self, task: dict, run: Run | Trial | None) -> dict:
         self._number += 1
         number = self._number
         future = self._waiting[number] = asyncio.get_running_loop().create_future()
@@ -176,8 +251,13 @@ class Runs:
             except ValueError:
                 continue
             number = message.get("number")
-            if "say" in message and number in self._say:
-                self._say[number].said.append(message["say"])
+            told = self._say.get(number)
+            if "say" in message and isinstance(told, Run):
+                told.said.append(message["say"])
+                self._tell()
+            if "part" in message and isinstance(told, Trial):
+                told.parts.update(message["part"])
+                told.heard += 1
                 self._tell()
             if "ended" in message and number in self._waiting and not self._waiting[number].done():
                 self._waiting[number].set_result(self._result(number, message["ended"]))

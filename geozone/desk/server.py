@@ -17,7 +17,7 @@ from starlette.responses import HTMLResponse, Response
 from starlette.routing import Route
 
 from ..errors import InputError
-from . import answerroutes, askroutes, planroutes
+from . import answerroutes, askroutes, pictureroutes, planroutes, tryroutes
 from .guard import Guard, Keys, plain_page
 from .pages import not_there
 from .plans import Plans
@@ -32,10 +32,14 @@ _ROUTES = (
     ("GET", "/plan/{name}", planroutes.files_page), ("POST", "/plan/{name}/upload", planroutes.drop), ("POST", "/plan/{name}/reading", planroutes.say_reading),
     ("GET", "/plan/{name}/rows-to-mend.csv", planroutes.to_mend), ("GET", "/plan/{name}/positions.svg", planroutes.small_map),
     ("GET", "/plan/{name}/ask", askroutes.ask_page), ("POST", "/plan/{name}/ask", askroutes.ask),
+    ("GET", "/plan/{name}/dark.svg", pictureroutes.dark), ("POST", "/plan/{name}/years", pictureroutes.years),
+    ("GET", "/plan/{name}/year/{number}", pictureroutes.year), ("GET", "/plan/{name}/spots.svg", pictureroutes.spots),
+    ("POST", "/plan/{name}/spot", pictureroutes.spot),
     ("GET", "/plan/{name}/text", askroutes.text_page), ("POST", "/plan/{name}/text", askroutes.write_text),
     ("GET", "/plan/{name}/clash/{number}", askroutes.clash_page),
     ("GET", "/plan/{name}/answers", answerroutes.answers_page), ("POST", "/plan/{name}/run", answerroutes.run),
-    ("POST", "/plan/{name}/cancel", answerroutes.cancel), ("GET", "/plan/{name}/state", answerroutes.state),
+    ("POST", "/plan/{name}/try", tryroutes.ask), ("GET", "/plan/{name}/tried", tryroutes.tried), ("POST", "/plan/{name}/take", tryroutes.take),
+    ("POST", "/plan/{name}/untry", tryroutes.drop), ("POST", "/plan/{name}/cancel", answerroutes.cancel), ("GET", "/plan/{name}/state", answerroutes.state),
     ("GET", "/plan/{name}/beside", answerroutes.beside), ("GET", "/plan/{name}/table", answerroutes.table), ("GET", "/plan/{name}/all.zip", answerroutes.result_zip),
     ("GET", "/plan/{name}/file/{file:path}", answerroutes.result_file),
 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import hashlib
 import secrets
 from collections import OrderedDict
 from dataclasses import dataclass
@@ -10,11 +11,14 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import GeozoneError
-from .plans import Plan, Plans
-from .runs import Runs
+from .nested import value_at
+from .plans import Plan, Plans, summary_of
+from .runs import DONE, Runs, Trial
 from .savedjob import SavedJob, read_saved, with_own_line_ends, write_saved
 
 _MOST_KEPT = 200
+#: How long the fewest settings are looked for beside a run, whose own search goes on meanwhile [s].
+FIRST_LIMITS_S = (1.0,)
 _TEXTS_KEPT = 40
 
 
@@ -48,6 +52,7 @@ class Desk:
         self._said: OrderedDict[str, Said] = OrderedDict()
         self._clashes: OrderedDict[str, Clash] = OrderedDict()
         self._texts: OrderedDict[str, SavedJob] = OrderedDict()
+        self.years: dict[str, tuple[str, asyncio.Task]] = {}
         self._looks: dict[str, tuple[tuple, asyncio.Task]] = {}
 
     def say(self, text: str | GeozoneError) -> str:
@@ -83,7 +88,27 @@ class Desk:
     def clashed(self, number: str) -> Clash | None:
         return self._clashes.get(number)
 
-    def look(self, plan: Plan, near: tuple[float, float] | None = None) -> asyncio.Task | None:
+    def begin(self, plan: Plan) -> None:
+        """Start a plan's run; what it will find first is asked for beside it."""
+        hint = state_of_files(plan)
+        if not self.runs.busy(plan.name):
+            saved = read_saved(plan.job)
+            self.runs.try_out(plan.name, plan.job, saved.text, hint, {}, FIRST_LIMITS_S).of = saved.sum
+        self.runs.begin(plan.name, plan.job, summary_of(plan), hint)
+
+    def trial(self, plan: Plan, saved: SavedJob) -> Trial | None:
+        """What was asked last about the job as it is saved; what a run would find first is of no use when the run is done."""
+        trial, run = self.runs.trials.get(plan.name), self.runs.of.get(plan.name)
+        done = trial is not None and not trial.posted and run is not None and run.state == DONE
+        return None if trial is None or trial.of != saved.sum or done else trial
+
+    def forget(self, name: str) -> None:
+        """Drop what is known of a plan that is gone."""
+        self.runs.of.pop(name, None)
+        self.runs.forget_trial(name)
+        self.years.pop(name, None)
+
+    def look(self, plan: Plan, near: str = "") -> asyncio.Task | None:
         """The plan's files looked at by the worker, once for as long as nothing changes; None where the job names none."""
         task = look_task(plan, near)
         if task is None or self.read_only:
@@ -95,7 +120,17 @@ class Desk:
         return known[1]
 
 
-def look_task(plan: Plan, near: tuple[float, float] | None) -> dict | None:
+def state_of_files(plan: Plan) -> str:
+    """A name for what a plan's run reads, as it lies there now: another name where a file or what is said of it was changed."""
+    data = read_saved(plan.job).data or {}
+    job = {name: value for name, value in data.get("job", {}).items() if name != "title"} if isinstance(data.get("job"), dict) else {}
+    names = (*(job.get(use) for use in ("sites", "areas", "backdrop")), value_at(data, ("zones", "along")))
+    files = [name for name in names if isinstance(name, str)]
+    said = [job, *(data.get(section) for section in ("columns", "reading", "writing")), [_stamp(plan.folder / name) for name in files]]
+    return hashlib.sha256(f"{plan.job} {said!r}".encode()).hexdigest()[:24]
+
+
+def look_task(plan: Plan, near: str = "") -> dict | None:
     """What the worker is asked about a plan's files; None for a job that cannot be read or names no file.
 
     Only files in the plan's own folder: a job may name others, which a page must not open.
@@ -134,7 +169,7 @@ def _stamp(path: Path) -> tuple:
     try:
         found = path.stat()
         return found.st_mtime_ns, found.st_size
-    except OSError:
+    except (OSError, ValueError):
         return ()
 
 

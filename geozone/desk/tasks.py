@@ -11,8 +11,9 @@ from typing import Any
 
 from ..errors import GeozoneError, InputError
 from ..files.spreadsheets import neutral
+from .faults import fault
 
-Say = Callable[[str], None]
+Say = Callable[[Any], None]
 # Points of the small map; more would only lie on each other.
 _MOST_POINTS = 4000
 _REJECTS_SHOWN = 200
@@ -32,8 +33,64 @@ def run(task: dict, say: Say) -> dict:
     # Helpers that compile print nothing, but a library may: the worker's lines are its own.
     with contextlib.redirect_stdout(io.StringIO()):
         console.prepare(say, parts_of(job))
-        answers = run_plan(job, out, say)
+        answers = run_plan(job, out, say, task.get("kept"))
     return {"report": console.report(answers, out)}
+
+
+def kept_of(path: str):
+    """A job's files, read and placed; None where they cannot be, which every task that needs them then says itself."""
+    from ..jobs.job import read_job
+    from ..jobs.kept import keep
+
+    try:
+        return keep(read_job(path))
+    except Exception:
+        return None
+
+
+def tried(task: dict, say: Say) -> dict:
+    """What a plan would answer if its job were another: told in parts as they are known, the last as the result.
+
+    Parameters
+    ----------
+    task : dict
+        "job" (its path), "text" (what it would be), "limits_s" (how long the settings are searched, shortest first).
+    """
+    from ..jobs.job import job_of_text
+    from ..jobs.kept import keep
+    from ..jobs.trial import trial
+
+    job, kept = job_of_text(task["text"], Path(task["job"])), task.get("kept")
+    if kept is None or not kept.fits(job, setting_too=False):
+        kept = keep(job)
+    whole: dict[str, Any] = {}
+    for part in trial(job, kept.placed, task["limits_s"]):
+        whole.update(part)
+        say(part)
+    return whole
+
+
+def years(task: dict, say: Say) -> dict:
+    """Pictures of the programmes of a job.
+
+    Parameters
+    ----------
+    task : dict
+        "job" (its path), "text", "setting" (what is keyed where the job names none; as `Setting`), or None.
+    """
+    from ..jobs.job import job_of_text
+    from ..jobs.yearsoflight import years_of_light
+    from ..trade.setting import Setting
+
+    job, found = job_of_text(task["text"], Path(task["job"])), task["setting"]
+    shared = job.shared
+    if shared.given:
+        found = {name: getattr(shared, name) for name in ("lat_deg", "lon_deg", "legal_zone", "dusk_offset_min", "dawn_offset_min")}
+    if found is None:
+        raise InputError("no place is known yet for the pictures of the year", next_step="say today's shared setting, or run the plan once")
+    setting = Setting(**found)
+    return {"years": [{"programme": one.programme, "svg": one.svg, "wasted": one.wasted, "lit_h": one.lit_h} for one in years_of_light(job, setting)],
+            "lat_deg": setting.lat_deg, "lon_deg": setting.lon_deg}
 
 
 def look(task: dict, say: Say) -> dict:
@@ -42,11 +99,13 @@ def look(task: dict, say: Say) -> dict:
     Parameters
     ----------
     task : dict
-        "folder", "sites", "areas", "area_names", "backdrop", "reading" (fields of `SiteReading`), "year", "near".
+        "folder", "sites", "areas", "area_names", "backdrop", "reading" (fields of `SiteReading`), "year", "near" (what somebody
+        calls a place near the sites).
     """
     from ..places.areas import read_areas, read_backdrop
     from ..places.look import look_at
     from ..places.sites import SiteReading
+    from ..places.whereabouts import place_named, place_names
 
     folder = Path(task["folder"])
     found: dict[str, Any] = {}
@@ -65,9 +124,11 @@ def look(task: dict, say: Say) -> dict:
             found["backdrop"] = {"error": fault(why)}
     if task.get("sites"):
         say("reading the site list")
-        seen = look_at(folder / task["sites"], SiteReading(**task["reading"]), None if areas is None else areas.geometry.to_numpy(),
-                       tuple(task["near"]) if task.get("near") else None)
+        near = place_named(task["near"]) if task.get("near") else None
+        seen = look_at(folder / task["sites"], SiteReading(**task["reading"]), None if areas is None else areas.geometry.to_numpy(), near)
         found["list"] = _listed(seen, task["year"])
+        if seen.needs_system:
+            found.update(places=place_names(), near=near.words if near is not None else "")
     found["map"] = _map(found.get("list", {}).pop("points", []), areas)
     return found
 
@@ -124,13 +185,7 @@ def _csv(frame) -> str:
     return frame.to_csv(index=False)
 
 
-def fault(why: GeozoneError) -> dict:
-    """A mistake of the user as data: the four parts of its message, and the key of the job that is its cause."""
-    parts = {name: None if getattr(why, name) is None else str(getattr(why, name))[:2000] for name in ("what", "where", "value", "rule", "next_step")}
-    return {**parts, "notes": list(why.notes), "key": ".".join(map(str, why.key)), "text": str(why)}
-
-
-TASKS: dict[str, Callable[[dict, Say], dict]] = {"run": run, "look": look}
+TASKS: dict[str, Callable[[dict, Say], dict]] = {"run": run, "look": look, "try": tried, "years": years}
 
 
 def perform(task: dict, say: Say) -> dict:

@@ -17,8 +17,10 @@ import sys
 import threading
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 #: How long a cancelled task may take to clean up before it is killed [s].
 GRACE_S = 0.4
@@ -52,35 +54,69 @@ def _end() -> None:
 def main(folder: str) -> None:
     """Take tasks until the desk is gone."""
     out, lines = _Out(), queue.SimpleQueue()
-    threading.Thread(target=_listen, args=(lines,), daemon=True).start()
+    threading.Thread(target=_listen, args=(0, lines), daemon=True).start()
     _load()
     out.send(ready=True)
+    _serve(lines, out, folder, _steps_to_warm())
+
+
+def _serve(lines: queue.SimpleQueue, out: _Out, folder: str, colder: list[Callable[[], None]], kept=None) -> None:
+    """Tasks as they come in; those that say what they could keep go to the process that keeps it, and the others are forked here."""
     running: dict[int, _Child] = {}
-    colder = _steps_to_warm()
+    keepers: list[_Keeper] = []
     while True:
         try:
-            message = lines.get(timeout=_POLL_S if running else 0.2 if colder else None)
+            message = lines.get(timeout=_POLL_S if running else 0.2 if colder or keepers else None)
         except queue.Empty:
             message = {}
         if message is None:
             for child in running.values():
                 child.kill()
+            for keeper in keepers:
+                keeper.kill()
             return
         if "do" in message:
-            running[message["number"]] = _Child(message, out, folder)
+            keeper = _keeper_for(message, keepers, out, folder) if _FORKS and kept is None else None
+            if keeper is not None:
+                keeper.send(message)
+            else:
+                running[message["number"]] = _Child({**message, "kept": kept}, out, folder)
         if message.get("cancel") in running:
             running[message["cancel"]].stop()
+        for keeper in keepers:
+            if "cancel" in message:
+                keeper.send(message)
         for number, child in list(running.items()):
             if (code := child.ended()) is not None:
                 del running[number]
                 out.send(number=number, ended=code)
+        keepers = [keeper for keeper in keepers if keeper.alive(out)]
+        if "leave" in message or kept is not None and kept.leaving:
+            kept.leaving = True
+            if not running:
+                os._exit(0)
         if colder and not running and not message:
             colder.pop(0)()
 
 
-def _listen(lines: queue.SimpleQueue) -> None:
+def _keeper_for(message: dict, keepers: list[_Keeper], out: _Out, folder: str) -> _Keeper | None:
+    """The process that keeps a plan's files as they are now; one is made for a question, not for a run, which reads them itself."""
+    hint = message.get("keep")
+    if not hint:
+        return None
+    there = next((one for one in keepers if one.hint == hint), None)
+    if there is None and message["do"] != "run":
+        for one in keepers:
+            one.send({"leave": True})  # when what it does is done
+            one.hint = ""
+        there = _Keeper(hint, message["job"], out, folder)
+        keepers.append(there)
+    return there
+
+
+def _listen(source: int, lines: queue.SimpleQueue) -> None:
     rest = b""
-    while data := os.read(0, 65536):
+    while data := os.read(source, 65536):
         *whole, rest = (rest + data).split(b"\n")
         for line in whole:
             lines.put(json.loads(line))
@@ -131,7 +167,7 @@ class _Child:
             return
         self._process = subprocess.Popen([sys.executable, "-P", "-m", "geozone.desk.worker", folder, "--one"], stdin=subprocess.PIPE,
                                          stdout=subprocess.PIPE, env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))})
-        self._process.stdin.write(json.dumps(task).encode() + b"\n")
+        self._process.stdin.write(json.dumps({**task, "kept": None}).encode() + b"\n")
         self._process.stdin.flush()  # and kept open: its end tells the task that this process is gone
         threading.Thread(target=self._pass_on, args=(out,), daemon=True).start()
 
@@ -170,16 +206,85 @@ class _Child:
             pass
 
 
+class _Keeper:
+    """A process that has read and placed a plan's files, and forks the tasks that can do with that; a newer one takes its place.
+
+    Attributes
+    ----------
+    hint : str
+        What the desk calls these files in this state; whether they really are as they were is asked again by their sums.
+    """
+
+    def __init__(self, hint: str, job: str, out: _Out, folder: str):
+        self.hint, self._numbers = hint, set()
+        source, self._pipe = os.pipe()
+        self._pid = os.fork()
+        if self._pid == 0:
+            os.close(self._pipe)
+            _kept_here(job, source, out, folder)
+        os.close(source)
+
+    def send(self, message: dict) -> None:
+        if "number" in message:
+            self._numbers.add(message["number"])
+        try:
+            os.write(self._pipe, json.dumps(message).encode() + b"\n")
+        except OSError:
+            pass  # `alive` says so
+
+    def kill(self) -> None:
+        try:
+            os.kill(self._pid, signal.SIGKILL)  # those that it forked see that it is gone
+        except ProcessLookupError:
+            pass
+
+    def alive(self, out: _Out) -> bool:
+        """Whether it is; where it is not, tasks that it did not end are told to have ended."""
+        pid, status = os.waitpid(self._pid, os.WNOHANG)
+        if not pid:
+            return True
+        os.close(self._pipe)
+        for number in self._numbers if status else ():
+            out.send(number=number, ended=1)
+        return False
+
+
+@dataclass
+class _KeptHere:
+    """What this process keeps: an answer of `jobs.kept.keep`, or None where the files cannot be read, and whether it is to leave."""
+
+    what: Any
+    leaving: bool = False
+
+
+def _kept_here(job: str, source: int, out: _Out, folder: str) -> None:
+    """The forked keeper; never returns."""
+    try:
+        _apart()
+        lines: queue.SimpleQueue = queue.SimpleQueue()
+        threading.Thread(target=_listen, args=(source, lines), daemon=True).start()
+        from .tasks import kept_of
+
+        _serve(lines, out, folder, [], _KeptHere(kept_of(job)))
+    finally:
+        os._exit(1)
+
+
+def _apart() -> None:
+    """A forked process made one of its own: it ends when the one that forked it does."""
+    os.setpgid(0, 0)
+    parent = os.getppid()
+    os.dup2(os.open(os.devnull, os.O_RDONLY), 0)
+    signal.signal(signal.SIGTERM, _stopped)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_watch, args=(parent,), daemon=True).start()
+
+
 def _work(task: dict, out: _Out, folder: str) -> None:
     """The forked task; never returns."""
     code = 1
     try:
-        os.setpgid(0, 0)
-        parent = os.getppid()
-        os.dup2(os.open(os.devnull, os.O_RDONLY), 0)
-        signal.signal(signal.SIGTERM, _stopped)
-        signal.signal(signal.SIGINT, signal.SIG_IGN)
-        threading.Thread(target=_watch, args=(parent,), daemon=True).start()
+        _apart()
         code = _perform(task, out, folder)
     except SystemExit:
         code = 143
@@ -200,8 +305,15 @@ def _watch(parent: int) -> None:
 def _perform(task: dict, out: _Out, folder: str) -> int:
     from .tasks import perform, written
 
-    number = task["number"]
-    written(Path(folder), number, perform(task, lambda text: out.send(number=number, say=text[:500]) if text else None))
+    number, kept = task["number"], task.get("kept")
+
+    def say(text: str | dict) -> None:
+        if isinstance(text, dict):
+            out.send(number=number, part=text)
+        elif text:
+            out.send(number=number, say=text[:500])
+
+    written(Path(folder), number, perform({**task, "kept": None if kept is None else kept.what}, say))
     return 0
 
 

@@ -4,6 +4,9 @@ A run that writes holds a lock on a small file beside the target, ``.NAME.xxxxxx
 lock when the process ends, however it ends. So a file of this name that can be locked belongs to a dead run, and what else has
 its name may be put in order: nothing of a live one is touched, not of one on another machine that shares the disk either.
 Where the disk knows no locks nothing is swept.
+
+A run also holds a lock of this kind from its beginning on, ``.NAME.00000000.lock``, so that a second one for the same folder is told at
+once and not after an hour (`Turn`).
 """
 
 from __future__ import annotations
@@ -12,7 +15,12 @@ import os
 import re
 import secrets
 import shutil
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+
+from ..errors import OutputError
 
 try:
     import fcntl
@@ -25,6 +33,7 @@ _LOCK_NAME = re.compile(r"\.(?P<name>.+)\.(?P<token>[0-9a-f]{8})\.lock")
 # Windows locks bytes and keeps others from reading them: one far behind the content.
 _LOCKED_BYTE = 4096
 _TRIES = 20
+_TURN, _PAUSE_S = 8 * "0", 0.02
 
 
 class Claim:
@@ -76,6 +85,76 @@ class Claim:
                 self._path.unlink(missing_ok=True)
             except OSError:
                 pass
+
+
+@contextmanager
+def turn_at(target: Path) -> Iterator[None]:
+    """Be the only one at work for an output folder, until the block is left or the process ends.
+
+    Raises
+    ------
+    OutputError
+        If somebody else is: a desk, or a command in another window.
+    """
+    stream = _taken_turn(target)
+    try:
+        yield
+    finally:
+        if stream is not None:
+            _close_turn(stream, target)
+
+
+def _taken_turn(target: Path):
+    """The open file that is locked; None where there is no folder to lock in, or none that may be written: that is said by those who write."""
+    for _ in range(_TRIES):
+        try:
+            stream = _open_turn(target)
+        except OSError:
+            return None
+        if _lock(stream) is not False and _still_there(stream, target):
+            return stream
+        stream.close()
+        time.sleep(_PAUSE_S)  # the one before just takes its file away, or somebody looks whether it is a dead one's
+    raise OutputError("somebody else is at work for this output folder", where=str(target), rule="one run at a time, of a desk or of a command in any window",
+                      next_step="wait for its end or stop it, or name another folder with -o")
+
+
+def turn_taken(target: Path) -> bool:
+    """Whether somebody is at work for an output folder."""
+    try:
+        with open(_turn_file(target), "r+b") as stream:
+            return _lock(stream) is False
+    except OSError:
+        return False
+
+
+def _turn_file(target: Path) -> Path:
+    return target.with_name(f".{target.name}.{_TURN}.lock")
+
+
+def _open_turn(target: Path):
+    stream = open(_turn_file(target), "a+b")  # noqa: SIM115 (held until the turn is over)
+    if not os.fstat(stream.fileno()).st_size:
+        stream.write(_CONTENT)
+        stream.flush()
+    return stream
+
+
+def _still_there(stream, target: Path) -> bool:
+    try:
+        return os.path.samestat(os.fstat(stream.fileno()), os.stat(_turn_file(target)))
+    except OSError:
+        return False
+
+
+def _close_turn(stream, target: Path) -> None:
+    if os.name == "nt":  # an open file cannot be taken away there
+        stream.close()
+    try:
+        _turn_file(target).unlink(missing_ok=True)
+    except OSError:
+        pass
+    stream.close()
 
 
 def sweep(folder: Path) -> None:

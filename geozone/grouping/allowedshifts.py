@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field as also
+from functools import cached_property
 
 import numpy as np
 
@@ -48,10 +49,6 @@ class AllowedShifts:
     lattice : KeyLattice
     factor_cap : float
         Largest factor on the tolerances that will be asked for.
-    plain : bool
-        True if every night that counts has dusk and dawn at every site and keyed latitude.
-    steady : bool
-        True if no night that counts is so short that the tolerance alone decides it.
     """
 
     lat_deg: np.ndarray
@@ -60,13 +57,10 @@ class AllowedShifts:
     basis: Basis
     lattice: KeyLattice
     factor_cap: float = 1.0
-    key_lat_deg: np.ndarray = also(init=False)
     base_lon_deg: float = also(init=False)
     row_lat: np.ndarray = also(init=False)
     row_lon: np.ndarray = also(init=False)
-    plain: bool = also(init=False)
-    steady: bool = also(init=False)
-    # Extremes by factor, made when they are asked for.
+    # Extremes by factor, made when they are asked for: a search that has no time for boxes asks for none.
     _made: dict = also(init=False, default_factory=dict)
     _keyed: KeyedTimes | None = also(init=False, default=None)
 
@@ -88,9 +82,6 @@ class AllowedShifts:
         base = float(self.lattice.keypad.round_deg(0.5 * (self.lon_deg.min() + self.lon_deg.max())))
         self._know(_order=order, _starts=starts, base_lon_deg=base, row_lat=np.add.reduceat(self.lat_deg[order], starts) / self.sizes,
                    row_lon=np.add.reduceat(self.lon_deg[order], starts) / self.sizes)
-        key_lat_deg, lat_reach = self._latitudes()
-        self._know(key_lat_deg=key_lat_deg, _lat_reach=lat_reach)
-        self._make(self.factor_cap)
 
     def _know(self, **values) -> None:
         """What follows from the rest, kept from the start."""
@@ -98,9 +89,31 @@ class AllowedShifts:
             object.__setattr__(self, name, value)
 
     @property
+    def key_lat_deg(self) -> np.ndarray:
+        """(n_lat,) keyed latitudes at which some row has a box."""
+        return self._keyed_latitudes[0]
+
+    @property
+    def plain(self) -> bool:
+        """True if every night that counts has dusk and dawn at every site and keyed latitude."""
+        self._make(self.factor_cap)
+        return self._made["plain"]
+
+    @property
+    def steady(self) -> bool:
+        """True if no night that counts is so short that the tolerance alone decides it."""
+        self._make(self.factor_cap)
+        return self._made["steady"]
+
+    @property
     def n(self) -> int:
         """Number of rows."""
         return int(self.unit.max()) + 1
+
+    @property
+    def first_sites(self) -> np.ndarray:
+        """(n,) int: the first site of each row."""
+        return self._order[self._starts]
 
     @property
     def sizes(self) -> np.ndarray:
@@ -114,8 +127,9 @@ class AllowedShifts:
         return Probe(np.asarray(key_lat_deg, float), self.base_lon_deg, min(reach, 170.0), lat_reach, dark, excess,
                      (self.tolerance.dark_min, self.tolerance.excess_min), self.tolerance.shallow_deg)
 
-    def _latitudes(self):
-        """Keyed latitudes at which some row has a box: beyond the last, boxes only get narrower."""
+    @cached_property
+    def _keyed_latitudes(self):
+        """Keyed latitudes at which some row has a box, and their reach: beyond the last, boxes only get narrower."""
         probe_rows = np.unique([np.argmin(self.lat_deg), np.argmax(self.lat_deg)])
         low, high = self.lat_deg[probe_rows].min(), self.lat_deg[probe_rows].max()
         # Tolerances of hours reach far, where it does not matter which latitude is the last.
@@ -137,24 +151,24 @@ class AllowedShifts:
         return ((box[0] <= box[1]) & (box[2] <= box[3])).any(axis=1)
 
     def _make(self, factor: float):
+        if "steady" not in self._made and factor != self.factor_cap:
+            self._make(self.factor_cap)  # what is steady or plain there is so at all smaller ones
         key = None if self._made.get("steady") else round(factor, 9)
         if key not in self._made:
-            probe = self._probe(self.key_lat_deg, factor, self._lat_reach)
+            probe = self._probe(self.key_lat_deg, factor, self._keyed_latitudes[1])
             if self._keyed is None:
                 self._know(_keyed=keyed_times(self.lon_deg, self.year, self.altitude_deg, probe, self.basis.years))  # of the largest factor, made first
             nearest, easiest, plain, steady = yearly_extremes(
                 lat_deg=self.lat_deg, lon_deg=self.lon_deg, year=self.year, altitude_deg=self.altitude_deg, probe=probe, keyed=self._keyed,
                 years=self.basis.years)
             if "steady" not in self._made:
-                # Made first at the largest factor: what is steady or plain there is so at all smaller ones.
-                self._know(plain=plain, steady=steady)
                 if steady:
                     self._know(_keyed=None)  # never asked for again
-                self._made["steady"] = steady
+                self._made.update(steady=steady, plain=plain)
             key = None if self._made["steady"] else key
             # The widest are asked for again and again, of the others the last.
             kept = round(self.factor_cap, 9)
-            made = {name: self._made[name] for name in ("steady", kept) if name in self._made}
+            made = {name: self._made[name] for name in ("steady", "plain", kept) if name in self._made}
             self._made.clear()
             self._made.update({**made, key: (nearest.merged(self._order, self._starts), easiest.merged(self._order, self._starts))})
         return self._made[key]

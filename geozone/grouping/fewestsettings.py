@@ -33,9 +33,9 @@ class Fewest:
     lower_bound : int
     relaxed : Relaxed
         Its rows are those of `problem`.
-    search : Search
-    problem : SettingCover
-        The rows that settings were looked for, as they are known at the end.
+    search : Search or None
+    problem : SettingCover or None
+        The rows that settings were looked for, as they are known at the end. Both are None for a plan in a hurry: see `hurried`.
     settled_by : str
         "weights" if the relaxed problem proves the bound, "search" if an exact search over the active rows does.
     out_of_time : bool
@@ -45,8 +45,8 @@ class Fewest:
     cover: KeyedCover
     lower_bound: int
     relaxed: Relaxed
-    search: Search
-    problem: SettingCover
+    search: Search | None
+    problem: SettingCover | None
     settled_by: str = "weights"
     out_of_time: bool = False
 
@@ -80,8 +80,8 @@ def fewest(shifts: AllowedShifts, rows: np.ndarray, legal_zone: str, seconds: fl
     found = fewest_columns(search, problem, seconds, find, lambda: _one_each(shifts, rows, legal_zone))
     cover = found.cover
     left = begun + 0.95 * seconds - time.monotonic()
-    if tidy and (left > 0.15 * seconds or rows.size <= _SMALL):
-        room = max(1.0, min(0.3 * seconds, left))
+    if tidy and (left > 0.15 * seconds or rows.size <= _SMALL and left > 0):
+        room = max(min(1.0, 0.1 * seconds), min(0.3 * seconds, left))
         cover, _, problem = smallest_factor(search, problem, len(cover), cover, 0.0, legal_zone, time.monotonic() + room)
     return Fewest(cover, found.lower_bound, found.relaxed, search, replace(problem, factor=1.0), found.settled_by, found.out_of_time)
 

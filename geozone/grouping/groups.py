@@ -17,14 +17,16 @@ from .checkedgroups import checked_groups
 from .curve import part_curve, proved, shared_out
 from .existinggroups import existing_groups
 from .fewestsettings import fewest
+from .hurried import in_a_hurry
 from .keylattice import KeyLattice
 from .lateryears import YEARS_AFTER, later_years, said, said_of_all
-from .planrecords import CurvePoint, Groups
-from .siteparts import GroupSites, most_common, parts_of, without_unserved
+from .planrecords import CurvePoint, Groups, Witnesses
+from .siteparts import GroupSites, hurried_part, most_common, parts_of, without_unserved
 from .witnesses import proof_rows, told
 
 
-def fewest_groups(sites: GroupSites, basis: Basis, *, offsets: bool = True, curve_to: int = 0, time_limit_s: float = 60.0, after: int | None = None) -> Groups:
+def fewest_groups(sites: GroupSites, basis: Basis, *, offsets: bool = True, curve_to: int = 0, time_limit_s: float = 60.0, after: int | None = None,
+                  hurry: bool = True, count_only: bool = False) -> Groups:
     """The fewest settings that keep every site within tolerance on every night, with the proof.
 
     Parameters
@@ -39,9 +41,15 @@ def fewest_groups(sites: GroupSites, basis: Basis, *, offsets: bool = True, curv
     curve_to : int
         Points of the curve; 0 for none.
     time_limit_s : float [second]
-        When it strikes, the best plan found is given with its bound.
+        When it strikes, the best plan found is given with its bound. Where it is too short for sites as far apart as these to be searched, a
+        plan that is quick to find is given, without a curve and a comparison with the groups of today.
     after : int, optional
         Years after its own in which the plan is tried (`Groups.later`); left out: three, and a note says where it does not hold.
+    hurry : bool
+        Whether a short limit may be kept by a quick plan; if not, the search takes what it needs at the least.
+    count_only : bool
+        Whether only the number of settings and its bound are asked for: the worst minutes are not made smaller then, and there are no
+        witnesses and no later years but those of the basis.
 
     Returns
     -------
@@ -72,17 +80,18 @@ def fewest_groups(sites: GroupSites, basis: Basis, *, offsets: bool = True, curv
     basis = replace(basis, switch_clock="own")
     lattice = KeyLattice.of(basis.keypad, offsets)
     parts, unserved = [], []
+    in_hurry = hurry and in_a_hurry(sites.lat, sites.lon, basis, lattice, time_limit_s)
     for part in parts_of(sites, basis, lattice):
-        part, without = without_unserved(part, sites)
+        part, without = hurried_part(part, sites, 0.5 * time_limit_s) if in_hurry else without_unserved(part, sites)
         parts.append(part)
         unserved += without
     share = 0.5 if curve_to else 0.93
     for number, part in enumerate(parts):
-        if part.served.any():
+        if part.served.any() and not in_hurry:
             # Time that one part leaves over goes to those that follow.
             left = begun + share * time_limit_s - time.monotonic()
             weight = part.shifts.n / sum(later.shifts.n for later in parts[number:])
-            found = fewest(part.shifts, np.flatnonzero(part.served), part.zone, max(0.2, left * weight))
+            found = fewest(part.shifts, np.flatnonzero(part.served), part.zone, max(0.2, left * weight), tidy=not count_only)
             parts[number] = replace(part, found=found)
     parts, settings, group_of_site, failed, mended = checked_groups(parts, sites, basis)
     solved = [part for part in parts if part.found is not None]
@@ -90,18 +99,23 @@ def fewest_groups(sites: GroupSites, basis: Basis, *, offsets: bool = True, curv
     count = len(settings)
     # A row that is taken out of a plan makes it smaller by one setting at most.
     lower = min(count, max(sum(part.found.lower_bound for part in solved) - len(failed), min(count, 1)))
-    curve = _curve(parts, curve_to, 0.35 * time_limit_s, sites, basis.tolerance) if curve_to else ()
+    curve = _curve(parts, curve_to, 0.35 * time_limit_s, sites, basis.tolerance) if curve_to and not in_hurry else ()
     compared = None
-    if sites.compared and (sites.group != "").any():
+    named = sites.compared and (sites.group != "").any()
+    if named and not in_hurry:
         theirs = {one for one, name in zip(np.asarray(group_of_site, dtype=object)[sites.back], sites.group) if one and name}
         compared = _compared(parts, sites, basis, lattice, len(theirs), 0.15 * time_limit_s)
-    later = later_years(sites, group_of_site[sites.back], settings, basis, YEARS_AFTER if after is None else after)
+    later = later_years(sites, group_of_site[sites.back], settings, basis, (0 if count_only else YEARS_AFTER) if after is None else after)
     ruled = not offsets or sites.ruled
     notes = _notes(solved, unserved, count, lower, lattice, ruled, mended)
-    if sites.compared and compared is None:
+    if in_hurry:
+        left_out = " and ".join(words for words, asked in (("the curve", curve_to), ("the comparison with the groups of today", named)) if asked)
+        notes += ("The time limit is too short for sites as far apart as these to be searched: this is a quick plan, and fewer settings may well do."
+                  + (f" It left no time for {left_out}." if left_out else ""),)
+    if sites.compared and not named:
         notes += ("No site names a group of today: there is nothing to compare the plan with.",)
     notes += tuple(filter(None, (_white_note(sites, group_of_site, basis), said(later, basis.year, count) if after is None else None)))
-    witnesses = _witnesses(solved, sites, time.monotonic() + max(1.0, 0.05 * time_limit_s))
+    witnesses = Witnesses() if count_only else _witnesses(solved, sites, time.monotonic() + max(min(1.0, 0.1 * time_limit_s), 0.05 * time_limit_s))
     return Groups(count, lower, count == lower, count - lower, settings, group_of_site, witnesses, curve, compared,
                   tuple(unserved), later, time.monotonic() - begun, notes, basis.years)
 

@@ -15,6 +15,7 @@ from ..trade.basis import Basis
 from .allowedshifts import AllowedShifts
 from .alone import best_alone
 from .fewestsettings import Fewest
+from .hurried import hurried
 from .keylattice import KeyLattice
 from .keyedcovers import best_setting, within as is_within
 from .planrecords import Unserved
@@ -183,6 +184,17 @@ def without_unserved(part: Part, sites: GroupSites) -> tuple[Part, list[Unserved
         served[row] = False
         records.append(unserved_row(part, sites, row, setting, factor, not safe[row]))
     return replace(part, served=served), records
+
+
+def hurried_part(part: Part, sites: GroupSites, seconds: float) -> tuple[Part, list[Unserved]]:
+    """The part with a plan that is quick to find, and the records of the rows for which none was found; see `hurried`."""
+    share = seconds * part.shifts.n / sites.n
+    found, served = hurried(part.shifts, part.zone, share)
+    records = []
+    for row in np.flatnonzero(~served):
+        setting, factor = best_alone(part.shifts, int(row), part.zone, enough=1.0)
+        records.append(unserved_row(part, sites, int(row), setting, factor, False))
+    return replace(part, served=served, found=found if served.any() else None), records
 
 
 def unserved_row(part: Part, sites: GroupSites, row: int, setting, factor: float, proved: bool) -> Unserved:

@@ -21,6 +21,8 @@ _ROOM = 60_000
 def proof_rows(found: Fewest, deadline: float):
     """Rows that prove the lower bound of one part: (rows, weights, kind as in `Witnesses`)."""
     k = found.lower_bound
+    if found.search is None:
+        return found.relaxed.rows[:max(1, k)], np.ones(max(1, min(k, found.relaxed.rows.size))), "apart"
     if k <= 1:
         return found.problem.rows[:1], np.ones(1), "apart"
     picked = _candidates(found)

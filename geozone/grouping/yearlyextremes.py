@@ -195,9 +195,9 @@ def _block(table, sin_h, lat, lon, judged, keyed: KeyedTimes, probe: Probe, rows
              and not any((band.state != CROSSES)[:, seen[band.nights]].any() for band in bands))
     silent = ~judged | (state == STAYS_ABOVE)
     midnight = 1440.0 * np.arange(1, table.n_night + 1) - 4.0 * math.degrees(mid_lon)
-    limits = _limits(dusk - midnight, dawn - midnight, silent | no_dark, silent)
-    safe_limits = limits if not no_excess.any() else _limits(dusk - midnight, dawn - midnight, silent | no_dark,
-                                                             silent | no_excess)
+    limits = limits_of(dusk - midnight, dawn - midnight, silent | no_dark, silent)
+    safe_limits = limits if not no_excess.any() else limits_of(dusk - midnight, dawn - midnight, silent | no_dark,
+                                                               silent | no_excess)
     shape = (probe.key_lat_deg.size, lat.size)
     if noon is None and not plain:
         noon, next_noon = np.empty(state.shape), np.empty(state.shape)
@@ -205,11 +205,9 @@ def _block(table, sin_h, lat, lon, judged, keyed: KeyedTimes, probe: Probe, rows
 
     def extremes(times, key_state, nights, limit):
         """(6, n_lat, n) by some of the nights."""
-        out, found = np.empty((4, *shape), np.int32), np.zeros((6, *shape))
+        found = np.zeros((6, *shape))
         found[5] = -np.inf
-        _least_differences(_switching(times), np.ascontiguousarray(limit[:, :, nights]), out)
-        for edge, sign in enumerate((-1.0, 1.0, -1.0, 1.0)):
-            found[edge] = sign * np.where(out[edge] >= _NEVER // 2, np.inf, out[edge] / _TICKS_PER_MIN)
+        found[:4] = held_against(times, np.ascontiguousarray(limit[:, :, nights]))
         if not plain:
             own_state = state[:, nights]
             white = np.flatnonzero(((key_state != CROSSES).any(axis=0) | (own_state != CROSSES).any(axis=0)) & seen[nights])
@@ -238,7 +236,23 @@ def _mildest(bands) -> np.ndarray:
     return best
 
 
-def _limits(dusk, dawn, no_dark, no_excess):
+def held_against(keyed, limits) -> np.ndarray:
+    """Extremes over the nights of keyed minus own time, (4, n_keyed, n) float64 [minute]: latest and earliest dusk, latest and earliest dawn.
+
+    Parameters
+    ----------
+    keyed : tuple of four (n_keyed, n_night) float64
+        Bounds on keyed dusk and dawn as in `keyedtimes.Band`, counted from the same midnights as the limits.
+    limits : (n, 4, n_night) int32
+        As `limits_of` makes them.
+    """
+    out = np.empty((4, keyed[0].shape[0], limits.shape[0]), np.int32)
+    _least_differences(_switching(keyed), limits, out)
+    signs = np.array([-1.0, 1.0, -1.0, 1.0])[:, None, None]
+    return signs * np.where(out >= _NEVER // 2, np.inf, out / _TICKS_PER_MIN)
+
+
+def limits_of(dusk, dawn, no_dark, no_excess):
     """Own times as the loop wants them, (n, 4, n_night) int32 ticks: `_NEVER` where a night sets no limit."""
     return _ticks(np.stack((np.where(no_dark, np.inf, dusk), np.where(no_excess, np.inf, -dusk),
                             np.where(no_excess, np.inf, dawn), np.where(no_dark, np.inf, -dawn)), axis=1))

@@ -9,6 +9,7 @@ import pandas as pd
 from ..errors import InputError, PlanCheckError
 from ..grouping.groups import groups_of
 from ..grouping.grouptables import GroupAnswers, group_answers, group_columns
+from ..grouping.planrecords import Groups
 from ..places.sites import ADDED, RESERVED
 from ..switching.programmeanswers import clock_words, keyed_clocks
 from .job import Job
@@ -54,6 +55,22 @@ def planned_groups(job: Job, sites, rules) -> tuple[GroupAnswers | None, pd.Data
         within=asked.within or "", offsets=asked.offsets)
     # The first note says what the headline says, and why where fewer settings are not ruled out.
     return answers, group_columns(plan, sites, basis), plan.notes[1 if plan.proved else 0:]
+
+
+def counted_settings(job: Job, sites, limit_s: float) -> Groups:
+    """The plan of a job's groups alone: without curve, comparison with today's groups and later years.
+
+    Parameters
+    ----------
+    job : Job
+        With a [groups] section.
+    sites : GeoDataFrame
+        As `add_legal_time`, and `area`.
+    limit_s : float [second]
+    """
+    asked = job.groups
+    columns = {key: column_meant(job, sites, key, getattr(asked, key), "groups") for key in ("keep_together", "within")}
+    return groups_of(sites, job.lasting_basis, offsets=asked.offsets, time_limit_s=limit_s, count_only=True, **columns)
 
 
 def column_meant(job: Job, sites, key: str, name: str | None, section: str) -> str | None:

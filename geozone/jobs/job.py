@@ -185,6 +185,17 @@ def read_job(path) -> Job:
     except OSError as error:
         raise InputError("the job file cannot be read", where=str(path), value=error.strerror,
                          next_step="close it in other programs and check who may read it") from None
+    return job_of_text(text, path)
+
+
+def job_of_text(text: str, path: Path) -> Job:
+    """The text of a job file as a job, whatever its file holds now.
+
+    Raises
+    ------
+    InputError
+        As `read_job`.
+    """
     data = parsed(text, path)
     try:
         places = Places(str(path.resolve()), text)

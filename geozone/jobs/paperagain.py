@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from .. import __version__
 from ..errors import GeozoneError, InputError
 from ..files.folder import earlier_summary, files_in
+from ..files.leftovers import turn_at
 from ..files.plainpack import TooLargeError
 from ..files.renewal import check_renewable, renewed
 from ..files.sums import SUMS_KEY, sum_of
@@ -136,7 +137,7 @@ def make_again(job: Job, out, say: Callable[[str], None], only: str, run_again: 
                          next_step="leave --only out: the sheet is made")
     remarks = _check_sources(job, kept, run_again)
     prepare()
-    with renewed(out, belongs, summary) as part:
+    with turn_at(Path(out).resolve()), renewed(out, belongs, summary) as part:
         try:
             remarks += write_paper(job, kept.answers, part, say, only)
         except (GeozoneError, OSError):

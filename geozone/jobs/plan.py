@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from ..answers import Answers
+from ..files.leftovers import turn_at
 from ..files.outputs import write_outputs
 from ..places.located import with_columns
 from ..screens.webmap import draw_map
@@ -15,15 +16,16 @@ from ..sharing.second_opinion import opinion_on
 from ..summary import summarise, versions
 from .groupplan import planned_groups
 from .job import Job
+from .kept import Kept, keep
 from .paperagain import source_sums, write_and_keep
 from .paperwork import check_paper, crew_list
 from .placechecks import check_early
 from .programmeplan import planned_programmes
-from .steps import judge, place, read
+from .steps import judge
 from .zoneplan import planned_zones
 
 
-def run(job: Job, out, say: Callable[[str], None] = lambda text: None) -> Answers:
+def run(job: Job, out, say: Callable[[str], None] = lambda text: None, kept: Kept | None = None) -> Answers:
     """Compute a job and write its output folder, whole or not at all.
 
     Parameters
@@ -33,6 +35,8 @@ def run(job: Job, out, say: Callable[[str], None] = lambda text: None) -> Answer
         The output folder.
     say : callable
         Told in one line what is being done.
+    kept : Kept, optional
+        What an earlier run read and placed; used where it still fits.
 
     Returns
     -------
@@ -45,33 +49,34 @@ def run(job: Job, out, say: Callable[[str], None] = lambda text: None) -> Answer
     """
     check_early(job, out)
     check_paper(job)
-    sources = source_sums(job)
-    answers = compute(job, say)
-    say("writing")
-    on_paper: list[str] = []
-    remarks = write_outputs(answers, Path(out), draw_map(answers),
-                            lambda folder: on_paper.extend(write_and_keep(job, answers, sources, folder, say)),
-                            crew_list(job, answers))
+    with turn_at(Path(out).resolve()):
+        sources = source_sums(job)
+        answers = compute(job, say, kept)
+        say("writing")
+        on_paper: list[str] = []
+        remarks = write_outputs(answers, Path(out), draw_map(answers),
+                                lambda folder: on_paper.extend(write_and_keep(job, answers, sources, folder, say)),
+                                crew_list(job, answers))
     return replace(answers, notes=answers.notes + remarks + tuple(on_paper))
 
 
-def compute(job: Job, say: Callable[[str], None] = lambda text: None) -> Answers:
+def compute(job: Job, say: Callable[[str], None] = lambda text: None, kept: Kept | None = None) -> Answers:
     """Everything that a run finds out, without writing anything: step by step, each with what it depends on.
 
     Parameters
     ----------
     job : Job
     say : callable
+    kept : Kept, optional
+        As for `run`.
 
     Returns
     -------
     Answers
     """
     basis = job.basis
-    say("reading the site list" if job.job.sites else "reading the outlines")
-    files = read(job)
-    say("finding legal zones and clocks")
-    placed = place(files.sites, files.areas, basis.year)
+    kept = kept if kept is not None and kept.fits(job) else keep(job, say)
+    files, placed = kept.files, kept.placed
     say("computing the shared setting's minutes off")
     judged = judge(job, placed)
     sites, notes = with_columns(placed.sites, judged.columns), files.notes + placed.notes + judged.notes

@@ -13,7 +13,7 @@ from pyproj.aoi import AreaOfInterest
 from pyproj.database import query_crs_info
 from pyproj.enums import PJType
 
-from .known import Known, distance_m, said_m
+from .known import SHARE, Known, distance_m, said_m
 from .projections import named, to_lon_lat
 
 #: Grids in wide use, likeliest first. Common practice, no source; the order only sorts a list of suggestions.
@@ -155,6 +155,59 @@ def tested_crs(east: np.ndarray, north: np.ndarray, known: tuple[Known, ...]) ->
     return []
 
 
+# How far beyond its own area of use a system may be offered [degree].
+_BEYOND_DEG = 3.0
+
+
+@dataclass(frozen=True)
+class Near:
+    """A system that puts positions where they are known to lie, without the shift of its datum: some hundred metres."""
+
+    code: int
+    name: str
+    lon: np.ndarray
+    lat: np.ndarray
+
+
+def systems_near(east: np.ndarray, north: np.ndarray, known: Known, apart_by_m: float, allowed=lambda lon, lat: True) -> list[Near]:
+    """Projected CRSs that put positions where they are known to lie, commoner grids first; of those that lie together the first.
+
+    Quick, for a person to choose from: 0.3 ms a system instead of 20, because no datum is shifted. `tested_crs` is for advice.
+
+    Parameters
+    ----------
+    east, north : ndarray of float64, shape (n,)
+        As read, NaN where unreadable.
+    known : Known
+        Outlines.
+    apart_by_m : float [m]
+        Systems that put the positions closer together than this are one.
+    allowed : callable
+        Asked with the positions of each system that is not one with another: whether they may lie there.
+    """
+    given = np.flatnonzero(np.isfinite(east) & np.isfinite(north))
+    bounds = known.bounds
+    if not given.size or bounds is None:
+        return []
+    some = given[np.linspace(0, len(given) - 1, min(25, len(given))).astype(int)]
+    infos = query_crs_info(auth_name="EPSG", pj_types=PJType.PROJECTED_CRS, area_of_interest=AreaOfInterest(*bounds), contains=False)
+    fitting: list[Near] = []
+    for info in {one.code: one for one in infos if not one.deprecated and one.area_of_use is not None}.values():
+        lon, lat = _degrees(info.code, east[some], north[some])
+        own = info.area_of_use
+        # Grids are used beyond their own zone, not on another continent.
+        inside = ((lon - own.west + _BEYOND_DEG) % 360 <= (own.east - own.west) % 360 + 2 * _BEYOND_DEG) | ((own.east - own.west) % 360 == 0)
+        inside &= (lat > own.south - _BEYOND_DEG) & (lat < own.north + _BEYOND_DEG)
+        if inside.mean() >= SHARE and known.misfit_m(lon, lat) is not None:
+            fitting.append(Near(int(info.code), info.name, lon, lat))
+    found: list[Near] = []
+    for one in sorted(fitting, key=lambda one: _commonness_of(one.code, one.name)):
+        twin = any(float(np.nanmedian(distance_m(one.lon, one.lat, other.lon, other.lat))) <= apart_by_m for other in found)
+        if not twin and allowed(one.lon, one.lat):
+            found.append(one)
+    return found
+
+
 def apart_m(fits: list[Fit]) -> float:
     """How far the positions lie from each other under these systems [m]: the worst median against the first."""
     return max((float(np.nanmedian(distance_m(fits[0].lon, fits[0].lat, f.lon, f.lat))) for f in fits), default=0.0)
@@ -195,12 +248,15 @@ def _degrees(code: str, x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.nd
 
 
 def _commonness(crs: pyproj.CRS) -> tuple:
-    code = crs.to_epsg() or 0
+    return _commonness_of(crs.to_epsg() or 0, crs.name)
+
+
+def _commonness_of(code: int, name: str) -> tuple:
     for rank, codes in enumerate(((3857,), _NATIONAL, _ZONED)):
         if code in codes:
             return rank, codes.index(code), code
-    family = _family(crs.name)
-    return next(((3, spot, code) for spot, name in enumerate(_zoned_families()) if name == family), (4, 0, code))
+    family = _family(name)
+    return next(((3, spot, code) for spot, zoned in enumerate(_zoned_families()) if zoned == family), (4, 0, code))
 
 
 @lru_cache(maxsize=1)

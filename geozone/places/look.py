@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ import shapely
 from ..errors import InputError
 from .cellkinds import allows, sample
 from .columns import Columns, find_columns
-from .crssearch import apart_m, tested_crs
+from .crssearch import systems_near
 from .encodings import decoded
 from .endings import TEXT_ENDINGS
 from .headings import rank_of
@@ -22,6 +23,8 @@ from .numerals import check_decimal, find_decimal
 from .projections import as_crs, looks_projected
 from .sites import SiteList, SiteReading, positions_of, sites_in
 from .tables import Table, read_tables
+from .whereabouts import Place, country_of
+from .zoneshapes import zone_names, zone_number_at
 
 #: What a column can be taken for, in the order of [columns].
 ROLES = ("site_id", "name", "lat", "lon", "position", "legal_zone", "load_w")
@@ -30,8 +33,8 @@ _VALUES = 3
 _LONGEST_VALUE = 60
 #: Coordinate systems that put the sites closer together than this are one answer [m]: 300 m are a second of dusk.
 SAME_PLACE_M = 300.0
-# Half the side of the ground that "near here" means [degree].
-_NEAR_DEG = 4.0
+# Half the side of the ground that "near here" means, and how far a country reaches from the towns that stand for it [degree].
+_NEAR_DEG, _COUNTRY_DEG = 4.0, 8.0
 _MOST_SYSTEMS = 12
 
 
@@ -62,7 +65,8 @@ class SeenColumn:
 
 @dataclass(frozen=True)
 class System:
-    """A coordinate system that puts the positions where they are known to lie, and where it puts the first of them [degree]."""
+    """A coordinate system that puts the positions where they are known to lie, and about where it puts the first of them [degree]: its datum
+    is not shifted."""
 
     code: int
     name: str
@@ -119,7 +123,7 @@ class Look:
 
 
 def look_at(path: str | Path, reading: SiteReading = SiteReading(), outlines: np.ndarray | None = None,
-            near: tuple[float, float] | None = None) -> Look:
+            near: Place | None = None) -> Look:
     """What a site list holds and what each column is taken for; never raises for what the list holds.
 
     Parameters
@@ -129,8 +133,8 @@ def look_at(path: str | Path, reading: SiteReading = SiteReading(), outlines: np
         What is stated; the rest is guessed, as by `read_sites`.
     outlines : ndarray of shapely geometry, optional
         In degrees, where the sites should lie.
-    near : tuple of float, optional
-        Latitude and longitude [degree] of a place somewhere near the sites, where there are no outlines: only for the coordinate systems.
+    near : Place, optional
+        A place somewhere near the sites, or their country, where there are no outlines: only for the coordinate systems.
 
     Returns
     -------
@@ -243,7 +247,7 @@ def _to_mend(table: Table, listed: SiteList) -> pd.DataFrame:
 
 
 def _systems(table: Table, columns: Columns, reading: SiteReading, outlines: np.ndarray | None,
-             near: tuple[float, float] | None) -> tuple[bool, tuple[System, ...]]:
+             near: Place | None) -> tuple[bool, tuple[System, ...]]:
     """Whether the positions are no degrees, and the coordinate systems that put them near the outlines or a place."""
     try:
         positions = positions_of(table, columns, reading.decimal)
@@ -255,13 +259,22 @@ def _systems(table: Table, columns: Columns, reading: SiteReading, outlines: np.
         return False, ()
     known = []
     if outlines is not None and len(outlines):
-        known.append(Known("the outlines", outlines=outlines))
+        known.append((Known("the outlines", outlines=outlines), ""))
     if near is not None:
-        lat, lon = near
-        known.append(Known("the place that was named", outlines=np.array([shapely.box(lon - _NEAR_DEG, lat - _NEAR_DEG, lon + _NEAR_DEG, lat + _NEAR_DEG)])))
-    apart: list = []
-    for fit in tested_crs(positions.east, positions.north, tuple(known)) if known else ():
-        if not fit.exchanged and all(apart_m([other, fit]) > SAME_PLACE_M for other in apart):
-            apart.append(fit)
-    first = [(fit, int(np.flatnonzero(np.isfinite(fit.lat))[0])) for fit in apart if np.isfinite(fit.lat).any()]
-    return True, tuple(System(fit.crs.to_epsg() or 0, fit.crs.name, float(fit.lat[k]), float(fit.lon[k])) for fit, k in first[:_MOST_SYSTEMS])
+        reach = _COUNTRY_DEG if near.country else _NEAR_DEG
+        boxes = [shapely.box(lon - reach, lat - reach, lon + reach, lat + reach) for lat, lon in near.spots]
+        known.append((Known(near.words, outlines=np.array([shapely.union_all(boxes)])), near.country))
+    for what, country in known:
+        found = systems_near(positions.east, positions.north, what, SAME_PLACE_M, partial(_in_country, country))
+        if found:
+            first = [(one, int(np.flatnonzero(np.isfinite(one.lat))[0])) for one in found[:_MOST_SYSTEMS]]
+            return True, tuple(System(one.code, one.name, float(one.lat[k]), float(one.lon[k])) for one, k in first)
+    return True, ()
+
+
+def _in_country(country: str, lon: np.ndarray, lat: np.ndarray) -> bool:
+    """Whether one of the positions lies in a country; "" is everywhere."""
+    if not country:
+        return True
+    numbers = zone_number_at(lat, lon)
+    return any(country_of(str(zone_names()[int(number)])) == country for number in np.unique(numbers[numbers >= 0]))

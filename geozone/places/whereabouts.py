@@ -95,6 +95,62 @@ def whereabouts(sites: pd.DataFrame) -> Whereabouts:
                        round(along, 1), text)
 
 
+@dataclass(frozen=True)
+class Place:
+    """A place that somebody names because sites lie near it.
+
+    Attributes
+    ----------
+    words : str
+    spots : tuple of (float, float)
+        Latitude and longitude [degree]: the place, or a country's towns that the tz database knows.
+    country : str
+        Where a country was named; "" for a town or a position.
+    """
+
+    words: str
+    spots: tuple[tuple[float, float], ...]
+    country: str = ""
+
+
+def place_named(text: str) -> Place | None:
+    """The place that a text names: latitude and longitude, a town, or a country; None if it names none that is known.
+
+    Examples
+    --------
+    >>> place_named("-35.1, 140.2").spots, place_named("broken hill").words, place_named("Ghana").country, place_named("nowhere")
+    (((-35.1, 140.2),), 'Broken Hill (Australia)', 'Ghana', None)
+    """
+    text = " ".join(text.split())
+    if found := re.fullmatch(r"([-+\u2212]?\d{1,2}(?:\.\d+)?)\s*[,;\s]\s*([-+\u2212]?\d{1,3}(?:\.\d+)?)", text):
+        lat, lon = (float(part.replace("\u2212", "-")) for part in found.groups())
+        return Place(f"{lat:g}, {lon:g}", ((lat, lon),)) if abs(lat) <= 90 and abs(lon) <= 180 else None
+    towns, wanted = _towns(), text.casefold()
+    for names, whole in ((_named(towns), False), (towns["town"], False), (towns["country"], True)):
+        mine = towns[names.str.casefold() == wanted]
+        if len(mine):
+            one = mine.iloc[0]
+            spots = tuple((float(lat), float(lon)) for lat, lon in zip(mine["lat_deg"], mine["lon_deg"]))
+            return Place(str(one["country"]), spots, str(one["country"])) if whole else Place(f"{one['town']} ({one['country']})", spots[:1])
+    return None
+
+
+def place_names() -> tuple[str, ...]:
+    """Countries, then towns with theirs, as `place_named` takes them."""
+    towns = _towns()
+    return (*sorted(set(towns["country"])), *sorted(_named(towns)))
+
+
+def _named(towns: pd.DataFrame) -> pd.Series:
+    return towns["town"] + " (" + towns["country"] + ")"
+
+
+def country_of(legal_zone: str) -> str:
+    """The country that a legal zone belongs to; "" for one of no country, as at sea."""
+    mine = _towns().loc[lambda one: one["zone"] == legal_zone, "country"]
+    return str(mine.iloc[0]) if len(mine) else ""
+
+
 def _text(countries, lat, lon, town, km, direction, across, along, count) -> str:
     named = list(countries[:_COUNTRIES_SHOWN])
     more = len(countries) - len(named)

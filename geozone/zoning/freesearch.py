@@ -159,7 +159,7 @@ def settings_for(points: np.ndarray, ground: Ground, basis: Basis, slack_min: fl
         Places of one name share a setting.
     """
     sites = GroupSites(points[:, 0], points[:, 1], basis.year, legal_zone=np.full(len(points), ground.legal_zone, dtype=object), keep_together=together)
-    return fewest_groups(sites, replace(basis, tolerance=tighter(basis.tolerance, slack_min)), time_limit_s=max(0.5, seconds))
+    return fewest_groups(sites, replace(basis, tolerance=tighter(basis.tolerance, slack_min)), time_limit_s=max(0.5, seconds), hurry=False)
 
 
 def _shifts(points: np.ndarray, ground: Ground, basis: Basis, unit=None) -> AllowedShifts:

@@ -67,7 +67,7 @@ def parts_needed(shape, legal_zone: str, basis: Basis, time_limit_s: float) -> P
     points = np.concatenate([rim, np.column_stack([lon[inside], lat[inside]])])
     sites = GroupSites(points[:, 1], points[:, 0], basis.year, legal_zone=np.full(len(points), legal_zone, dtype=object))
     try:
-        plan = fewest_groups(sites, replace(basis, switch_clock="own"), time_limit_s=time_limit_s)
+        plan = fewest_groups(sites, replace(basis, switch_clock="own"), time_limit_s=time_limit_s, hurry=False)
     except PlanCheckError:
         return None
     return PartsNeeded(plan.lower_bound, 0 if plan.unserved else plan.count, len(points))

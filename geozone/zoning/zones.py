@@ -214,7 +214,7 @@ def zones_of(pieces: gpd.GeoDataFrame, basis: Basis, *, time_limit_s: float = 30
     def search(keep: np.ndarray, tolerance: Tolerance, seconds: float):
         rows = np.flatnonzero(np.isin(of, keep))
         ground = GroupSites(lat[rows], lon[rows], basis.year, legal_zone=zone_names[of[rows]], keep_together=of[rows].astype(str))
-        return rows, fewest_groups(ground, replace(basis, tolerance=tolerance, switch_clock="own"), time_limit_s=seconds)
+        return rows, fewest_groups(ground, replace(basis, tolerance=tolerance, switch_clock="own"), time_limit_s=seconds, hurry=False)
 
     tolerance = basis.tolerance
     rows, plan = search(np.arange(len(pieces)), tighter(tolerance, ROOM_MIN), 0.6 * time_limit_s)

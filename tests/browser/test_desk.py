@@ -71,9 +71,20 @@ def desk(chromium, tmp_path_factory):
     opened.close()
 
 
+def by_keys(page, selector, key="Enter", back=False):
+    """Go to a control by the tab key, as a person without a mouse does, and press a key or type there."""
+    for _ in range(200):
+        page.keyboard.press("Shift+Tab" if back else "Tab")
+        if page.evaluate("selector => document.activeElement.matches(selector)", selector):
+            assert page.evaluate("getComputedStyle(document.activeElement).outlineStyle") != "none", selector
+            page.keyboard.press(key) if key in ("Enter", "Control+A") else page.keyboard.type(key)
+            return
+    raise AssertionError(f"the tab key does not come to {selector}")
+
+
 @pytest.fixture(scope="module")
 def finished(desk, tmp_path_factory):
-    """A plan that went from an empty folder to its answers by the mouse alone."""
+    """A plan that went from an empty folder to its list by the keyboard; only the system's own dialog for files is not one of the page."""
     files = tmp_path_factory.mktemp("files")
     (files / "Liste Nord.csv").write_text((examples_folder() / "template" / "sites.csv").read_text(encoding="utf-8") + _BAD, encoding="utf-8")
     shutil.copy(examples_folder() / "template" / "areas.geojson", files)
@@ -82,13 +93,13 @@ def finished(desk, tmp_path_factory):
     page.fill("#new-name", "North <b>bank</b> & co")
     page.click("text=Make it")
     assert "can be no plan's name" in page.inner_text("[role=alert]")
-    page.fill("#new-name", "North & co")
-    page.click("text=Make it")
+    by_keys(page, "#new-name", "North & co")
+    page.keyboard.press("Enter")
     page.wait_for_url("**/plan/North*")
     assert "no site list yet" in page.inner_text("main")
     page.set_input_files("#drop-sites", files / "Liste Nord.csv")
     page.set_input_files("#drop-areas", files / "areas.geojson")
-    page.click("text=Put into the plan")
+    by_keys(page, "form[data-drop] button")
     page.locator("#h-read").wait_for()
     return page, files
 
@@ -109,7 +120,8 @@ def test_from_a_list_to_the_answers(desk, finished):
     page.locator("td", has_text="Name (stated)").wait_for()
     assert 'name = "site_id"' in (plan / "job.toml").read_text(encoding="utf-8")
 
-    page.click("text=Go on: what is asked")
+    by_keys(page, "a[href$='/ask'].button", back=True)
+    page.wait_for_url("**/ask")
     page.fill('[name="tolerance.dark_min"]', "some")
     page.click("text=Save and run")
     assert "cannot run yet" in page.inner_text("[role=alert]") and not (plan / "out").exists()
@@ -117,10 +129,12 @@ def test_from_a_list_to_the_answers(desk, finished):
     assert wrong.get_attribute("aria-invalid") == "true" and wrong.input_value() == "some"
     assert "a number greater than 0 and at most 120" in page.inner_text('[id="f-tolerance.dark_min-wrong"]')
     page.fill('[name="tolerance.dark_min"]', "4,5")
-    page.click("text=Save and run")
+    page.locator("#main").focus()
+    by_keys(page, "button[value=run]")
     page.wait_for_url("**/answers")
     page.locator("text=Cancel the run").wait_for()
-    page.locator("text=Done in").wait_for(timeout=120_000)
+    page.locator("[data-tried] td.number").first.wait_for(timeout=120_000)  # the first figures, before there is a file
+    page.locator("text=Done in").wait_for(timeout=240_000)
 
     summary = json.loads((plan / "out" / "summary.json").read_text(encoding="utf-8"))
     assert summary["job"]["dark_min"] == 4.5 and summary["sites"]["used"] == used
@@ -148,7 +162,7 @@ def test_from_a_list_to_the_answers(desk, finished):
     assert page.locator("th[aria-sort]").count() == 0
 
 
-def test_by_keyboard_alone(desk, finished):
+def test_fields_by_keyboard(desk, finished):
     """Enter in a field saves it; every control is reached by the tab key and shows that it is."""
     page = desk.page("/plan/North%20%26%20co/ask")
     page.keyboard.press("Tab")
@@ -167,12 +181,17 @@ def test_by_keyboard_alone(desk, finished):
 
 
 @pytest.mark.parametrize("path", ["/", "/plan/North%20%26%20co", "/plan/North%20%26%20co/ask", "/plan/North%20%26%20co/text", "/plan/North%20%26%20co/answers",
-                                  "/plan/North%20%26%20co/table?file=sites.csv", "/plan/none"])
+                                  "/plan/North%20%26%20co/table?file=sites.csv", "/plan/none", "/plan/Demo/ask", "/plan/Demo"])
 def test_for_everybody(desk, finished, axe, path):
     """axe-core, 360 px and dark: no violation, nothing wider than the screen."""
     page = desk.page(path, bypass_csp=True, allowed=("404",))
     if page.locator("text=Reading the files").count():
         page.locator("#h-read").wait_for()
+    if path.endswith("/answers"):  # with an answer to what if, and with a fault
+        page.locator("[data-tried]").evaluate("one => one.scrollIntoView()")
+        page.fill('[name="tolerance.dark_min"]', "a few")
+        page.keyboard.press("Tab")
+        page.locator("[data-tried] .fault").wait_for()
     page.evaluate(axe)
     for width, scheme in ((1280, "light"), (360, "dark")):
         page.set_viewport_size({"width": width, "height": 900})
@@ -202,8 +221,13 @@ def test_two_tabs_lose_nothing(desk, finished):
 def test_cancel_leaves_the_answers(desk, finished):
     plan = desk.folder / "North & co"
     before = (plan / "out" / "summary.json").read_bytes()
-    page = desk.page("/plan/North%20%26%20co/answers")
+    page = desk.page("/plan/North%20%26%20co/answers", allowed=("ERR_INTERNET_DISCONNECTED",))
     page.click("text=Run again")
+    page.locator("[data-said] li").first.wait_for()
+    page.context.set_offline(True)  # the connection is lost and comes back: the page says so, and the run goes on
+    page.locator("p[data-now]", has_text="The desk does not answer").wait_for()
+    page.context.set_offline(False)
+    page.locator("p[data-now]:not(:has-text('does not answer'))").wait_for()
     page.click("text=Cancel the run")
     page.locator("text=The run was cancelled.").wait_for()
     assert (plan / "out" / "summary.json").read_bytes() == before and not list(plan.glob(".*"))
@@ -239,6 +263,74 @@ def test_another_tolerance_says_what_changed_and_stands_beside_the_first(desk, f
     page.click("text=Compare")
     row = page.locator("tr", has_text="Shared setting: sites within").inner_text().split("\t")
     assert row[1:3] == [str(other["drift"]["sites_within"]), str(one["drift"]["sites_within"])]
+
+
+# What a map may say, and what one that was tampered with might.
+_SAYS = """<!doctype html><meta charset="utf-8"><p id="here"></p><script>
+const good = { geozone: "tried", lat_deg: -34.9, lon_deg: 144.1, dusk_offset_min: 2, dawn_offset_min: -3, dark_min: 3.5, excess_min: 8 };
+const wrong = [null, "tried", { ...good, geozone: "other" }, { ...good, lat_deg: "1" }, { ...good, lat_deg: 91 }, { ...good, lon_deg: NaN }, { ...good, dark_min: 0 },
+               { ...good, excess_min: 1e9 }, { ...good, dusk_offset_min: "<b>" }, { ...good, dawn_offset_min: undefined }, { geozone: "tried" }, [1, 2, 3, 4, 5, 6]];
+</script>"""
+
+
+def test_what_if_is_asked_by_the_fields_and_by_the_map_and_taken(desk, finished):
+    plan = desk.folder / "Asks"
+    shutil.copytree(desk.folder / "North & co", plan)
+    (plan / "out" / "map.html").write_text(_SAYS, encoding="utf-8")
+    page = desk.page("/plan/Asks/answers", allowed=("allow-scripts",))
+    names = [f"shared.{name}" for name in ("lat_deg", "lon_deg", "dusk_offset_min", "dawn_offset_min")] + ["tolerance.dark_min", "tolerance.excess_min"]
+
+    def values():
+        return [page.input_value(f'[name="{name}"]') for name in names]
+
+    before = values()
+    page.locator("iframe.map").scroll_into_view_if_needed()
+    page.frame_locator("iframe.map").locator("#here").wait_for(state="attached")
+    frame = next(one for one in page.frames if one.url.endswith("map.html"))
+    frame.evaluate("() => wrong.forEach(one => parent.postMessage(one, '*'))")
+    # Nor is the page itself heard, with what would be right.
+    page.evaluate("() => postMessage({ geozone: 'tried', lat_deg: 1, lon_deg: 2, dusk_offset_min: 3, dawn_offset_min: 4, dark_min: 5, excess_min: 6 }, '*')")
+    page.wait_for_timeout(300)
+    assert values() == before
+    frame.evaluate("() => parent.postMessage(good, '*')")
+    page.locator("[data-tried] tr", has_text="Fewest settings: found").wait_for(timeout=120_000)
+    assert values() == ["-34.9", "144.1", "2", "-3", "3.5", "8"] and "-34.9, 144.1" in page.inner_text("[data-tried]")
+    page.fill('[name="tolerance.dark_min"]', "nobody knows")
+    page.keyboard.press("Tab")
+    page.locator("[data-tried] .fault", has_text="a number greater than 0").wait_for()
+    page.fill('[name="tolerance.dark_min"]', "60")
+    page.fill('[name="tolerance.excess_min"]', "60")
+    page.keyboard.press("Enter")
+    page.locator("[data-tried] .answer", has_text=" 0 beyond").wait_for(timeout=120_000)
+    old = (plan / "job.toml").read_text(encoding="utf-8")
+    assert "dark_min = 60" not in old
+    page.click("text=Take this into the job")
+    page.locator("[role=status]", has_text="Taken into the plan's job").wait_for()
+    text = (plan / "job.toml").read_text(encoding="utf-8")
+    assert re.search(r"(?m)^dark_min = 60 +# unlit", text) and re.search(r"(?m)^lat_deg = -34.9 +# ", text)
+    page.go_back()
+    page.context.close()
+    desk._contexts.remove(page.context)
+
+
+def test_pictures_follow_what_is_typed_and_a_click_fills_the_position(desk, finished):
+    page = desk.page("/plan/Demo/ask")
+    page.fill('[name="dark.altitude_deg"]', "-9")
+    page.locator("[data-dark] [data-words]", has_text="Sun 9 degrees below the horizon").wait_for()
+    page.fill('[name="programme.3.event.1.at"]', "25:00")
+    page.locator('[data-year="3"] [data-words]', has_text="impossible time").wait_for(timeout=120_000)
+    page.fill('[name="programme.3.event.1.at"]', "21:00")
+    page.locator('[data-year="3"] [data-words]', has_text="hours of light in the year").wait_for(timeout=120_000)
+    page.goto(desk.base + "/plan/North%20%26%20co")
+    page.locator("#h-map").wait_for()
+    page.goto(desk.base + "/plan/North%20%26%20co/ask")
+    spot = page.locator("[data-spot]")
+    spot.click(position={"x": 14, "y": 14})  # the north-west corner of all sites and outlines
+    west, north = (float(spot.get_attribute(f"data-{name}")) for name in ("west", "north"))
+    assert float(page.input_value('[name="shared.lat_deg"]')) == pytest.approx(north, abs=0.051)
+    assert float(page.input_value('[name="shared.lon_deg"]')) == pytest.approx(west, abs=0.051)
+    page.on("dialog", lambda one: one.accept())
+    page.close()
 
 
 def test_a_hostile_map_reaches_nothing(desk, finished):

@@ -18,7 +18,7 @@ def desk(tmp_path):
     shutil.copytree(examples_folder() / "template", tmp_path / "plans" / "Three hamlets")
     (tmp_path / "secret.toml").write_text("secret")
     desk, keys = Desk(Plans(tmp_path / "plans")), Keys(9432)
-    desk.look = lambda plan, near=None: None  # the worker belongs to a desk that is open: tests/unit/test_desk_worker.py
+    desk.look = lambda plan, near="": None  # the worker belongs to a desk that is open: tests/unit/test_desk_worker.py
     yield application(desk, keys), keys, tmp_path
     shutil.rmtree(desk.runs._folder)
 

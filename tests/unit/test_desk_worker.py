@@ -14,6 +14,7 @@ import pytest
 
 from geozone.desk.jobtext import JobText
 from geozone.desk.runs import Runs
+from geozone.files.leftovers import turn_taken
 from geozone.jobs.examples import examples_folder
 
 
@@ -57,10 +58,16 @@ def test_look_run_cancel_and_run_again(geozone, plan):
             again = runs.begin("a", job)
             while "computing dusk and dawn over the area" not in again.said:
                 await runs.news(5)
+            assert turn_taken(plan / "out")  # a second desk, or a command, is told that this one is at work
             began = time.monotonic()
             await runs.cancel("a")
             assert again.state == "cancelled" and time.monotonic() - began < 1.0
             assert files_of(plan / "out") == first and not list(plan.glob(".*"))
+
+            await what_if(runs, job, text)
+            run = runs.begin("a", job, hint="these files")
+            await done(runs, "a")  # by the process that keeps what was read
+            assert run.state == "done" and "reading the site list" not in run.said and "writing" in run.said and files_of(plan / "out") == first
 
             job.write_text(text.replace("lat_deg = -34.6", "lat_deg = 51.5"), encoding="utf-8")
             run = runs.begin("a", job)
@@ -78,6 +85,39 @@ def test_look_run_cancel_and_run_again(geozone, plan):
         first = apart.submit(lambda: asyncio.run(all_of_it())).result()
     assert geozone("run", plan / "job.toml", "-o", plan.parent / "by command", "--quiet")[0] == 0
     assert files_of(plan.parent / "by command") == first
+
+
+async def answered(runs, trial):
+    while not trial.done:
+        await runs.news(5)
+    return trial
+
+
+async def what_if(runs, job, text):
+    """The newest question is answered, older ones are dropped; one whose process dies is told so, and the next is answered again."""
+    def ask(minutes, hint="these files"):
+        return runs.try_out("a", job, text.replace("dark_min = 5 ", f"dark_min = {minutes} "), hint, {}, (1.0,))
+
+    dropped, asked = ask(3), ask(4)
+    await answered(runs, asked)
+    assert dropped.cancelling and not dropped.error and asked.heard == 2 and asked.parts["settings"] is None, asked.error
+    one = asked.parts["verdicts"]
+    assert one["within"] + one["beyond"] + one["other_clock"] > 5
+    keeper, = children(runs._process.pid)
+    assert (await answered(runs, ask(1))).parts["verdicts"]["within"] < one["within"] and children(runs._process.pid) == [keeper]
+    wrong = await answered(runs, runs.try_out("a", job, text.replace("lat_deg = -34.6", "lat_deg = 51.5"), "these files", {}, (1.0,)))
+    assert wrong.error["next_step"] and not wrong.parts
+    os.kill(keeper, signal.SIGKILL)
+    await answered(runs, ask(4, "as changed meanwhile"))
+    again, = children(runs._process.pid)
+    assert again != keeper
+    os.kill(again, signal.SIGSTOP)
+    lost = ask(4, "as changed meanwhile")
+    while not lost.number:
+        await asyncio.sleep(0.02)
+    os.kill(again, signal.SIGKILL)
+    assert (await answered(runs, lost)).error["what"] == "the part that computes ended before it was done"
+    assert (await answered(runs, ask(4))).parts["verdicts"] == one
 
 
 _DESK = """

@@ -16,7 +16,7 @@ from geozone.errors import OutputError
 from geozone.files import leftovers
 from geozone.files.exchange import exchanged
 from geozone.files.folder import check_target, whole_folder
-from geozone.files.leftovers import Claim, sweep
+from geozone.files.leftovers import Claim, sweep, turn_at, turn_taken
 
 ROOT = Path(__file__).parents[2]
 
@@ -264,3 +264,36 @@ def test_the_same_where_the_system_locks_bytes_instead_of_files(tmp_path, monkey
     assert (tmp_path / "out" / "map.html").read_text() == "half" and names(tmp_path) == ["out"]
     write_result(tmp_path / "out")
     assert names(tmp_path) == ["out"]
+
+
+def test_the_second_at_one_folder_is_told_and_the_third_after_a_kill_is_not(tmp_path):
+    target, hold = tmp_path / "out", textwrap.dedent("""
+        import sys, time
+        from pathlib import Path
+        from geozone.files.leftovers import turn_at
+        with turn_at(Path(sys.argv[1])):
+            print("mine", flush=True)
+            time.sleep(60)
+    """)
+    other = subprocess.Popen([sys.executable, "-c", hold, target], cwd=ROOT, stdout=subprocess.PIPE, text=True)
+    assert other.stdout.readline() == "mine\n" and turn_taken(target) and not turn_taken(tmp_path / "elsewhere")
+    with pytest.raises(OutputError, match="somebody else is at work"), turn_at(target):
+        raise AssertionError("two at one folder")
+    sweep(tmp_path)
+    assert turn_taken(target)  # what a live one holds is left alone
+    with turn_at(tmp_path / "elsewhere"):
+        pass
+    other.kill()
+    other.wait()
+    other.stdout.close()
+    assert not turn_taken(target)
+    with turn_at(target):
+        write_result(target)
+        assert turn_taken(target)
+    assert names(tmp_path) == ["out"]
+
+
+def test_no_folder_to_lock_in_is_no_hindrance(tmp_path):
+    with turn_at(tmp_path / "not" / "there"):
+        assert not turn_taken(tmp_path / "not" / "there")
+    assert names(tmp_path) == []

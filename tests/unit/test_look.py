@@ -8,6 +8,7 @@ from pyproj import Transformer
 from geozone.jobs.examples import examples_folder
 from geozone.places.look import look_at
 from geozone.places.sites import SiteReading, read_sites
+from geozone.places.whereabouts import place_named
 
 DEMO, TOWN = examples_folder() / "border" / "sites.csv", examples_folder() / "town" / "sites.xlsx"
 
@@ -72,9 +73,11 @@ def test_coordinate_systems_are_those_that_put_the_sites_there(tmp_path):
     path.write_text("id,easting,northing\n" + "".join(f"{i},{a:.1f},{b:.1f}\n" for i, (a, b) in enumerate(zip(x, y))))
     seen = look_at(path)
     assert seen.needs_system and not seen.systems and seen.error is not None
-    for more in ({"outlines": np.array([shapely.box(139, -36.5, 141.5, -34)])}, {"near": (-35.0, 140.0)}):
+    for more in ({"outlines": np.array([shapely.box(139, -36.5, 141.5, -34)])}, *({"near": place_named(text)} for text in ("-35, 140", "Broken Hill", "australia"))):
         seen = look_at(path, **more)
         right = [one for one in seen.systems if abs(one.lat_deg + 35.2) < 0.003 and abs(one.lon_deg - 139.5) < 0.003]
         assert len(right) == 1 and len(seen.systems) <= 12, seen.systems
+        apart = [abs(a.lat_deg - b.lat_deg) + abs(a.lon_deg - b.lon_deg) for a in seen.systems for b in seen.systems if a is not b]
+        assert min(apart, default=1.0) > 0.002  # 300 m
         taken = look_at(path, SiteReading(crs=f"EPSG:{right[0].code}"), more.get("outlines"))
         assert taken.error is None and taken.sites.sites["lat_deg"].to_numpy() == pytest.approx(lat, abs=0.003)

@@ -2,7 +2,7 @@
 import js from "@eslint/js";
 
 const browser = ["window", "document", "L", "geozone", "getComputedStyle", "requestAnimationFrame", "matchMedia", "location",
-  "history", "setTimeout", "clearTimeout", "URL", "console", "navigator", "ResizeObserver", "OffscreenCanvas", "performance", "atob", "cancelAnimationFrame", "ImageData"];
+  "history", "setTimeout", "clearTimeout", "URL", "console", "navigator", "ResizeObserver", "OffscreenCanvas", "performance", "atob", "cancelAnimationFrame", "ImageData", "fetch", "AbortController", "setInterval", "addEventListener", "FormData", "URLSearchParams", "Event"];
 
 export default [
   js.configs.recommended,

@@ -14,6 +14,7 @@ import geozone
 
 HERE = Path(__file__).parent
 SCRIPTS = Path(geozone.__file__).parent / "screens" / "web"
+DESK = Path(geozone.__file__).parent / "desk" / "web"
 TESTS = sorted(path.name for path in HERE.glob("*.test.mjs"))
 
 
@@ -48,6 +49,7 @@ def tools(tmp_path_factory):
     for name in ("package.json", "eslint.config.mjs", "tsconfig.json", "page.d.ts"):
         shutil.copy(HERE / name, folder)
     shutil.copytree(SCRIPTS, folder / "scripts")
+    shutil.copytree(DESK, folder / "scripts" / "desk")
     code, said = ran(npm, "install", "--no-audit", "--no-fund", "--no-package-lock", "--ignore-scripts", cwd=folder)
     if code:
         assert not os.environ.get("CI"), said

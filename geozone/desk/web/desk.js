@@ -1,8 +1,9 @@
 // What makes the desk smoother: progress without loading the page again, files dropped on it, a question before typed words are lost.
 // Without this script everything can be done as well.
-"use strict";
 
 (function () {
+  "use strict";
+
   /** Progress of a run: asked for only while the page is seen, so that other tabs are not kept waiting. */
   function follow(part) {
     let mark = part.dataset.mark, asking = null;

@@ -188,7 +188,7 @@ def audit(job: Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job 
     from .jobs.auditplan import audit as run_audit
     from .screens.preparing import parts_of
 
-    console.prepare(say, parts_of(checked))
+    console.prepare(say, tuple(dict.fromkeys((*parts_of(checked), "programmes"))))  # energy needs the lit intervals
     done = run_audit(checked, found, folder, say)
     say(None)
     if not quiet:

@@ -183,7 +183,7 @@ class SettingSlips:
         dusk, dawn, coming = self._times(self._values(keyed), np.array([day]))
         return dusk[:, 0], dawn[:, 0], coming[:, 0]
 
-    def _on_standard(self, keyed: Keyed) -> bool:
+    def on_standard(self, keyed: Keyed) -> bool:
         """Whether the summer-time rule is off and the clock was left on standard time: then it is behind in summer, and acts right."""
         law = self.right.clock
         return law.saving.start is not None and keyed.clock == SwitchClock(law.standard_min) and keyed.clock_error_min == -float(law.saving.saving_min)
@@ -237,7 +237,7 @@ class SettingSlips:
         made = []
         for utc, base, offset in ((dusk, base_dusk, "dusk_offset_min"), (dawn, base_dawn, "dawn_offset_min")):
             shift = self._ahead(values["clock"], utc) - self._ahead(np.full(len(keyed), right["clock"][0]), utc) - values["clock_error_min"][:, None]
-            shift[np.array([self._on_standard(one) for one in keyed], dtype=bool)] = 0.0
+            shift[np.array([self.on_standard(one) for one in keyed], dtype=bool)] = 0.0
             acted = utc + shift + values[offset][:, None]
             # A switch acts at a time of the day: a longitude or a date that is far off moves no event by whole days.
             made.append(np.where(np.isfinite(base), base + wrapped(acted - base), acted - MIN_PER_DAY * np.round((acted - _plain(utc.shape[1])) / MIN_PER_DAY)))

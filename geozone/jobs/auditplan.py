@@ -27,6 +27,7 @@ from ..trade.readings import Keyed
 from ..trade.setting import Setting
 from ..trade.switchclock import Keying, best_keying
 from .asfound import Found, found_at
+from .auditcost import Costs
 from .audittables import Fleet, audit_table, fleet_summary, watch_table, work_table
 from .job import Job
 from .paperwork import display_of
@@ -138,6 +139,7 @@ def audited(job: Job, answers: Answers, settings: list[Setting], plain: list[Set
     # What a programme adds at dusk and dawn is meant: it is no minute off.
     meant = np.array([[keyed.dusk_offset_min - bare.dusk_offset_min, keyed.dawn_offset_min - bare.dawn_offset_min]
                       for keyed, bare in zip(settings, plain, strict=True)], dtype=float).reshape(-1, 2)
+    costs = Costs(job, answers, plain)
     all_rights = list(dict.fromkeys(rights))
     by_right: dict[Keyed, list[int]] = {}
     for place, site in enumerate(found.site.tolist()):
@@ -149,11 +151,12 @@ def audited(job: Job, answers: Answers, settings: list[Setting], plain: list[Set
         told = diagnose(found.read.chosen(places), setting=one)
         for site, diagnosis in zip(mine, told, strict=True):
             slips_of_site[site], diagnoses[site] = one, diagnosis
-        _reckon(one, [both for both in zip(mine, told, strict=True) if both[1].state == "differs"], lat, lon, meant, answers, light)
+        _reckon(one, [both for both in zip(mine, told, strict=True) if both[1].state == "differs"], lat, lon, meant, answers, light, costs)
 
     say("reckoning what the switches deliver")
-    _reckon_right(plain, diagnoses, lat, lon, answers, light)
-    fleet = Fleet(answers, settings, keyings, found, tuple(diagnoses), tuple(slips_of_site), tuple(map(tuple, light)), words_in())
+    plan_dark_h = _reckon_right(plain, diagnoses, lat, lon, answers, light, costs)
+    fleet = Fleet(answers, settings, keyings, found, tuple(diagnoses), tuple(slips_of_site), tuple(map(tuple, light)), words_in(),
+                  costs, plan_dark_h)
     table = audit_table(fleet)
     work, watch = work_table(fleet, table), watch_table(fleet)
     summary = fleet_summary(fleet, table, work, watch)
@@ -170,7 +173,7 @@ def _others(right: Keyed, all_rights: list[Keyed], rights: list[Keyed], answers:
 
 
 def _reckon(setting: SettingSlips, wrong: list[tuple[int, Diagnosis]], lat, lon, meant, answers: Answers,
-            light: list[list[Delivered]]) -> None:
+            light: list[list[Delivered]], costs: Costs) -> None:
     """The year of light of each of the likeliest explanations of sites that differ."""
     keyed = list(dict.fromkeys(one.keyed for _, diagnosis in wrong for one in diagnosis.likely[:RECKONED]))
     if not keyed:
@@ -182,19 +185,25 @@ def _reckon(setting: SettingSlips, wrong: list[tuple[int, Diagnosis]], lat, lon,
     for i, (site, diagnosis) in enumerate(wrong):
         light[site] = [intended.held_against(i, on[at[one.keyed]] - meant[site, 0], off[at[one.keyed]] - meant[site, 1])
                        for one in diagnosis.likely[:RECKONED]]
+        first = diagnosis.likely[0].keyed
+        costs.holds(site, setting, first, on[at[first]] - meant[site, 0], off[at[first]] - meant[site, 1])
 
 
-def _reckon_right(settings: list[Setting], diagnoses: list[Diagnosis], lat, lon, answers: Answers, light: list[list[Delivered]]) -> None:
-    """The same for sites whose reading agrees: with the right setting."""
+def _reckon_right(settings: list[Setting], diagnoses: list[Diagnosis], lat, lon, answers: Answers, light: list[list[Delivered]], costs: Costs) -> np.ndarray:
+    """The same for sites whose reading agrees, with the right setting; and the hours unlit that all sites have with it."""
     by_setting: dict[Setting, list[int]] = {}
-    for site, diagnosis in enumerate(diagnoses):
-        if diagnosis.state == "agrees":
-            by_setting.setdefault(settings[site], []).append(site)
+    for site, setting in enumerate(settings):
+        by_setting.setdefault(setting, []).append(site)
+    dark_h = np.full(len(settings), np.nan)
     for setting, mine in by_setting.items():
         drift = drift_at(lat[mine], lon[mine], setting, answers.basis)
+        dark_h[mine] = drift.dark_year_min / 60
         for place, site in enumerate(mine):
-            light[site] = [Delivered(float(drift.worst_dark_min[place]), float(drift.worst_excess_min[place]), float(drift.dark_year_min[place]) / 60,
-                                     float(drift.excess_year_min[place]) / 60, not drift.nights_beyond[place])]
+            if diagnoses[site].state == "agrees":
+                costs.agrees(site)
+                light[site] = [Delivered(float(drift.worst_dark_min[place]), float(drift.worst_excess_min[place]), float(drift.dark_year_min[place]) / 60,
+                                         float(drift.excess_year_min[place]) / 60, not drift.nights_beyond[place])]
+    return dark_h
 
 
 def write_audit(done: Audited, answers: Answers, out: Path) -> None:

@@ -14,7 +14,7 @@ from ..answers import Answers
 from ..auditing.candidates import SettingSlips
 from ..auditing.delivered import Delivered, Intended
 from ..auditing.diagnosis import Diagnosis, diagnose
-from ..errors import OutputError
+from ..errors import InputError, OutputError
 from ..files.folder import SUMMARY_NAME, check_target, earlier_summary, whole_folder
 from ..files.spreadsheets import write_csv
 from ..numbers import clock
@@ -90,6 +90,20 @@ def audit(job: Job, as_found: Path, out: Path, say: Callable[[str], None] = lamb
     say("writing")
     write_audit(done, answers, out)
     return done
+
+
+def found_list(job: Job) -> Path:
+    """The as-found list that a job names in [audit].
+
+    Raises
+    ------
+    InputError
+        If it names none.
+    """
+    if job.audit.found is None:
+        raise InputError("no as-found list is named", where=job.called, rule="the list behind the job file, or found in the job's section [audit]",
+                         next_step='add the list to the command, or to the job file: [audit] found = "as_found.csv"')
+    return job.beside(job.audit.found)
 
 
 def _check_out(out: Path) -> None:

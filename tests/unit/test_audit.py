@@ -14,7 +14,7 @@ from geozone.auditing.candidates import SettingSlips
 from geozone.auditing.delivered import Intended
 from geozone.auditing.worklist import days_of_work, ranked
 from geozone.jobs.asfound import found_at
-from geozone.jobs.auditplan import audit
+from geozone.jobs.auditplan import audit, found_list
 from geozone.jobs.job import Job
 from geozone.numbers import clock
 from geozone.places.foundcells import (
@@ -93,6 +93,9 @@ def test_an_audit_says_where_to_go_first(job, tmp_path):
     figures = json.loads((tmp_path / "audit" / "summary.json").read_text(encoding="utf-8"))["audit"]
     assert figures["readings"] == {"agrees": 1, "differs": 2, "no known slip": 0, "not read": 2} and figures["rejected_rows"] == 2
     assert done.summary["audit"]["work"]["sites"] == 2
+    with pytest.raises(geozone.InputError, match="no as-found list is named"):
+        found_list(job)
+    assert found_list(Job.of(job.frames["sites"], year=YEAR, dark={"altitude_deg": -4.0}, audit={"found": "round/june.csv"})).parts[-2:] == ("round", "june.csv")
     # Again into the same folder, and not into that of something else.
     audit(job, listed, tmp_path / "audit")
     (tmp_path / "audit" / "notes.txt").write_text("mine")

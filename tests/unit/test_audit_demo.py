@@ -60,7 +60,8 @@ def test_every_slip_in_it_is_found(answers):
     np.testing.assert_allclose(done.audit["plan_cost"], answers.programmes.sites["cost"], rtol=1e-6)
     figures, today = done.summary["audit"]["costs"], done.audit[done.audit["dark_h"].notna()]
     assert (figures["currency"], figures["sites"]) == ("AUD", len(today)) and figures["kwh"] == pytest.approx(today["kwh"].sum(), abs=0.1)
-    assert figures["cost"] - figures["plan_cost"] == pytest.approx((today["cost"] - today["plan_cost"]).sum(), abs=0.02) and figures["dark_h"] > 5 * figures["plan_dark_h"]
+    assert figures["cost"] - figures["plan_cost"] == pytest.approx((today["cost"] - today["plan_cost"]).sum(), abs=0.02)
+    assert figures["dark_h"] > 5 * figures["plan_dark_h"]
     agrees = done.audit[done.audit["reading"] == "agrees"]
     assert (agrees["kwh"] == agrees["plan_kwh"]).all() and done.audit.loc[done.audit["reading"] == "not read", ["kwh", "cost"]].isna().all().all()
     work = done.work

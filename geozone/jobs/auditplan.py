@@ -15,13 +15,13 @@ from ..auditing.candidates import SettingSlips
 from ..auditing.delivered import Delivered, Intended
 from ..auditing.diagnosis import Diagnosis, diagnose
 from ..errors import InputError, OutputError
+from ..files.auditfiles import write_audit_files
 from ..files.folder import SUMMARY_NAME, check_target, earlier_summary, whole_folder
-from ..files.spreadsheets import write_csv
 from ..numbers import clock
 from ..paper.carddata import keyed_groups, keyed_of, nearest_others
 from ..paper.words import words_in
 from ..places.foundlists import read_found
-from ..schema.tables import check_table, table_named
+from ..screens.auditpage import draw_audit
 from ..sharing.drift import drift_at
 from ..trade.readings import Keyed
 from ..trade.setting import Setting
@@ -30,7 +30,7 @@ from .asfound import Found, found_at
 from .auditcost import Costs
 from .audittables import Fleet, audit_table, fleet_summary, watch_table, work_table
 from .job import Job
-from .paperwork import display_of
+from .paperwork import check_paper, display_of, write_visit_cards
 from .plan import compute
 
 #: Explanations of a reading whose year of light is reckoned; single slips, or pairs where no single one fits.
@@ -79,6 +79,7 @@ def audit(job: Job, as_found: Path, out: Path, say: Callable[[str], None] = lamb
         Nothing was written then.
     """
     _check_out(out)
+    check_paper(job)
     say("reading the as-found list")
     listed = read_found(as_found)
     # Neither zones nor paper bear on what should be keyed at a site.
@@ -88,7 +89,7 @@ def audit(job: Job, as_found: Path, out: Path, say: Callable[[str], None] = lamb
     found = found_at(listed, answers.sites["site_id"].astype(str).tolist(), rights, answers.keypad, answers.year)
     done = audited(job, answers, settings, plain, keyings, found, say)
     say("writing")
-    write_audit(done, answers, out)
+    write_audit(done, job, answers, out, say)
     return done
 
 
@@ -220,15 +221,16 @@ def _reckon_right(settings: list[Setting], diagnoses: list[Diagnosis], lat, lon,
     return dark_h
 
 
-def write_audit(done: Audited, answers: Answers, out: Path) -> None:
-    """audit.csv, work.csv, watch.csv, rejects.csv and summary.json into one folder, whole or not at all.
+def write_audit(done: Audited, job: Job, answers: Answers, out: Path, say: Callable[[str], None]) -> None:
+    """Tables, page, cards of the sites to visit and summary.json into one folder, whole or not at all.
 
     Raises
     ------
     OutputError
     """
     with whole_folder(out) as folder:
-        for name, table in (("audit", done.audit), ("work", done.work), ("watch", done.watch), ("rejects", done.rejects)):
-            check_table(name, table)
-            write_csv(table, folder / f"{name}.csv", table_named(name), answers.manner, answers.keypad.coordinate_step_deg)
+        write_audit_files({"audit": done.audit, "work": done.work, "watch": done.watch, "rejects": done.rejects}, answers, folder)
+        page = draw_audit(done.title, done.year, done.work, answers.areas, done.summary, answers.keypad.coordinate_step_deg)
+        (folder / "audit.html").write_bytes(page.encode("utf-8"))
+        write_visit_cards(job, answers, set(done.work["site_id"]), folder, say)
         (folder / SUMMARY_NAME).write_text(json.dumps(done.summary, indent=2, ensure_ascii=False, allow_nan=False) + "\n", encoding="utf-8")

@@ -24,7 +24,7 @@ from .auditwords import diagnosis_text, hidden_by_date, hidden_text, mend_text, 
 
 #: What every reader of an audit is told.
 CAUTIONS = (
-    "Work at the supply is for qualified people under local rules; isolate first.",
+    "Work at the supply is for qualified people under local rules, which prevail; isolate and prove dead first.",
     "Hours unlit and lit too long are from dusk to dawn: clock-time events of programmes are not in them, and the clock is taken to be kept on legal time.",
     "A reading that agrees does not prove a setting: what fits as well stands beside it.",
     "Times at which lamps were seen to switch are not looked into yet.",

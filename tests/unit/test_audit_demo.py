@@ -69,5 +69,6 @@ def test_every_slip_in_it_is_found(answers):
     assert work["work_day"].value_counts().max() <= 12 and work.loc[work["rank"] == 1, "work_day"].item() == 1
     said = audit_report(done, Path("audit"))
     assert f"Today       {figures['dark_h']:,.0f} h a year unlit at {len(today)} sites" in said and " AUD a year at " in said
-    assert f"Work        {wrong} sites on " in said and "Caution     Work at the supply is for qualified people under local rules; isolate first." in said
+    assert f"Work        {wrong} sites on " in said
+    assert "Caution     Work at the supply is for qualified people under local rules, which prevail; isolate and prove dead first." in said
     assert "A lamp found unlit on a live road is reported at once." in said

@@ -22,7 +22,7 @@ _TEMPLATES.filters["part"] = lambda text: quote(str(text), safe="")
 _TEMPLATES.filters["seen"] = visible
 _TEMPLATES.globals["counted"] = counted
 #: Tabs of a plan: end of the address, and what it is called.
-TABS = (("", "Files"), ("ask", "Ask"), ("answers", "Answers"), ("text", "Job file"))
+TABS = (("", "Files"), ("ask", "Ask"), ("answers", "Answers"), ("audit", "Audit"), ("text", "Job file"))
 
 
 def page(request: Request, name: str, status: int = 200, **values: Any) -> HTMLResponse:

@@ -48,7 +48,7 @@ def of_plan(route: Callable[[Request, Desk, Plan], Awaitable[Response]]) -> Call
 async def list_of_plans(request: Request) -> Response:
     desk: Desk = request.app.state.desk
     return page(request, "plans.html", plan=None, plans=desk.plans.all(), thrown=desk.plans.thrown(), folder=str(desk.plans.root),
-                running={name for name in desk.runs.of if desk.runs.busy(name)})
+                running={name.partition("/")[0] for name in desk.runs.of if desk.runs.busy(name)})
 
 
 async def change_plans(request: Request) -> Response:
@@ -57,7 +57,7 @@ async def change_plans(request: Request) -> Response:
     sent = await request.form()
     what, name, new = (str(sent.get(key, "")) for key in ("do", "plan", "name"))
     try:
-        if desk.runs.busy(name) and what in ("rename", "bin"):
+        if desk.runs.at_work(name) and what in ("rename", "bin"):
             raise InputError("the plan is running", value=name, next_step="cancel the run, or wait for its end")
         if what == "new":
             made = desk.plans.new(new, str(sent.get("kind", "empty")))
@@ -71,7 +71,7 @@ async def change_plans(request: Request) -> Response:
             return go("/", desk, f"{name} is called {made} now.")
         if what == "bin":
             desk.plans.throw(name)
-            desk.runs.of.pop(name, None)
+            desk.runs.forget(name)
             return go("/", desk, f"{name} lies in the bin. It can be taken back below.")
         if what == "restore":
             made = desk.plans.restore(str(sent.get("thrown", "")))

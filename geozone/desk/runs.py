@@ -90,12 +90,12 @@ class Runs:
         """One task: its result as `tasks.perform` gives it, or {"ended": code} where it was stopped or died."""
         return await self._asked(task, None)
 
-    def begin(self, plan: str, job: Path, before: dict | None = None) -> Run:
-        """Start a plan's run, unless one is at work."""
+    def begin(self, plan: str, job: Path, before: dict | None = None, do: str = "run") -> Run:
+        """Start a plan's run, or another long task of it under a name of its own, unless one is at work."""
         if plan in self.of and self.of[plan].state == RUNNING:
             return self.of[plan]
         run = self.of[plan] = Run(0, before=before or {})
-        task = asyncio.create_task(self._run(run, job))
+        task = asyncio.create_task(self._run(run, job, do))
         self._tasks.add(task)
         task.add_done_callback(self._tasks.discard)
         return run
@@ -121,18 +121,26 @@ class Runs:
             pass
 
     def renamed(self, old: str, new: str) -> None:
-        if old in self.of:
-            self.of[new] = self.of.pop(old)
+        for name in [name for name in self.of if _of(name, old)]:
+            self.of[new + name[len(old):]] = self.of.pop(name)
+
+    def forget(self, plan: str) -> None:
+        for name in [name for name in self.of if _of(name, plan)]:
+            del self.of[name]
 
     def busy(self, plan: str) -> bool:
         return plan in self.of and self.of[plan].state == RUNNING
+
+    def at_work(self, plan: str) -> bool:
+        """Whether a run of a plan, or another task of it, is at work in its folder."""
+        return any(_of(name, plan) and run.state == RUNNING for name, run in self.of.items())
 
     def _tell(self) -> None:
         self._news.set()
         self._news = asyncio.Event()
 
-    async def _run(self, run: Run, job: Path) -> None:
-        result = await self._asked({"do": "run", "job": str(job)}, run)
+    async def _run(self, run: Run, job: Path, do: str) -> None:
+        result = await self._asked({"do": do, "job": str(job)}, run)
         run.took = run.seconds
         if "done" in result:
             run.state, run.report = DONE, result["done"]["report"]
@@ -194,6 +202,11 @@ class Runs:
             return {"ended": code}
         finally:
             path.unlink(missing_ok=True)
+
+
+def _of(name: str, plan: str) -> bool:
+    """Whether a task is of a plan: it has its name, or that and more behind a stroke."""
+    return name.partition("/")[0] == plan
 
 
 def error_of(result: dict) -> dict:

@@ -101,7 +101,7 @@ def test_an_audit_says_where_to_go_first(job, tmp_path):
     assert all(f'value="{code}"' in looks["work"] for code in AUDIT_RESULT.codes)
     shapes = re.findall(r'<Option name="name" type="QString" value="(\w+)"', looks["work"])
     assert len(shapes) == len(set(shapes)) == len(AUDIT_RESULT.codes)
-    book = pd.read_excel(tmp_path / "audit" / "audit.xlsx", sheet_name=None, engine="openpyxl")
+    book = pd.read_excel(tmp_path / "audit" / "audit.xlsx", sheet_name=None, engine="calamine")
     assert list(book) == ["columns", "work", "audit", "watch", "rejects"] and len(book["work"]) == 2
     cards = (tmp_path / "audit" / "cards.html").read_text(encoding="utf-8")
     assert [[site[0] for site in group["sites"]] for group in json.loads(re.search(r'geozone-data">(.*?)</script>', cards)[1])["groups"]] == [["weir", "school"]]

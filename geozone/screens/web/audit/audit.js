@@ -79,13 +79,16 @@
   const map = el("div", undefined, "map"), drawing = svg("svg", { role: "img", "aria-label": "Plan of the sites to visit, in driving order; the table below says the same" });
   map.append(drawing);
   const zoom = el("div", undefined, "zoom");
-  for (const [text, label, act] of [["+", "Nearer", () => scaled(1 / 1.6)], ["−", "Farther", () => scaled(1.6)], ["All", "Show all sites of the list below", () => fit()]]) {
+  function zooms(text, label, act) {
     const button = el("button", text);
     button.type = "button";
     button.setAttribute("aria-label", label);
     button.addEventListener("click", () => { act(); draw(); });
     zoom.append(button);
   }
+  zooms("+", "Nearer", () => scaled(1 / 1.6));
+  zooms("−", "Farther", () => scaled(1.6));
+  zooms("All", "All: show every site of the list below", fit);
   map.append(zoom);
   const legend = el("ul", undefined, "legend");
   for (const [result, words] of page.results.filter(one => rows.some(row => row.result === one[0]))) {
@@ -200,7 +203,7 @@
   function compared(i, j) {
     const a = value[sort.by](rows[i]), b = value[sort.by](rows[j]);
     // What is not known comes last either way.
-    if (a === null || b === null) return (a === null) - (b === null) || i - j;
+    if (a === null || b === null) return (a === null ? 1 : 0) - (b === null ? 1 : 0) || i - j;
     const less = typeof a === "string" ? a.localeCompare(b, "en", { numeric: true }) : a - b;
     return (sort.down ? -less : less) || i - j;
   }

@@ -227,7 +227,10 @@ def _in_folder(folder: Path) -> list[tuple[str, bytes]]:
                 if count > MOST_MEMBERS:
                     raise InputError("the folder holds more files than a tz database has", where=str(folder), value=f"more than {MOST_MEMBERS:,}",
                                      rule="a folder of compiled zones and nothing else", next_step="name the folder in which Africa, America and Asia lie")
-                path = (Path(above) / one).resolve()
+                try:
+                    path = (Path(above) / one).resolve()
+                except RuntimeError:  # Python up to 3.12 for links in a ring
+                    continue
                 # What leads out of the folder (a machine's own "localtime") is not part of it.
                 if not path.is_relative_to(root) or not path.is_file() or path.stat().st_size > _wanted(one):
                     continue

@@ -83,6 +83,9 @@ def compare_laws(job: Job, old: str | Path, new: str | Path, out: Path, say: Cal
                           next_step="name another folder with -o")
     if not _YEARS[0] <= job.job.year <= _YEARS[1]:
         raise InputError("the plan's year has no neighbours to compare", where=str(job.path or ""), value=job.job.year, rule=f"a year from {_YEARS[0]} to {_YEARS[1]}")
+    if job.file_of("sites") is None:
+        raise InputError("a change of law is told for the sites of a list", where=job.called, rule="a job with a site list: its switches have clocks to key",
+                         next_step='add sites to [job]: sites = "sites.csv"')
     if str(old) == str(new):
         raise InputError("both tz databases are the same", value=str(old), rule="an earlier one with --from and a later one with --to",
                          next_step="give the earlier release as a tzdata wheel, an archive or a folder; the installed one is meant where one is left out")
@@ -114,7 +117,8 @@ def compared(answers: Answers, old: TzDatabase, new: TzDatabase) -> Lawful:
     visit = np.flatnonzero(np.array(state) == "visit")
     rank = np.argsort(np.lexsort((visit, [mine[i].from_date for i in visit]))) if visit.size else visit
     day, stop = np.full(n, np.nan), np.full(n, np.nan)
-    if visit.size:
+    # One switch that commands all is one visit, wherever it stands.
+    if visit.size and not answers.one_master:
         day[visit], stop[visit] = days_of_work(lat[visit], lon[visit], rank)
     by_clock = {p.name: any(not event.by_sun for event in p.events) for p in answers.programmes.programmes} if answers.programmes is not None else {}
 
@@ -202,7 +206,7 @@ def _summary(answers: Answers, table: pd.DataFrame, changes: dict[str, LawChange
             "title": answers.title, "year": answers.year, "first_year": answers.year - 1, "last_year": answers.year + 1,
             "from": {"name": old.name, "version": old.version}, "to": {"name": new.name, "version": new.version}, "sites": len(table),
             "changes": {code: int((table["change"] == code).sum()) for code in LAW_CHANGE.codes},
-            "visits": {"sites": len(visits), "days": int(visits["work_day"].max()) if len(visits) else 0,
+            "visits": {"sites": len(visits), "days": int(visits["work_day"].max()) if len(visits) and not answers.one_master else 0, "one_switch": answers.one_master,
                        "first_date": str(visits["from_date"].min()) if len(visits) else None, "clock_events": int(visits["clock_events"].eq(True).sum())},
             "zones": zones},
         "cautions": list(CAUTIONS), "notes": list(notes), "versions": answers.versions}

@@ -61,8 +61,9 @@ def _figures(audit: dict) -> list[str]:
     lines = [f"{counted(audit['read'], 'site')} of {audit['sites']:,} read: {states['agrees']:,} agree, which does not prove a setting, "
              f"{states['differs'] + states['no known slip']:,} do not."]
     if work["sites"]:
-        lines.append(f"{counted(work['sites'], 'site')} to visit on {counted(work['days'], 'day')}: {work['dark_h']:,.0f} h a year unlit, {work['waste_kwh']:,.0f} kWh wasted, "
-                     "if the first explanation of each holds. Days begin with the worst site that is left.")
+        lines.append(f"{counted(work['sites'], 'site')} to visit on {counted(work['days'], 'day')}: {work['dark_h']:,.0f} h a year unlit"
+                     + (f", {work['waste_kwh']:,.0f} kWh wasted where the load is known" if work["waste_kwh"] else "")
+                     + ", if the first explanation of each holds. Days begin with the worst site that is left.")
     return lines
 
 

@@ -152,8 +152,8 @@ def audit_report(done, out: Path, quiet: bool = False) -> str:
              f"Differ      {counted(states['differs'], 'site')} with slips that explain it, {states['no known slip']:,} without"]
     if work["sites"]:
         first = done.work.iloc[0]
-        lines += [f"Work        {counted(work['sites'], 'site')} on {counted(work['days'], 'day')}: {work['dark_h']:,.0f} h a year unlit, "
-                  f"{work['waste_kwh']:,.0f} kWh wasted, if each first explanation holds",
+        lines += [f"Work        {counted(work['sites'], 'site')} on {counted(work['days'], 'day')}: {work['dark_h']:,.0f} h a year unlit"
+                  + (f", {work['waste_kwh']:,.0f} kWh wasted where the load is known" if work["waste_kwh"] else "") + ", if each first explanation holds",
                   f"First       {first['site_id']}: {first['diagnosis']}"]
     lines += _costs(figures["costs"])
     lines.append(f"Watch       {counted(figures['watch'], 'date')} from which a slip that cannot be seen yet, or a keyed clock, would show")

@@ -25,7 +25,9 @@ def law_report(done, out: Path, quiet: bool = False) -> str:
              f"Same        {counted(count['same'], 'site')} of {figures['sites']:,}"]
     changed = [zone for zone in figures["zones"] if zone["change"] in ("visit", "stays")]
     if count["visit"]:
-        lines.append(f"Visit       {counted(count['visit'], 'site')} on {counted(visits['days'], 'day')}, the first by {visits['first_date']}; see rules.csv")
+        whom = f"the one switch that commands {counted(count['visit'], 'site')}" if visits["one_switch"] else (
+            f"{counted(count['visit'], 'site')} on {counted(visits['days'], 'day')}, the first")
+        lines.append(f"Visit       {whom} by {visits['first_date']}; see rules.csv")
     lines += [line for zone in changed[:_SHOWN] for line in zone_lines(zone)]
     if len(changed) > _SHOWN:
         lines.append(f"            and {counted(len(changed) - _SHOWN, 'more zone')} in summary.json")

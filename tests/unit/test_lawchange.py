@@ -4,14 +4,17 @@ import csv
 import datetime
 import json
 import zoneinfo
+from dataclasses import replace
 from pathlib import Path
 
 import geopandas
 import pytest
 
 import geozone
+from geozone.jobs import lawplan
 from geozone.jobs.job import Job
-from geozone.jobs.lawplan import _other_name, compare_laws
+from geozone.jobs.lawplan import _other_name, compare_laws, compared
+from geozone.jobs.plan import compute
 from geozone.numbers import clock
 from geozone.places.tzdatabases import TzDatabase, open_database
 from geozone.screens.lawreport import law_report
@@ -91,7 +94,9 @@ def test_a_law_for_some_days_keys_nothing():
     assert change("2025b", "2026f", "America/Los_Angeles", 2027).state == "same"
 
 
-def test_every_site_is_told_what_to_key(tmp_path):
+def test_every_site_is_told_what_to_key(tmp_path, monkeypatch):
+    held = []
+    monkeypatch.setattr(lawplan, "compute", lambda *given: held.append(compute(*given)) or held[0])
     places = {"quay": (49.3, -123.1), "lake": (49.9, -119.5), "sound": (47.6, -122.3), "plain": (49.7, -112.8)}
     at = geopandas.points_from_xy([lon for _, lon in places.values()], [lat for lat, _ in places.values()])
     sites = geopandas.GeoDataFrame({"site_id": list(places)}, geometry=at, crs=4326)
@@ -108,8 +113,16 @@ def test_every_site_is_told_what_to_key(tmp_path):
     said = law_report(done, Path("rules"))
     assert "Compared    2025b (2025b) with 2026f (2026f), the years 2026 to 2028" in said and "Visit       2 sites on 1 day, the first by 2026-11-01" in said
     assert "key UTC-07:00, no summer time; it shows legal time from 2026-03-08 already" in said and "qualified people" in said and "nobody sets the clock" in said
+    # One master switch is one visit, and its own zone's law counts at every site.
+    one = replace(held[0], basis=replace(job.basis, switch_clock="master"))
+    master = compared(one, open_database(TZ / "2025b"), open_database(TZ / "2026f"))
+    assert set(master.rules["change"]) == {"visit"} and master.rules["work_day"].isna().all() and master.summary["rules"]["visits"]["days"] == 0
+    assert "Visit       the one switch that commands 4 sites by 2026-11-01" in law_report(master, Path("rules"))
     with pytest.raises(geozone.InputError, match="are the same"):
         compare_laws(job, "installed", "installed", tmp_path / "rules")
+    areas = geopandas.GeoDataFrame({"area": ["x"]}, geometry=[at[0].buffer(0.1)], crs=4326)
+    with pytest.raises(geozone.InputError, match="for the sites of a list"):
+        compare_laws(Job.of(None, areas, year=2027, dark={"altitude_deg": -0.8333}), "a", "b", tmp_path / "rules")
     (tmp_path / "out").mkdir()
     (tmp_path / "out" / "summary.json").write_text(json.dumps({"made_by": "geozone", "files": ["summary.json"], "job": {}}))
     with pytest.raises(geozone.OutputError, match="another result"):

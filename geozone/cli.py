@@ -174,7 +174,8 @@ def desk(folder: Annotated[Path, typer.Argument(metavar="[FOLDER]", help="Folder
 
 @app.command()
 def audit(job: Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.")],
-          found: Annotated[Path, typer.Argument(metavar="AS_FOUND", help="The as-found list: what was read at the switches.")],
+          found: Annotated[Optional[Path], typer.Argument(metavar="[AS_FOUND]", help="The as-found list: what was read at the switches. "
+                                                                                   "[default: found in the job's [audit]]", show_default=False)] = None,
           out: Annotated[Optional[Path], typer.Option("--out", "-o", metavar="OUT", help="Output folder. [default: audit, beside the job file]")] = None,
           quiet: Quiet = False):
     """What can be keyed in out there, which slips explain what was read, and where to go first."""
@@ -186,14 +187,45 @@ def audit(job: Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job 
     say = console.silent if quiet else console.progress()
     say("loading")
     from .jobs.auditplan import audit as run_audit
+    from .jobs.auditplan import found_list
     from .screens.preparing import parts_of
 
-    console.prepare(say, parts_of(checked))
-    done = run_audit(checked, found, folder, say)
+    console.prepare(say, tuple(dict.fromkeys((*parts_of(checked), "programmes"))))  # energy needs the lit intervals
+    done = run_audit(checked, found if found is not None else found_list(checked), folder, say)
     say(None)
     if not quiet:
         console.say_troubles()
     print(console.audit_report(done, folder, quiet))
+
+
+@app.command()
+def rules(job: Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.")],
+          old: Annotated[str, typer.Option("--from", metavar="OLD", help="The earlier tz database: a tzdata wheel, a source archive, a folder of "
+                                                                         "compiled zones.")] = "installed",
+          new: Annotated[str, typer.Option("--to", metavar="NEW", help="The later one.")] = "installed",
+          out: Annotated[Optional[Path], typer.Option("--out", "-o", metavar="OUT", help="Output folder. [default: rules, beside the job file]")] = None,
+          quiet: Quiet = False):
+    """Which sites need a visit when legal time changes, from which date, and which clock to key then.
+
+    Two releases of the tz database are compared; "installed" is the one that geozone works with. Nothing is fetched from the network.
+    """
+    from .jobs.job import read_job
+    from .screens import console
+
+    checked = read_job(job)
+    folder = out if out is not None else checked.folder / "rules"
+    say = console.silent if quiet else console.progress()
+    say("loading")
+    from .jobs.lawplan import compare_laws
+    from .screens.lawreport import law_report
+    from .screens.preparing import parts_of
+
+    console.prepare(say, parts_of(checked))
+    done = compare_laws(checked, old, new, folder, say)
+    say(None)
+    if not quiet:
+        console.say_troubles()
+    print(law_report(done, folder, quiet))
 
 
 def _run(job, out: Path, quiet: bool) -> Path:

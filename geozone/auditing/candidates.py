@@ -18,6 +18,10 @@ from .keyedsun import KeyedSun, day_of_year
 
 _FIELDS = ("lat_deg", "lon_deg", "clock", "altitude_deg", "dusk_offset_min", "dawn_offset_min", "date_error_days", "year_error", "clock_error_min")
 _CLOCK_ALONE = 1 << _FIELDS.index("clock_error_min")
+#: The one keyed value of which slips hang on the day of the reading.
+_OF_THE_DAY = "date_error_days"
+#: What keeps the clocks of one table apart: more than any time that is looked up [minute].
+_APART_MIN = 1e8
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,6 +64,36 @@ class Candidates:
         return Keyed(**{**found, "clock": self.clocks[found["clock"]]})
 
 
+@dataclass(frozen=True, eq=False)
+class _Pairs:
+    """What candidates of many days have in common: which slips each has, and what it holds but for the date.
+
+    Attributes
+    ----------
+    one, two : (k,) int64
+        The two slips of each pair, as places among right setting and slips.
+    other_date : (k,) bool
+        The second one's date is held, not the first one's.
+    first, second, clock_only
+        As of `Candidates`.
+    held : dict of str to (m,) ndarray
+    far : (m,) bool
+        A wrong date, or year, is held.
+    row : (m,) int64
+        Of the sun's table.
+    """
+
+    one: np.ndarray
+    two: np.ndarray
+    other_date: np.ndarray
+    first: np.ndarray
+    second: np.ndarray
+    clock_only: np.ndarray
+    held: dict[str, np.ndarray]
+    far: np.ndarray
+    row: np.ndarray
+
+
 class SettingSlips:
     """One setting with its slips over a year: the sun of every keyed position is computed once, whatever the days of reading.
 
@@ -84,6 +118,8 @@ class SettingSlips:
         self._sun.want_far(_places([right, *(slip.keyed for slip in self._fixed)]))
         self._steps = [_clock_steps(clock, self._sun.years, year) for clock in self._clocks]
         self._last: tuple[int, tuple[Slip, ...]] = (-1, ())
+        self._pairs: dict[bytes, _Pairs] = {}
+        self._table: tuple = ()
         self._judge()
 
     def _judge(self) -> None:
@@ -138,29 +174,41 @@ class SettingSlips:
         keyed = [self.right, *(slip.keyed for slip in slips)]
         code = {clock: place for place, clock in enumerate(self._clocks)}
         values = {name: np.array([code[one.clock] if name == "clock" else getattr(one, name) for one in keyed]) for name in _FIELDS}
-        bits = np.zeros(len(keyed), dtype=np.int64)
-        for place, name in enumerate(_FIELDS):
-            bits |= (values[name] != values[name][0]).astype(np.int64) << place
-        apart = np.triu((bits[:, None] & bits[None, :]) == 0, 1) & (bits[:, None] > 0) if pairs else np.zeros((1, 1), dtype=bool)
-        one, two = np.nonzero(apart)
-        first = np.concatenate([np.arange(-1, len(slips)), one - 1])
-        second = np.concatenate([np.full(len(keyed), -1), two - 1])
-        held = {}
-        for place, name in enumerate(_FIELDS):
-            its = (bits[two] >> place & 1).astype(bool)
-            held[name] = np.concatenate([values[name], np.where(its, values[name][two], values[name][one])])
-        alone = (bits & ~_CLOCK_ALONE == 0) & (bits > 0)
+        both = self._in_common(values, pairs)
+        date = values[_OF_THE_DAY]
+        held = {**both.held, _OF_THE_DAY: np.concatenate([date, np.where(both.other_date, date[both.two], date[both.one])])}
+        first, second = both.first, both.second
         standard = np.array([slip.key == "saving_off_on_standard" for slip in slips], dtype=bool)
         winter = not self._saves_on(day)
         fast = held["clock_error_min"].astype(float)
         if winter and standard.any():
             mine = np.flatnonzero(standard)
             fast[np.isin(first, mine) | np.isin(second, mine)] = 0.0
-        dusk, dawn, coming = self._times(held, np.array([day]))
+        dusk, dawn, coming = self._times(held, np.array([day]), (both.row, both.far))
         extra = iter(range(1 << 20, 1 << 21))
         alike = np.array([self._alike[slip.keyed] if slip.keyed in self._alike else next(extra) for slip in slips], dtype=np.int64)
-        return Candidates(slips, first, second, alike, held, self._clocks, dusk[:, 0], dawn[:, 0], coming[:, 0], fast,
-                          np.concatenate([alone, alone[one] | alone[two]]))
+        return Candidates(slips, first, second, alike, held, self._clocks, dusk[:, 0], dawn[:, 0], coming[:, 0], fast, both.clock_only)
+
+    def _in_common(self, values: dict[str, np.ndarray], pairs: bool) -> _Pairs:
+        """The pairs of right setting and slips, made once for all days on which these differ in the same values."""
+        date = values[_OF_THE_DAY]
+        key = b"".join([bytes([pairs]), (date != date[0]).tobytes(), *(values[name].tobytes() for name in _FIELDS if name != _OF_THE_DAY)])
+        if key in self._pairs:
+            return self._pairs[key]
+        bits = np.zeros(date.size, dtype=np.int64)
+        for place, name in enumerate(_FIELDS):
+            bits |= (values[name] != values[name][0]).astype(np.int64) << place
+        apart = np.triu((bits[:, None] & bits[None, :]) == 0, 1) & (bits[:, None] > 0) if pairs else np.zeros((1, 1), dtype=bool)
+        one, two = np.nonzero(apart)
+        takes = {name: (bits[two] >> place & 1).astype(bool) for place, name in enumerate(_FIELDS)}
+        held = {name: np.concatenate([values[name], np.where(takes[name], values[name][two], values[name][one])]) for name in _FIELDS}
+        alone = (bits & ~_CLOCK_ALONE == 0) & (bits > 0)
+        far = (held[_OF_THE_DAY] != 0) | (held["year_error"] != 0)
+        none = np.full(date.size, -1)
+        self._pairs[key] = _Pairs(one, two, takes[_OF_THE_DAY], np.concatenate([np.arange(-1, date.size - 1), one - 1]), np.concatenate([none, two - 1]),
+                                  np.concatenate([alone, alone[one] | alone[two]]), held, far,
+                                  self._sun.rows(held["altitude_deg"], held["lat_deg"], held["lon_deg"], far))
+        return self._pairs[key]
 
     def _slips_on(self, day: int) -> tuple[Slip, ...]:
         """Slips of one day that do harm; those of the last day asked for are kept."""
@@ -183,7 +231,7 @@ class SettingSlips:
         dusk, dawn, coming = self._times(self._values(keyed), np.array([day]))
         return dusk[:, 0], dawn[:, 0], coming[:, 0]
 
-    def _on_standard(self, keyed: Keyed) -> bool:
+    def on_standard(self, keyed: Keyed) -> bool:
         """Whether the summer-time rule is off and the clock was left on standard time: then it is behind in summer, and acts right."""
         law = self.right.clock
         return law.saving.start is not None and keyed.clock == SwitchClock(law.standard_min) and keyed.clock_error_min == -float(law.saving.saving_min)
@@ -197,14 +245,16 @@ class SettingSlips:
             self._steps.append(_clock_steps(clock, self._sun.years, self.year))
         return self._clocks.index(clock)
 
-    def _times(self, values: dict[str, np.ndarray], days: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        return tuple(np.mod(utc + self._ahead(values["clock"], utc), MIN_PER_DAY) for utc in self._utc(values, days))
+    def _times(self, values: dict[str, np.ndarray], days: np.ndarray, where=None) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        return tuple(np.mod(utc + self._ahead(values["clock"], utc), MIN_PER_DAY) for utc in self._utc(values, days, where))
 
-    def _utc(self, values: dict[str, np.ndarray], days: np.ndarray) -> list[np.ndarray]:
+    def _utc(self, values: dict[str, np.ndarray], days: np.ndarray, where=None) -> list[np.ndarray]:
         """Dusk of a date, dawn of its morning and the coming dawn, as the switch takes them for the date that it holds [UTC minute]."""
         held = self._held(values["date_error_days"], values["year_error"], days)
-        far = (values["date_error_days"] != 0) | (values["year_error"] != 0)
-        row = self._sun.rows(values["altitude_deg"], values["lat_deg"], values["lon_deg"], far)
+        if where is None:
+            far = (values["date_error_days"] != 0) | (values["year_error"] != 0)
+            where = self._sun.rows(values["altitude_deg"], values["lat_deg"], values["lon_deg"], far), far
+        row, far = where
         return [self._sun.times(edge, row, at, far) for edge, at in (("dusk", held), ("dawn", held - 1), ("dawn", held))]
 
     def _held(self, ahead, years, days) -> np.ndarray:
@@ -219,11 +269,17 @@ class SettingSlips:
 
     def _ahead(self, clock: np.ndarray, utc: np.ndarray) -> np.ndarray:
         """What keyed clocks are ahead of UTC, (m, ...) as the times [minute]."""
-        found = np.zeros_like(utc)
-        for code in np.unique(clock):
-            mine = clock == code
-            found[mine] = _at(self._steps[int(code)], utc[mine])
-        return found
+        starts, ahead, begin = self._clock_table()
+        place = np.searchsorted(starts, utc + (clock * _APART_MIN)[:, None], side="right") - 1
+        return ahead[np.maximum(place, begin[clock][:, None])]
+
+    def _clock_table(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """The steps of all clocks behind each other, `_APART_MIN` apart: from when, how far ahead, and where each clock begins."""
+        if not self._table or self._table[2].size != len(self._steps):
+            sizes = [starts.size for starts, _ in self._steps]
+            self._table = (np.concatenate([starts + code * _APART_MIN for code, (starts, _) in enumerate(self._steps)]),
+                           np.concatenate([values for _, values in self._steps]), np.cumsum([0, *sizes[:-1]]))
+        return self._table
 
     def acts(self, keyed: list[Keyed]) -> tuple[np.ndarray, np.ndarray]:
         """When switches act over the year if their clocks are kept on legal time: (k, n_day) dusk and dawn [UTC minute], NaN for none.
@@ -237,7 +293,7 @@ class SettingSlips:
         made = []
         for utc, base, offset in ((dusk, base_dusk, "dusk_offset_min"), (dawn, base_dawn, "dawn_offset_min")):
             shift = self._ahead(values["clock"], utc) - self._ahead(np.full(len(keyed), right["clock"][0]), utc) - values["clock_error_min"][:, None]
-            shift[np.array([self._on_standard(one) for one in keyed], dtype=bool)] = 0.0
+            shift[np.array([self.on_standard(one) for one in keyed], dtype=bool)] = 0.0
             acted = utc + shift + values[offset][:, None]
             # A switch acts at a time of the day: a longitude or a date that is far off moves no event by whole days.
             made.append(np.where(np.isfinite(base), base + wrapped(acted - base), acted - MIN_PER_DAY * np.round((acted - _plain(utc.shape[1])) / MIN_PER_DAY)))

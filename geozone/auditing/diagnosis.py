@@ -224,11 +224,12 @@ def _clock_fits(candidates: Candidates, fast: float) -> np.ndarray:
 def _merged(candidates: Candidates, places: np.ndarray) -> tuple[list[Explanation], list[int]]:
     """Explanations that are the same for the reader put together, single slips before pairs, the likeliest first."""
     found: dict[tuple[int, ...], list[int]] = {}
-    weights = {}
-    for place in places.tolist():
-        numbers = [s for s in (int(candidates.first[place]), int(candidates.second[place])) if s >= 0]
-        key = tuple(sorted(int(candidates.alike[s]) for s in numbers))
-        weights[place] = float(np.prod([candidates.slips[s].weight for s in numbers]))
+    weights: dict[int, float] = {}
+    alike, weight_of = candidates.alike.tolist(), [slip.weight for slip in candidates.slips]
+    for place, one, other in zip(places.tolist(), candidates.first[places].tolist(), candidates.second[places].tolist(), strict=True):
+        # The right setting, without any slip, is no explanation of what differs.
+        key = (alike[one],) if other < 0 else tuple(sorted((alike[one], alike[other])))
+        weights[place] = weight_of[one] * (weight_of[other] if other >= 0 else 1.0)
         found.setdefault(key, []).append(place)
     made = []
     for mine in found.values():

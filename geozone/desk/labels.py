@@ -22,6 +22,7 @@ SECTIONS = {
     "sheet": "Sheet for the tender document",
     "sheet.revisions": "Row of the revision table",
     "cards": "Cards for the crew",
+    "audit": "Audit of the switches",
     "columns": "Columns of the site list",
     "reading": "How the site list is written",
     "writing": "How result tables are written",
@@ -60,6 +61,7 @@ KEYS = {
     "sheet.revision": "Revision", "sheet.creator": "Drawn by", "sheet.approver": "Approved by", "sheet.date": "Date of issue",
     "sheet.revisions.index": "Revision", "sheet.revisions.what": "Change", "sheet.revisions.date": "Date", "sheet.revisions.by": "By",
     "cards.size": "Paper", "cards.language": "Language", "cards.first_day": "First day of the visit",
+    "audit.found": "As-found list",
 }
 
 #: Key of a table on one line to its label.
@@ -85,4 +87,5 @@ HINTS = {"dark": "Exactly one of the three is said; the other two stay empty.",
          "shared": "With latitude, longitude and legal zone all empty geozone finds the best setting by itself.",
          "programme": "Events are obeyed in the order in which they happen in a night.",
          "zones": "A file of lines comes into the plan as its background; its name is typed here as well.",
+         "audit": "What was read at the switches comes into the plan as a file; the run itself does not look at it.",
          "sheet": "What is empty stays an empty box of the title block."}

@@ -23,7 +23,7 @@ _TEMPLATES.filters["seen"] = visible
 _TEMPLATES.filters["plain_number"] = lambda text: text.rstrip("0").rstrip(".")
 _TEMPLATES.globals["counted"] = counted
 #: Tabs of a plan: end of the address, and what it is called.
-TABS = (("", "Files"), ("ask", "Ask"), ("answers", "Answers"), ("text", "Job file"))
+TABS = (("", "Files"), ("ask", "Ask"), ("answers", "Answers"), ("audit", "Audit"), ("text", "Job file"))
 
 
 def page(request: Request, name: str, status: int = 200, **values: Any) -> HTMLResponse:

@@ -49,7 +49,7 @@ def of_plan(route: Callable[[Request, Desk, Plan], Awaitable[Response]]) -> Call
 async def list_of_plans(request: Request) -> Response:
     desk: Desk = request.app.state.desk
     return page(request, "plans.html", plan=None, plans=desk.plans.all(), thrown=desk.plans.thrown(), folder=str(desk.plans.root),
-                running={name for name in desk.runs.of if desk.runs.busy(name)})
+                running={name.partition("/")[0] for name in desk.runs.of if desk.runs.busy(name)})
 
 
 async def change_plans(request: Request) -> Response:
@@ -58,7 +58,7 @@ async def change_plans(request: Request) -> Response:
     sent = await request.form()
     what, name, new = (str(sent.get(key, "")) for key in ("do", "plan", "name"))
     try:
-        if what in ("rename", "bin") and (desk.runs.busy(name) or (plan := desk.plans.find(name)) is not None and turn_taken(plan.out)):
+        if what in ("rename", "bin") and (desk.runs.at_work(name) or (plan := desk.plans.find(name)) is not None and turn_taken(plan.out)):
             raise InputError("the plan is running", value=name, rule="here, in another desk, or by a command",
                              next_step="cancel the run, or wait for its end")
         if what == "new":

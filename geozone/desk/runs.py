@@ -121,8 +121,8 @@ class Runs:
         """One task: its result as `tasks.perform` gives it, or {"ended": code} where it was stopped or died."""
         return await self._asked(task, None)
 
-    def begin(self, plan: str, job: Path, before: dict | None = None, hint: str = "") -> Run:
-        """Start a plan's run, unless one is at work.
+    def begin(self, plan: str, job: Path, before: dict | None = None, hint: str = "", do: str = "run") -> Run:
+        """Start a plan's run, or another long task of it under a name of its own, unless one is at work.
 
         Parameters
         ----------
@@ -132,11 +132,13 @@ class Runs:
             Summary of the answers that it replaces.
         hint : str
             What the files of the plan are called in the state in which they are: what was read of them then is not read again.
+        do : str
+            Name of the task.
         """
         if plan in self.of and self.of[plan].state == RUNNING:
             return self.of[plan]
         run = self.of[plan] = Run(0, before=before or {})
-        self._go_on(self._run(run, job, hint))
+        self._go_on(self._run(run, job, hint, do))
         return run
 
     def try_out(self, plan: str, job: Path, text: str, hint: str, posted: dict, limits_s: tuple[float, ...]) -> Trial:
@@ -179,13 +181,23 @@ class Runs:
             pass
 
     def renamed(self, old: str, new: str) -> None:
-        if old in self.of:
-            self.of[new] = self.of.pop(old)
+        for name in [name for name in self.of if _of(name, old)]:
+            self.of[new + name[len(old):]] = self.of.pop(name)
         if old in self.trials:
             self.trials[new] = self.trials.pop(old)
 
+    def forget(self, plan: str) -> None:
+        """Drop what is known of a plan that is gone."""
+        for name in [name for name in self.of if _of(name, plan)]:
+            del self.of[name]
+        self.forget_trial(plan)
+
     def busy(self, plan: str) -> bool:
         return plan in self.of and self.of[plan].state == RUNNING
+
+    def at_work(self, plan: str) -> bool:
+        """Whether a run of a plan, or another task of it, is at work in its folder."""
+        return any(_of(name, plan) and run.state == RUNNING for name, run in self.of.items())
 
     def _tell(self) -> None:
         self._news.set()
@@ -206,8 +218,8 @@ class Runs:
         if trial.number and not trial.done:
             await self._send({"cancel": trial.number})
 
-    async def _run(self, run: Run, job: Path, hint: str) -> None:
-        result = await self._asked({"do": "run", "job": str(job), **({"keep": hint} if hint and hint == self._ready else {})}, run)
+    async def _run(self, run: Run, job: Path, hint: str, do: str) -> None:
+        result = await self._asked({"do": do, "job": str(job), **({"keep": hint} if hint and hint == self._ready else {})}, run)
         run.took = run.seconds
         if "done" in result:
             run.state, run.report = DONE, result["done"]["report"]
@@ -274,6 +286,11 @@ class Runs:
             return {"ended": code}
         finally:
             path.unlink(missing_ok=True)
+
+
+def _of(name: str, plan: str) -> bool:
+    """Whether a task is of a plan: it has its name, or that and more behind a stroke."""
+    return name.partition("/")[0] == plan
 
 
 def error_of(result: dict) -> dict:

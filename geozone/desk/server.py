@@ -17,7 +17,7 @@ from starlette.responses import HTMLResponse, Response
 from starlette.routing import Route
 
 from ..errors import InputError
-from . import answerroutes, askroutes, pictureroutes, planroutes, tryroutes
+from . import answerroutes, askroutes, auditroutes, pictureroutes, planroutes, tryroutes
 from .guard import Guard, Keys, plain_page
 from .pages import not_there
 from .plans import Plans
@@ -42,6 +42,10 @@ _ROUTES = (
     ("POST", "/plan/{name}/untry", tryroutes.drop), ("POST", "/plan/{name}/cancel", answerroutes.cancel), ("GET", "/plan/{name}/state", answerroutes.state),
     ("GET", "/plan/{name}/beside", answerroutes.beside), ("GET", "/plan/{name}/table", answerroutes.table), ("GET", "/plan/{name}/all.zip", answerroutes.result_zip),
     ("GET", "/plan/{name}/file/{file:path}", answerroutes.result_file),
+    ("GET", "/plan/{name}/audit", auditroutes.audit_page), ("POST", "/plan/{name}/audit/upload", auditroutes.drop),
+    ("POST", "/plan/{name}/audit/run", auditroutes.begin), ("POST", "/plan/{name}/audit/cancel", auditroutes.cancel),
+    ("GET", "/plan/{name}/audit/state", auditroutes.state), ("GET", "/plan/{name}/audit/table", auditroutes.audit_table),
+    ("GET", "/plan/{name}/audit/all.zip", auditroutes.audit_zip), ("GET", "/plan/{name}/audit/file/{file:path}", auditroutes.audit_file),
 )
 
 

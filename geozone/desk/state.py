@@ -104,8 +104,7 @@ class Desk:
 
     def forget(self, name: str) -> None:
         """Drop what is known of a plan that is gone."""
-        self.runs.of.pop(name, None)
-        self.runs.forget_trial(name)
+        self.runs.forget(name)
         self.years.pop(name, None)
 
     def look(self, plan: Plan, near: str = "") -> asyncio.Task | None:

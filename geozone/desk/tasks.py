@@ -93,6 +93,22 @@ def years(task: dict, say: Say) -> dict:
             "lat_deg": setting.lat_deg, "lon_deg": setting.lon_deg}
 
 
+def audit(task: dict, say: Say) -> dict:
+    """Audit the switches of a job exactly as `geozone audit` does, and keep what it says."""
+    from ..jobs.auditplan import audit as run_audit
+    from ..jobs.auditplan import found_list
+    from ..jobs.job import read_job
+    from ..screens import console
+    from ..screens.preparing import parts_of
+
+    job = read_job(task["job"])
+    found, out = found_list(job), job.folder / "audit"
+    with contextlib.redirect_stdout(io.StringIO()):
+        console.prepare(say, tuple(dict.fromkeys((*parts_of(job), "programmes"))))
+        done = run_audit(job, found, out, say)
+    return {"report": console.audit_report(done, out)}
+
+
 def look(task: dict, say: Say) -> dict:
     """Look at the files that a job names.
 
@@ -185,7 +201,7 @@ def _csv(frame) -> str:
     return frame.to_csv(index=False)
 
 
-TASKS: dict[str, Callable[[dict, Say], dict]] = {"run": run, "look": look, "try": tried, "years": years}
+TASKS: dict[str, Callable[[dict, Say], dict]] = {"run": run, "audit": audit, "look": look, "try": tried, "years": years}
 
 
 def perform(task: dict, say: Say) -> dict:

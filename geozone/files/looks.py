@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from xml.etree import ElementTree as xml
 
+from ..schema.vocabulary import AUDIT_RESULT
+
 # Red, green, blue, opacity. The colours of geozone/screens/web/signs.js and page.css.
 INK = "18,26,58,255"
 PAPER = "255,255,255,255"
@@ -52,6 +54,21 @@ def site_look() -> str:
     marks = [_mark(str(i), *VERDICT_MARKS[verdict]) for i, verdict in enumerate(VERDICT_MARKS)]
     cases = [(verdict, _VERDICT_LABELS[verdict]) for verdict in VERDICT_MARKS]
     return _document("point", _by_value("result", cases, marks))
+
+
+# audit result -> the same; the triangle is for what may be either, the cross for what nothing explains.
+RESULT_MARKS = {
+    "within": ("circle", LAMP, LAMP_RIM, "0.3", "2.2"),
+    "beyond": ("diamond", INK, PAPER, "0.2", "3.8"),
+    "open": ("triangle", LAMP, LAMP_RIM, "0.4", "3.2"),
+    "not known": ("cross2", PAPER, INK, "0.5", "2.4"),
+}
+
+
+def audit_look() -> str:
+    """Sites of an audit by result, each its own shape."""
+    marks = [_mark(str(i), *mark) for i, mark in enumerate(RESULT_MARKS.values())]
+    return _document("point", _by_value("result", [(term.code, term.words) for term in AUDIT_RESULT.terms], marks))
 
 
 def area_look() -> str:

@@ -14,22 +14,23 @@ from ..answers import Answers
 from ..auditing.candidates import SettingSlips
 from ..auditing.delivered import Delivered, Intended
 from ..auditing.diagnosis import Diagnosis, diagnose
-from ..errors import OutputError
+from ..errors import InputError, OutputError
+from ..files.auditfiles import write_audit_files
 from ..files.folder import SUMMARY_NAME, check_target, earlier_summary, whole_folder
-from ..files.spreadsheets import write_csv
 from ..numbers import clock
 from ..paper.carddata import keyed_groups, keyed_of, nearest_others
 from ..paper.words import words_in
 from ..places.foundlists import read_found
-from ..schema.tables import check_table, table_named
+from ..screens.auditpage import draw_audit
 from ..sharing.drift import drift_at
 from ..trade.readings import Keyed
 from ..trade.setting import Setting
 from ..trade.switchclock import Keying, best_keying
 from .asfound import Found, found_at
+from .auditcost import Costs
 from .audittables import Fleet, audit_table, fleet_summary, watch_table, work_table
 from .job import Job
-from .paperwork import display_of
+from .paperwork import check_paper, display_of, write_visit_cards
 from .plan import compute
 
 #: Explanations of a reading whose year of light is reckoned; single slips, or pairs where no single one fits.
@@ -78,6 +79,7 @@ def audit(job: Job, as_found: Path, out: Path, say: Callable[[str], None] = lamb
         Nothing was written then.
     """
     _check_out(out)
+    check_paper(job)
     say("reading the as-found list")
     listed = read_found(as_found)
     # Neither zones nor paper bear on what should be keyed at a site.
@@ -87,8 +89,22 @@ def audit(job: Job, as_found: Path, out: Path, say: Callable[[str], None] = lamb
     found = found_at(listed, answers.sites["site_id"].astype(str).tolist(), rights, answers.keypad, answers.year)
     done = audited(job, answers, settings, plain, keyings, found, say)
     say("writing")
-    write_audit(done, answers, out)
+    write_audit(done, job, answers, out, say)
     return done
+
+
+def found_list(job: Job) -> Path:
+    """The as-found list that a job names in [audit].
+
+    Raises
+    ------
+    InputError
+        If it names none.
+    """
+    if job.audit.found is None:
+        raise InputError("no as-found list is named", where=job.called, rule="the list behind the job file, or found in the job's section [audit]",
+                         next_step='add the list to the command, or to the job file: [audit] found = "as_found.csv"')
+    return job.beside(job.audit.found)
 
 
 def _check_out(out: Path) -> None:
@@ -138,6 +154,7 @@ def audited(job: Job, answers: Answers, settings: list[Setting], plain: list[Set
     # What a programme adds at dusk and dawn is meant: it is no minute off.
     meant = np.array([[keyed.dusk_offset_min - bare.dusk_offset_min, keyed.dawn_offset_min - bare.dawn_offset_min]
                       for keyed, bare in zip(settings, plain, strict=True)], dtype=float).reshape(-1, 2)
+    costs = Costs(job, answers, plain)
     all_rights = list(dict.fromkeys(rights))
     by_right: dict[Keyed, list[int]] = {}
     for place, site in enumerate(found.site.tolist()):
@@ -149,11 +166,12 @@ def audited(job: Job, answers: Answers, settings: list[Setting], plain: list[Set
         told = diagnose(found.read.chosen(places), setting=one)
         for site, diagnosis in zip(mine, told, strict=True):
             slips_of_site[site], diagnoses[site] = one, diagnosis
-        _reckon(one, [both for both in zip(mine, told, strict=True) if both[1].state == "differs"], lat, lon, meant, answers, light)
+        _reckon(one, [both for both in zip(mine, told, strict=True) if both[1].state == "differs"], lat, lon, meant, answers, light, costs)
 
     say("reckoning what the switches deliver")
-    _reckon_right(plain, diagnoses, lat, lon, answers, light)
-    fleet = Fleet(answers, settings, keyings, found, tuple(diagnoses), tuple(slips_of_site), tuple(map(tuple, light)), words_in())
+    plan_dark_h = _reckon_right(plain, diagnoses, lat, lon, answers, light, costs)
+    fleet = Fleet(answers, settings, keyings, found, tuple(diagnoses), tuple(slips_of_site), tuple(map(tuple, light)), words_in(),
+                  costs, plan_dark_h)
     table = audit_table(fleet)
     work, watch = work_table(fleet, table), watch_table(fleet)
     summary = fleet_summary(fleet, table, work, watch)
@@ -170,7 +188,7 @@ def _others(right: Keyed, all_rights: list[Keyed], rights: list[Keyed], answers:
 
 
 def _reckon(setting: SettingSlips, wrong: list[tuple[int, Diagnosis]], lat, lon, meant, answers: Answers,
-            light: list[list[Delivered]]) -> None:
+            light: list[list[Delivered]], costs: Costs) -> None:
     """The year of light of each of the likeliest explanations of sites that differ."""
     keyed = list(dict.fromkeys(one.keyed for _, diagnosis in wrong for one in diagnosis.likely[:RECKONED]))
     if not keyed:
@@ -182,30 +200,37 @@ def _reckon(setting: SettingSlips, wrong: list[tuple[int, Diagnosis]], lat, lon,
     for i, (site, diagnosis) in enumerate(wrong):
         light[site] = [intended.held_against(i, on[at[one.keyed]] - meant[site, 0], off[at[one.keyed]] - meant[site, 1])
                        for one in diagnosis.likely[:RECKONED]]
+        first = diagnosis.likely[0].keyed
+        costs.holds(site, setting, first, on[at[first]] - meant[site, 0], off[at[first]] - meant[site, 1])
 
 
-def _reckon_right(settings: list[Setting], diagnoses: list[Diagnosis], lat, lon, answers: Answers, light: list[list[Delivered]]) -> None:
-    """The same for sites whose reading agrees: with the right setting."""
+def _reckon_right(settings: list[Setting], diagnoses: list[Diagnosis], lat, lon, answers: Answers, light: list[list[Delivered]], costs: Costs) -> np.ndarray:
+    """The same for sites whose reading agrees, with the right setting; and the hours unlit that all sites have with it."""
     by_setting: dict[Setting, list[int]] = {}
-    for site, diagnosis in enumerate(diagnoses):
-        if diagnosis.state == "agrees":
-            by_setting.setdefault(settings[site], []).append(site)
+    for site, setting in enumerate(settings):
+        by_setting.setdefault(setting, []).append(site)
+    dark_h = np.full(len(settings), np.nan)
     for setting, mine in by_setting.items():
         drift = drift_at(lat[mine], lon[mine], setting, answers.basis)
+        dark_h[mine] = drift.dark_year_min / 60
         for place, site in enumerate(mine):
-            light[site] = [Delivered(float(drift.worst_dark_min[place]), float(drift.worst_excess_min[place]), float(drift.dark_year_min[place]) / 60,
-                                     float(drift.excess_year_min[place]) / 60, not drift.nights_beyond[place])]
+            if diagnoses[site].state == "agrees":
+                costs.agrees(site)
+                light[site] = [Delivered(float(drift.worst_dark_min[place]), float(drift.worst_excess_min[place]), float(drift.dark_year_min[place]) / 60,
+                                         float(drift.excess_year_min[place]) / 60, not drift.nights_beyond[place])]
+    return dark_h
 
 
-def write_audit(done: Audited, answers: Answers, out: Path) -> None:
-    """audit.csv, work.csv, watch.csv, rejects.csv and summary.json into one folder, whole or not at all.
+def write_audit(done: Audited, job: Job, answers: Answers, out: Path, say: Callable[[str], None]) -> None:
+    """Tables, page, cards of the sites to visit and summary.json into one folder, whole or not at all.
 
     Raises
     ------
     OutputError
     """
     with whole_folder(out) as folder:
-        for name, table in (("audit", done.audit), ("work", done.work), ("watch", done.watch), ("rejects", done.rejects)):
-            check_table(name, table)
-            write_csv(table, folder / f"{name}.csv", table_named(name), answers.manner, answers.keypad.coordinate_step_deg)
+        write_audit_files({"audit": done.audit, "work": done.work, "watch": done.watch, "rejects": done.rejects}, answers, folder)
+        page = draw_audit(done.title, done.year, done.work, answers.areas, done.summary, answers.keypad.coordinate_step_deg)
+        (folder / "audit.html").write_bytes(page.encode("utf-8"))
+        write_visit_cards(job, answers, set(done.work["site_id"]), folder, say)
         (folder / SUMMARY_NAME).write_text(json.dumps(done.summary, indent=2, ensure_ascii=False, allow_nan=False) + "\n", encoding="utf-8")

@@ -19,12 +19,13 @@ from ..switching.tariff import energy_kwh
 from ..trade.setting import Setting
 from ..trade.switchclock import Keying
 from .asfound import Found
+from .auditcost import Costs
 from .auditwords import diagnosis_text, hidden_by_date, hidden_text, mend_text, next_text
 
 #: What every reader of an audit is told.
 CAUTIONS = (
-    "Work at the supply is for qualified people under local rules; isolate first.",
-    "Hours from dusk to dawn: clock-time events of programmes are not in them, and the clock is taken to be kept on legal time.",
+    "Work at the supply is for qualified people under local rules, which prevail; isolate and prove dead first.",
+    "Hours unlit and lit too long are from dusk to dawn: clock-time events of programmes are not in them, and the clock is taken to be kept on legal time.",
     "A reading that agrees does not prove a setting: what fits as well stands beside it.",
     "Times at which lamps were seen to switch are not looked into yet.",
 )
@@ -45,6 +46,9 @@ class Fleet:
     light : tuple of tuple of Delivered
         Of the explanations that were reckoned, or of the right setting.
     words : Words
+    costs : Costs
+    plan_dark_h : (n,) ndarray
+        Hours of the year unlit with the plan's setting.
     """
 
     answers: Answers
@@ -55,6 +59,8 @@ class Fleet:
     slips: tuple[SettingSlips | None, ...]
     light: tuple[tuple[Delivered, ...], ...]
     words: Words
+    costs: Costs
+    plan_dark_h: np.ndarray
 
 
 def _result(diagnosis: Diagnosis, light: tuple[Delivered, ...]) -> str:
@@ -98,7 +104,9 @@ def audit_table(fleet: Fleet) -> pd.DataFrame:
         "worst_dark_min": first("worst_dark_min"), "worst_excess_min": first("worst_excess_min"), "dark_h": first("dark_h"),
         "dark_least_h": [min(x.dark_h for x in one) if one else np.nan for one in fleet.light],
         "dark_most_h": [max(x.dark_h for x in one) if one else np.nan for one in fleet.light],
-        "excess_h": excess_h, "waste_kwh": energy_kwh(load, excess_h)})
+        "excess_h": excess_h, "waste_kwh": energy_kwh(load, excess_h), "plan_dark_h": fleet.plan_dark_h,
+        "kwh": energy_kwh(load, fleet.costs.today[0]), "plan_kwh": energy_kwh(load, fleet.costs.planned[0]),
+        "cost": load * fleet.costs.today[1], "plan_cost": load * fleet.costs.planned[1]})
     return table[list(AUDIT.names)]
 
 
@@ -156,5 +164,15 @@ def fleet_summary(fleet: Fleet, table: pd.DataFrame, work: pd.DataFrame, watch: 
             "clock_checked": int(table["clock_checked"].eq(True).sum()), "rejected_rows": len(fleet.found.rejects),
             "dark_h": total("dark_h", known), "excess_h": total("excess_h", known), "waste_kwh": total("waste_kwh", known),
             "work": {"sites": len(work), "days": int(work["work_day"].max()) if len(work) else 0, "dark_h": total("dark_h", work), "waste_kwh": total("waste_kwh", work)},
-            "watch": len(watch)},
+            "watch": len(watch), "costs": costs_summary(fleet, known)},
         "cautions": list(CAUTIONS), "notes": [*answers.notes, *fleet.found.notes], "versions": answers.versions}
+
+
+def costs_summary(fleet: Fleet, known: pd.DataFrame) -> dict:
+    """What the sites whose light is known cost today and with the plan; energy and money of those with a known load, money where there is a price."""
+    loaded = known[known["kwh"].notna()]
+    priced = loaded[loaded["cost"].notna()]
+    return {"currency": fleet.costs.currency, "sites": len(known), "sites_with_load": len(loaded),
+            **{name: round(float(known[name].sum()), 1) for name in ("dark_h", "plan_dark_h")},
+            **{name: round(float(loaded[name].sum()), 1) for name in ("kwh", "plan_kwh")},
+            **{name: round(float(priced[name].sum()), 2) if len(priced) else None for name in ("cost", "plan_cost")}}

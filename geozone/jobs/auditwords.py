@@ -14,6 +14,9 @@ from ..trade.slips import Slip
 #: Explanations that are named one by one; of the others the number is said.
 NAMED = 4
 _OWN = {"dusk": "dusk on the display", "dawn": "dawn on the display", "other_date": "dusk and dawn on the display again, half a year from that day"}
+#: Slips in words, by what their words hang on: a fleet has the same few thousand again and again.
+_SAID: dict[tuple, str] = {}
+_MOST_SAID = 20_000
 AS_READ = "what was read back of the keyed values, which is not what should be keyed"
 
 
@@ -27,7 +30,12 @@ def explanation_text(one: Explanation, words: Words) -> str:
 def _slip(slip: Slip, words: Words) -> str:
     if slip.key == "as_read":
         return AS_READ
-    return slip_words(slip, words) + (f" ({words('lamps_right')})" if slip.right_lamps else "")
+    known = words.language, slip.key, slip.values, slip.right_lamps
+    if known not in _SAID:
+        if len(_SAID) >= _MOST_SAID:
+            _SAID.clear()
+        _SAID[known] = slip_words(slip, words) + (f" ({words('lamps_right')})" if slip.right_lamps else "")
+    return _SAID[known]
 
 
 def diagnosis_text(found: Diagnosis, words: Words) -> str:

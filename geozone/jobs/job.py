@@ -35,7 +35,7 @@ _MOST_BRACKETS = 200
 # What has nothing to hold on to where outlines have stand-in points and no sites.
 _OF_A_LIST = {"columns": "names columns of a site list", "reading": "says how a site list is written", "cards": "are for the crew of a list's sites",
               "groups": "finds the fewest settings for the sites of a list; [zones] does it for outlines",
-              "programme": "is counted in hours of a list's sites"}
+              "programme": "is counted in hours of a list's sites", "audit": "names readings at a list's sites"}
 
 
 class JobFile(PaperSections, SwitchingSections, SiteSections):

@@ -33,6 +33,8 @@ if TYPE_CHECKING:
 KEPT = "paper.zip"
 # Keys that only the paper reads: whatever else changes, changes the map and the tables beside it as well.
 _PAPER_SECTIONS, _PAPER_KEYS = ("sheet", "cards"), "display_"
+# Neither run nor paper reads these.
+_OTHERS_SECTIONS = ("audit",)
 
 
 @dataclass(frozen=True)
@@ -182,7 +184,7 @@ def _asked(job: Job) -> dict[str, Any]:
     whole = job.model_dump(mode="json", include=set(JobFile.model_fields))
     found: dict[str, Any] = {}
     for section, keys in whole.items():
-        if section in _PAPER_SECTIONS:
+        if section in (*_PAPER_SECTIONS, *_OTHERS_SECTIONS):
             continue
         if not isinstance(keys, dict):
             found[section] = keys
@@ -203,7 +205,7 @@ def _check_job(job: Job, kept: KeptRun, next_step: str) -> None:
     title = " ([sheet] title changes it on the sheet alone)" if first == "job.title" else ""
     raise InputError("the job has changed since its run", where=line_of(job.path, *first.split(".")) or job.called,
                      value="; ".join([known, *changed[1:3]]) + more,
-                     rule="only [sheet], [cards] and the display_ keys of [keypad] can be changed without a run: all others change the map and the "
+                     rule="only [sheet], [cards], [audit] and the display_ keys of [keypad] can be changed without a run: all others change the map and the "
                           f"tables as well{title}",
                      next_step=f"{next_step}; or put it back as it was")
 

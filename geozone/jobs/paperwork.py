@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -121,6 +122,37 @@ def write_paper(job: Job, answers: "Answers", folder: Path, say: Callable[[str],
     # Side by side: the typesetter works in processes of its own.
     on_all_cores(lambda make: make(), wanted)
     return letters_missing(answers, job)
+
+
+def write_visit_cards(job: Job, answers: "Answers", visited: set[str], folder: Path, say: Callable[[str], None]) -> None:
+    """Cards of the groups in which sites are to be visited, with just these sites on them: cards.pdf and cards.html.
+
+    Parameters
+    ----------
+    job : Job
+    answers : Answers
+    visited : set of str
+        Their ids; nothing is written where there are none.
+    folder : pathlib.Path
+    say : callable
+    """
+    from ..paper.cards import cards_pdf
+    from ..screens.cardpage import draw_cards
+
+    mine = answers.sites["site_id"].astype(str).isin(visited).to_numpy()
+    if not mine.any():
+        return
+    say("setting the cards")
+    options, display = card_options(job), display_of(job)
+    cards = [replace(card, rows=rows) for card in group_cards(answers, options, display, job.basis.keypad.clocks)
+             if (rows := tuple(row for row in card.rows if mine[row]))]
+    if answers.groups is not None:
+        # A site of no group has no card, which is said of those that are visited: any other has a group that no card names.
+        sites = answers.sites.copy()
+        sites["group"] = sites["group"].astype(str).where(mine | (sites["group"].astype(str) != ""), "-")
+        answers = replace(answers, sites=sites)
+    (folder / CARDS).write_bytes(cards_pdf(answers, cards, options, display))
+    (folder / PHONE).write_bytes(draw_cards(answers, cards, options, display).encode("utf-8"))
 
 
 def crew_list(job: Job, answers: "Answers") -> "pd.DataFrame | None":

@@ -283,6 +283,12 @@ class CardsSection(Section):
     first_day: str = key("the visit: a fortnight of readings begins there", "", example="2027-06-21")
 
 
+class AuditSection(Section):
+    """[audit]: what was read off the switches, for the command audit; a run does not look at it."""
+
+    found: Text | None = key("file with the as-found list: what a crew read at the switches", None, example="as_found.csv")
+
+
 class SiteSections(Section):
     """What a job file says about sites, switches and settings."""
 
@@ -296,6 +302,7 @@ class SiteSections(Section):
     shared: SharedSection = table("the one setting under test", SharedSection())
     groups: GroupsSection | None = table("the fewest settings that serve every site", None)
     zones: ZonesSection | None = table("the fewest lighting zones", None)
+    audit: AuditSection = table("what was read off the switches", AuditSection())
 
 
 class PaperSections(Section):

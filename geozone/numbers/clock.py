@@ -13,7 +13,7 @@ from __future__ import annotations
 import difflib
 import zoneinfo
 from dataclasses import dataclass
-from datetime import datetime, timedelta, timezone
+from datetime import datetime, timedelta, timezone, tzinfo
 from functools import lru_cache
 
 import numpy as np
@@ -76,7 +76,7 @@ def tz_version() -> str:
 
 
 @lru_cache(maxsize=1)
-def _zone_names() -> frozenset[str]:
+def zone_names() -> frozenset[str]:
     use_packaged_tz()
     # "Factory" is the tz database's placeholder for a machine that nobody has set up.
     return frozenset(zoneinfo.available_timezones()) - {"Factory"}
@@ -84,7 +84,7 @@ def _zone_names() -> frozenset[str]:
 
 def valid_zone(name: object) -> bool:
     """Whether `name` is a legal zone of the tz database, spelled exactly as there."""
-    return isinstance(name, str) and name in _zone_names()
+    return isinstance(name, str) and name in zone_names()
 
 
 def near_zones(name: str, count: int = 3) -> list[str]:
@@ -96,7 +96,7 @@ def near_zones(name: str, count: int = 3) -> list[str]:
     if not wanted:
         return []
     spelled: dict[str, list[str]] = {}
-    for zone in sorted(_zone_names()):
+    for zone in sorted(zone_names()):
         spelled.setdefault(zone.casefold(), []).append(zone)
         # Short single names (abbreviations such as "EST") would be near to everything.
         place = zone.rsplit("/", 1)[-1].casefold()
@@ -143,7 +143,18 @@ def offsets(legal_zone: str, year: int) -> OffsetSequence:
         raise InputError("year is out of range", value=year,
                          rule=f"a whole year from {YEARS[0]} to {YEARS[-1]}")
     use_packaged_tz()
-    zone = zoneinfo.ZoneInfo(legal_zone)
+    return offsets_in(zoneinfo.ZoneInfo(legal_zone), year)
+
+
+def offsets_in(zone: tzinfo, year: int) -> OffsetSequence:
+    """UTC offsets of any zone over a year, every change to the second: `offsets` for a zone of another tz database.
+
+    Parameters
+    ----------
+    zone : datetime.tzinfo
+    year : int
+        1900 to 2200.
+    """
     new_year = datetime(year, 1, 1, tzinfo=timezone.utc)
 
     def offset_s(second: int) -> float:

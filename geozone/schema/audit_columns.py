@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from .column import Column, Table
+from .cost_columns import COSTS
 from .site_columns import keyed_columns
 
 _A = "audit"
@@ -37,6 +38,7 @@ AUDIT = Table("audit", "A row a site: what its switch can have keyed in, and wha
     _DARK, Column("dark_least_h", "Unlit, at least",
            "The fewest such hours of the single slips that fit, of pairs where none does; the twelve likeliest.", "number", "h", 1, _A),
     _DARK_MOST, _EXCESS, _WASTE,
+    *COSTS,
 ))
 WORK = Table("work", "A row a site to visit: the most unlit hours first, then the most energy wasted.", (
     Column("rank", "Rank", "Place in the order of harm: 1 has the most unlit hours a year.", "whole", source=_A),

@@ -8,6 +8,7 @@ from ..errors import UndeclaredError
 from .audit_columns import AUDIT, WATCH, WORK
 from .column import Column, Table
 from .group_columns import CABINETS, CREW, CURVE, EXISTING, GROUPS, UNSERVED
+from .law_columns import RULES
 from .place_columns import AREA_PIECES, AREAS, DRIFT_LINES, GRID, REJECTS, SPREAD
 from .programme_columns import CLOCKS, COMPARISON, FAULTY, HOURS, TIMETABLE
 from .site_columns import SITES
@@ -17,7 +18,7 @@ from .zone_columns import UNSERVED_AREAS, ZONE_BORDERS, ZONES
 #: In the order in which the workbook has them.
 TABLES: dict[str, Table] = {table.name: table for table in (
     SITES, CREW, GROUPS, CABINETS, CURVE, EXISTING, UNSERVED, ZONES, UNSERVED_AREAS, ZONE_BORDERS, HOURS, COMPARISON, CLOCKS, FAULTY, TIMETABLE, REJECTS, SPREAD, AREAS,
-    AREA_PIECES, DRIFT_LINES, GRID, AUDIT, WORK, WATCH)}
+    AREA_PIECES, DRIFT_LINES, GRID, AUDIT, WORK, WATCH, RULES)}
 
 
 def table_named(name: str) -> Table:

@@ -141,5 +141,12 @@ WATCH_REASON = Vocabulary("watch reason", (
     Term("hidden slip", "slip that cannot be seen yet", "The reading fits slips as well that show from this date."),
     Term("clock rule", "keyed clock parts from the law", "The clock that the keypad can hold differs from legal time from this date."),
 ))
+LAW_CHANGE = Vocabulary("change of law", (
+    Term("visit", "another clock to key", "The keyed clock does not show legal time any more from a date, and another one is to be keyed."),
+    Term("stays", "legal time changes, the keyed clock stays", "Legal time changes, but no clock of the keypad follows it better over a year than "
+         "the one that is keyed."),
+    Term("same", "no change", "Both laws are the same in the years that are compared."),
+    Term("not known", "not known", "One of the two databases does not have the zone."),
+))
 
-VOCABULARIES = {one.name: one for one in (VERDICT, EDGE, ZONE_SOURCE, LINE, LEVEL, WAY, TURN, FAULTY_NIGHT, READING_STATE, AUDIT_RESULT, WATCH_REASON)}
+VOCABULARIES = {one.name: one for one in (VERDICT, EDGE, ZONE_SOURCE, LINE, LEVEL, WAY, TURN, FAULTY_NIGHT, READING_STATE, AUDIT_RESULT, WATCH_REASON, LAW_CHANGE)}

@@ -152,14 +152,27 @@ def audit_report(done, out: Path, quiet: bool = False) -> str:
              f"Differ      {counted(states['differs'], 'site')} with slips that explain it, {states['no known slip']:,} without"]
     if work["sites"]:
         first = done.work.iloc[0]
-        lines += [f"Work        {counted(work['sites'], 'site')} on {counted(work['days'], 'day')}: {work['dark_h']:,.0f} h a year unlit, "
-                  f"{work['waste_kwh']:,.0f} kWh wasted, if each first explanation holds",
+        lines += [f"Work        {counted(work['sites'], 'site')} on {counted(work['days'], 'day')}: {work['dark_h']:,.0f} h a year unlit"
+                  + (f", {work['waste_kwh']:,.0f} kWh wasted where the load is known" if work["waste_kwh"] else "") + ", if each first explanation holds",
                   f"First       {first['site_id']}: {first['diagnosis']}"]
+    lines += _costs(figures["costs"])
     lines.append(f"Watch       {counted(figures['watch'], 'date')} from which a slip that cannot be seen yet, or a keyed clock, would show")
     lines += [f"Note        {note}" for note in done.notes]
     # As long as there is somebody to send out.
     lines += [f"Caution     {done.summary['cautions'][0]} A lamp found unlit on a live road is reported at once."] if work["sites"] else []
     return "\n".join(map(visible, lines)) + f"\nWritten     {_name(out)}"
+
+
+def _costs(costs: dict) -> list[str]:
+    """What the sites that were read cost today and with the plan, if each first explanation holds."""
+    if not costs["sites"]:
+        return []
+    lines = [f"Today       {costs['dark_h']:,.0f} h a year unlit at {counted(costs['sites'], 'site')}, with the plan {costs['plan_dark_h']:,.0f} h"]
+    if costs["sites_with_load"]:
+        today, plan = (f"{costs[f'{when}kwh']:,.0f} kWh" + (f" and {costs[f'{when}cost']:,.0f} {costs['currency']}".rstrip() if costs["cost"] is not None else "")
+                       for when in ("", "plan_"))
+        lines.append(f"            {today} a year at {counted(costs['sites_with_load'], 'site')} with a load, with the plan {plan}")
+    return lines
 
 
 def _name(out: Path) -> str:

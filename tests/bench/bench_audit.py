@@ -37,7 +37,7 @@ def main() -> None:
     print(f"the plan itself: {time.perf_counter() - begin:.1f} s")
     _, plain, keyings = right_settings(answers)
     settings = [replace(one, dusk_offset_min=int(i % SETTINGS)) for i, one in enumerate(plain)]
-    rights = [keyed_of(*both, answers) for both in zip(settings, keyings, strict=True)]
+    rights = [keyed_of(*both, answers.altitude_deg) for both in zip(settings, keyings, strict=True)]
     shown: dict = {}
     rows = []
     for i, right in enumerate(rights):

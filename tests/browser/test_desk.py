@@ -162,6 +162,37 @@ def test_from_a_list_to_the_answers(desk, finished):
     assert page.locator("th[aria-sort]").count() == 0
 
 
+def test_an_as_found_list_is_dropped_and_audited(desk, finished):
+    """Noon for dusk is no slip's; a list without a date is refused with the next step, and the audit before it stays."""
+    plan, (page, files) = desk.folder / "North & co", finished
+    ids = [line.split(",")[0] for line in (plan / "out" / "sites.csv").read_text(encoding="utf-8-sig").splitlines()[1:]]
+    year = json.loads((plan / "out" / "summary.json").read_text(encoding="utf-8"))["job"]["year"]
+    (files / "June <b>.csv").write_text(f"site_id,read_on,dusk_shown,dawn_shown\n{ids[0]},{year}-06-21,12:00,12:01\n", encoding="utf-8")
+    (files / "undated.csv").write_text(f"site_id,dusk_shown\n{ids[0]},17:00\n", encoding="utf-8")
+    page.goto(desk.base + "/plan/North%20%26%20co/audit")
+    assert "There is no audit yet." in page.inner_text("main")
+    page.set_input_files("#drop-found", files / "June <b>.csv")
+    page.click("text=Put into the plan and audit")
+    page.locator("text=Done in").wait_for(timeout=120_000)
+    assert 'found = "June b.csv"' in (plan / "job.toml").read_text(encoding="utf-8")
+    assert "1 site to visit on 1 day; 0 readings of 1 agree" in page.inner_text("main") and "isolate and prove dead" in page.inner_text("main")
+    work = page.frame_locator("iframe[title^='Work list']")
+    assert work.locator("tbody tr").count() == 1 and ids[0] in work.locator("td.site button").inner_text() and "1 site to visit." in work.locator("[role=status]").inner_text()
+    assert f'["{ids[0]}",' in (plan / "audit" / "cards.html").read_text(encoding="utf-8")
+    page.click(".jump >> text=Audit of every site")
+    page.click("th >> text=reading")
+    assert {"no known slip", "not read"} == set(page.locator(f"td:nth-child({1 + page.locator('th').all_inner_texts().index('reading ↑')})").all_inner_texts())
+    with page.expect_download() as got:
+        page.locator("text=Download").click()
+    assert got.value.path().read_bytes() == (plan / "audit" / "audit.csv").read_bytes()
+    before = (plan / "audit" / "summary.json").read_bytes()
+    page.goto(desk.base + "/plan/North%20%26%20co/audit")
+    page.set_input_files("#drop-found", files / "undated.csv")
+    page.click("text=Put into the plan and audit")
+    page.locator("text=does not say when the switches were read").wait_for(timeout=60_000)
+    assert (plan / "audit" / "summary.json").read_bytes() == before and page.locator("text=Audit again with undated.csv").count() == 1
+
+
 def test_fields_by_keyboard(desk, finished):
     """Enter in a field saves it; every control is reached by the tab key and shows that it is."""
     page = desk.page("/plan/North%20%26%20co/ask")
@@ -181,7 +212,7 @@ def test_fields_by_keyboard(desk, finished):
 
 
 @pytest.mark.parametrize("path", ["/", "/plan/North%20%26%20co", "/plan/North%20%26%20co/ask", "/plan/North%20%26%20co/text", "/plan/North%20%26%20co/answers",
-                                  "/plan/North%20%26%20co/table?file=sites.csv", "/plan/none", "/plan/Demo/ask", "/plan/Demo"])
+                                  "/plan/North%20%26%20co/table?file=sites.csv", "/plan/North%20%26%20co/audit", "/plan/none", "/plan/Demo/ask", "/plan/Demo"])
 def test_for_everybody(desk, finished, axe, path):
     """axe-core, 360 px and dark: no violation, nothing wider than the screen."""
     page = desk.page(path, bypass_csp=True, allowed=("404",))

@@ -23,6 +23,7 @@ def test_three_hundred_cases_end_in_an_answer():
     # a fuzzer whose files are all refused at the door tests the door only
     read = result["read_of"]
     assert result["counts"]["read"] > 75 and read.get("run toml", 0) >= 3 and read.get("job toml", 0) >= 10
+    assert all(sum(count for what, count in read.items() if what.split()[0] == family) >= 2 for family in ("found", "tz"))
     assert sum(count for what, count in read.items() if what.split()[1] in ("gpkg", "shp", "zip", "fgb")) >= 5
 
 

@@ -9,11 +9,14 @@ import warnings
 from pathlib import Path
 from random import Random
 
+import audits
 import jobs
 import lists
 
 #: Of a hundred cases: reads of lists, of outlines, of job files, and whole runs that write their folder.
 SHARES = {"sites": 55, "areas": 14, "backdrop": 4, "job": 22, "run": 5}
+#: Of a hundred, in the place of any of these: as-found lists and tz databases, with the kinds of their files.
+OTHERS = {"found": (7, {"csv": 6, "tsv": 1, "xlsx": 2, "ods": 1, "geojson": 1}), "tz": (5, {"whl": 3, "tgz": 3, "txz": 1, "tar": 2, "folder": 2, "zi": 3})}
 
 
 def trial(seed: int, folder: Path) -> dict:
@@ -24,6 +27,13 @@ def trial(seed: int, folder: Path) -> dict:
     what = random.choices(list(SHARES), list(SHARES.values()))[0]
     maps = {k: n for k, n in lists.KINDS.items() if what == "sites" or k in ("geojson", "gpkg", "shp", "zip", "fgb")}
     kind = random.choices(list(maps), list(maps.values()))[0] if what not in ("job", "run") else "toml"
+    # By a die of its own, so that the other cases stay what they were.
+    die = Random(f"others {seed}")
+    chance = die.random() * 100
+    for other, (share, kinds) in OTHERS.items():
+        if 0 <= chance < share:
+            what, kind = other, die.choices(list(kinds), list(kinds.values()))[0]
+        chance -= share
     answer = {"seed": seed, "what": f"{what} {kind}"}
     try:
         with warnings.catch_warnings():
@@ -115,7 +125,7 @@ def _run(random: Random, folder: Path, kind: str) -> str:
     return "read"
 
 
-_WORK = {"sites": _sites, "areas": _areas, "backdrop": _backdrop, "job": _job, "run": _run}
+_WORK = {"sites": _sites, "areas": _areas, "backdrop": _backdrop, "job": _job, "run": _run, "found": audits.found_list, "tz": audits.tz_database}
 
 
 def in_a_folder(seed: int) -> dict:

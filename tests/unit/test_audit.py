@@ -3,6 +3,8 @@
 import csv
 import datetime
 import json
+import re
+import sqlite3
 
 import geopandas
 import numpy as np
@@ -14,7 +16,7 @@ from geozone.auditing.candidates import SettingSlips
 from geozone.auditing.delivered import Intended
 from geozone.auditing.worklist import days_of_work, ranked
 from geozone.jobs.asfound import found_at
-from geozone.jobs.auditplan import audit
+from geozone.jobs.auditplan import audit, found_list
 from geozone.jobs.job import Job
 from geozone.numbers import clock
 from geozone.places.foundcells import (
@@ -28,6 +30,7 @@ from geozone.places.foundcells import (
     time_of_day,
 )
 from geozone.places.foundlists import read_found
+from geozone.schema.vocabulary import AUDIT_RESULT
 from geozone.screens.console import audit_report
 from geozone.sharing.drift import drift_at
 from geozone.trade.basis import Basis
@@ -90,9 +93,25 @@ def test_an_audit_says_where_to_go_first(job, tmp_path):
     rejects = list(csv.DictReader((tmp_path / "audit" / "rejects.csv").read_text(encoding="utf-8-sig").splitlines()))
     assert [(row["row"], row["value"]) for row in rejects] == [("5", "ghost"), ("6", "19:99")]
     assert all("Rule: " in row["reason"] and "Next: " in row["reason"] for row in rejects)
+    # The same in the other files: layers with a look, sheets, and cards of just the two sites to visit.
+    layers = {name: geopandas.read_file(tmp_path / "audit" / "audit.gpkg", layer=name) for name in ("audit", "work")}
+    assert layers["work"]["site_id"].tolist() == ["school", "weir"] and len(layers["audit"]) == 5 and layers["work"].geometry.x.round(6).tolist() == [139.6, 139.5]
+    with sqlite3.connect(tmp_path / "audit" / "audit.gpkg") as kept:
+        looks = dict(kept.execute("SELECT f_table_name, styleQML FROM layer_styles"))
+    assert all(f'value="{code}"' in looks["work"] for code in AUDIT_RESULT.codes)
+    shapes = re.findall(r'<Option name="name" type="QString" value="(\w+)"', looks["work"])
+    assert len(shapes) == len(set(shapes)) == len(AUDIT_RESULT.codes)
+    book = pd.read_excel(tmp_path / "audit" / "audit.xlsx", sheet_name=None, engine="calamine")
+    assert list(book) == ["columns", "work", "audit", "watch", "rejects"] and len(book["work"]) == 2
+    cards = (tmp_path / "audit" / "cards.html").read_text(encoding="utf-8")
+    assert [[site[0] for site in group["sites"]] for group in json.loads(re.search(r'geozone-data">(.*?)</script>', cards)[1])["groups"]] == [["weir", "school"]]
+    assert (tmp_path / "audit" / "cards.pdf").read_bytes()[:5] == b"%PDF-" and "isolate and prove dead" in (tmp_path / "audit" / "audit.html").read_text(encoding="utf-8")
     figures = json.loads((tmp_path / "audit" / "summary.json").read_text(encoding="utf-8"))["audit"]
     assert figures["readings"] == {"agrees": 1, "differs": 2, "no known slip": 0, "not read": 2} and figures["rejected_rows"] == 2
     assert done.summary["audit"]["work"]["sites"] == 2
+    with pytest.raises(geozone.InputError, match="no as-found list is named"):
+        found_list(job)
+    assert found_list(Job.of(job.frames["sites"], year=YEAR, dark={"altitude_deg": -4.0}, audit={"found": "round/june.csv"})).parts[-2:] == ("round", "june.csv")
     # Again into the same folder, and not into that of something else.
     audit(job, listed, tmp_path / "audit")
     (tmp_path / "audit" / "notes.txt").write_text("mine")

@@ -4,6 +4,7 @@ import csv
 import runpy
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from geozone.jobs.asfound import found_at
@@ -53,9 +54,21 @@ def test_every_slip_in_it_is_found(answers):
         if told["reading"] == "agrees" and not (slip.about == "clock" and not row["true_time"]):
             assert told["fits_as_well"] or slip.key in ("last_year",) or "digit" in slip.key or "swapped" in slip.key or "offset" in slip.key, (row, slip.key)
     assert len(kinds) >= 40 and wrong >= 30
+    # What the plan burns at each site is what the run itself says, way by way another piece of the program.
+    own = answers.programmes.sites["kwh"].to_numpy()
+    np.testing.assert_allclose(done.audit["plan_kwh"], own, rtol=1e-6)
+    np.testing.assert_allclose(done.audit["plan_cost"], answers.programmes.sites["cost"], rtol=1e-6)
+    figures, today = done.summary["audit"]["costs"], done.audit[done.audit["dark_h"].notna()]
+    assert (figures["currency"], figures["sites"]) == ("AUD", len(today)) and figures["kwh"] == pytest.approx(today["kwh"].sum(), abs=0.1)
+    assert figures["cost"] - figures["plan_cost"] == pytest.approx((today["cost"] - today["plan_cost"]).sum(), abs=0.02)
+    assert figures["dark_h"] > 5 * figures["plan_dark_h"]
+    agrees = done.audit[done.audit["reading"] == "agrees"]
+    assert (agrees["kwh"] == agrees["plan_kwh"]).all() and done.audit.loc[done.audit["reading"] == "not read", ["kwh", "cost"]].isna().all().all()
     work = done.work
     assert len(work) == wrong and (work["dark_h"].diff().dropna() <= 1 / 60).all()
     assert work["work_day"].value_counts().max() <= 12 and work.loc[work["rank"] == 1, "work_day"].item() == 1
     said = audit_report(done, Path("audit"))
-    assert f"Work        {wrong} sites on " in said and "Caution     Work at the supply is for qualified people under local rules; isolate first." in said
+    assert f"Today       {figures['dark_h']:,.0f} h a year unlit at {len(today)} sites" in said and " AUD a year at " in said
+    assert f"Work        {wrong} sites on " in said
+    assert "Caution     Work at the supply is for qualified people under local rules, which prevail; isolate and prove dead first." in said
     assert "A lamp found unlit on a live road is reported at once." in said

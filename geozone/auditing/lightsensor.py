@@ -57,8 +57,8 @@ def lengthening(left_min: np.ndarray) -> np.ndarray:
     return left_min * np.array([-1.0, 1.0])[:, None]
 
 
-def resolution_noise(minutes: np.ndarray) -> float:
-    """Standard deviation that the steps of a log add to its times [minute]: a meter's quarter of an hour gives 4.3.
+def step_of(minutes: np.ndarray) -> float:
+    """Length of a log's own steps [minute]: a meter that writes down quarters of an hour has 15; 0 where it is a few minutes or none.
 
     Parameters
     ----------
@@ -67,15 +67,15 @@ def resolution_noise(minutes: np.ndarray) -> float:
 
     Examples
     --------
-    >>> round(resolution_noise(np.array([15.0, 30.0, 45.0, 1080.0])), 1), resolution_noise(np.array([15.0, 16.5]))
-    (4.3, 0.0)
+    >>> step_of(np.array([15.0, 30.0, 45.0, 1080.0])), step_of(np.array([15.0, 16.5])), step_of(np.array([6.0, 8.0]))
+    (15.0, 0.0, 0.0)
     """
     whole = np.rint(minutes).astype(np.int64)
     if not whole.size or np.abs(minutes - whole).max() > 1e-6:
         return 0.0
     step = int(np.gcd.reduce(whole))
-    # A day's worth of times that all happen to be even says nothing of a step.
-    return step / np.sqrt(12.0) if step in (5, 10, 15, 20, 30, 60) else 0.0
+    # A few times that all happen to be even say nothing of a step.
+    return float(step) if step in (5, 10, 15, 20, 30, 60) else 0.0
 
 
 def straying(left_min: np.ndarray, noise_min: float = SWITCH_NOISE_MIN) -> np.ndarray:

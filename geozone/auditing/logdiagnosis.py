@@ -10,10 +10,13 @@ from ..numbers.civil import MIN_PER_DAY
 from ..trade.readings import Keyed, wrapped
 from ..trade.slips import Slip
 from .clocksteps import Step, clock_steps
-from .diagnosis import WATCH_MIN, Explanation
+from .diagnosis import Explanation
 from .latitudes import LatitudeFit, LatitudeShapes, latitude_fit
 from .lightsensor import STRAYS, SWITCH_NOISE_MIN, straying
-from .logslips import GROSS_MIN, Costs, Evidence, Kept, LogSlips, allowed, clock_slip, edge_sums, nearest_square
+from .logexplained import dated_ways, explained, in_order, pair_ways, pairs_of
+from .logpatterns import patterns_of
+from .logslips import Costs, Evidence, LogSlips, allowed, clock_slip, of_one
+from .logsums import GROSS_MIN
 from .nightlog import Seen
 
 LOG_STATES = ("agrees", "differs", "no known slip", "light sensor", "scatters", "too few nights", "not used")
@@ -21,9 +24,6 @@ LOG_STATES = ("agrees", "differs", "no known slip", "light sensor", "scatters", 
 LEAST_NIGHTS, LEAST_SWITCHINGS = 7, 10
 #: A clock that is put right by hand after a change of legal time is so within so many nights; the jump is then the saving to within so many minutes.
 _BY_HAND_NIGHTS, _BY_HAND_MIN = 45, 8.0
-
-#: How switchings can be off, the simplest first; of these the later ones count only where no earlier one fits.
-PATTERNS = (("planned",), ("same", "opposite", "season", "dusk", "dawn"), ("same and opposite", "same and season"), ("all",))
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ class LogFinding:
     hidden : tuple of Slip
         With "agrees" the slips that the log cannot tell from the right setting.
     patterns : tuple of str
-        Ways of `PATTERNS` that fit.
+        Ways of `logpatterns.PATTERNS` that fit.
     steps : tuple of Step
         Days on which the clock was put forward or back.
     by_hand : bool
@@ -102,7 +102,7 @@ class LogFindings:
         if not keyed:
             return []
         ways, moves = slips.ways_of_keyed(keyed)
-        square = slips.costs(_of_one(self._evidence, i), ways, moves).square[0]
+        square = slips.costs(of_one(self._evidence, i), ways, moves).square[0]
         fits = square <= self._least[i] + self._room[i]
         found = [False] * len(keyed)
         for way, fit in zip(ways, fits.tolist(), strict=True):
@@ -110,12 +110,7 @@ class LogFindings:
         return found
 
 
-def _of_one(evidence: Evidence, i: int) -> Evidence:
-    mine = slice(i, i + 1)
-    return replace(evidence, sun_min=evidence.sun_min[mine], kept=evidence.kept[mine], centre_min=evidence.centre_min[mine], clock_min=evidence.clock_min[mine])
-
-
-def diagnose_logs(seen: Seen, slips: LogSlips, clock_utc_min: np.ndarray, legal_ahead_min: np.ndarray, noise_min: float = SWITCH_NOISE_MIN) -> LogFindings:
+def diagnose_logs(seen: Seen, slips: LogSlips, clock_utc_min: np.ndarray, legal_ahead_min: np.ndarray, step_min: float = 0.0) -> LogFindings:
     """What the logs of n sites of one setting and one programme say.
 
     Parameters
@@ -124,8 +119,8 @@ def diagnose_logs(seen: Seen, slips: LogSlips, clock_utc_min: np.ndarray, legal_
     slips : LogSlips
     clock_utc_min, legal_ahead_min : (n_slot, n_night) float64
         Planned clock times of the programme [UTC minute], and legal time minus UTC then.
-    noise_min : float
-        The most that a switch's times stray in this log [minute, standard deviation].
+    step_min : float
+        Length of the log's own steps [minute]: 15 for a meter that writes down quarters of an hour.
     """
     n = seen.sun_min.shape[0]
     right, display = slips.right, slips.setting.display
@@ -137,7 +132,7 @@ def diagnose_logs(seen: Seen, slips: LogSlips, clock_utc_min: np.ndarray, legal_
     kept = free.kept & usable[:, None, :]
     clock_min = seen.clock_min.reshape(n, -1)
     clock_min = np.where(np.tile(usable, (1, seen.clock_min.shape[1])), clock_min, np.nan)
-    evidence = Evidence(seen.sun_min, kept, seen.centre_min, clock_min, np.nan_to_num(clock_utc_min.ravel()), legal_ahead_min.ravel())
+    evidence = Evidence(seen.sun_min, kept, seen.centre_min, clock_min, np.nan_to_num(clock_utc_min.ravel()), legal_ahead_min.ravel(), step_min)
     count = kept.sum(axis=(1, 2)) + np.isfinite(clock_min).sum(axis=1)
 
     single = slips.costs(evidence, slips.ways, slips.moves)
@@ -147,13 +142,16 @@ def diagnose_logs(seen: Seen, slips: LogSlips, clock_utc_min: np.ndarray, legal_
     doubtful = np.flatnonzero(single.square[:, 0] > least + allowed(least, count, display.error_min))
     dated: Costs | None = None
     if doubtful.size:
-        part = Evidence(*(one[doubtful] for one in (evidence.sun_min, kept, seen.centre_min, clock_min)), evidence.clock_utc_min, evidence.legal_ahead_min)
+        part = Evidence(*(one[doubtful] for one in (evidence.sun_min, kept, seen.centre_min, clock_min)), evidence.clock_utc_min, evidence.legal_ahead_min, step_min)
         dated = slips.costs(part, *slips.dates())
         least[doubtful] = np.minimum(least[doubtful], dated.square.min(axis=1))
     room = allowed(least, count, display.error_min)
+    gross = (np.abs(np.nan_to_num(_middles(seen.sun_min))) > GROSS_MIN).any(axis=1)
+    # On which date a time is carried out that is hours off is not known: half a day's way of the sun either way.
+    room = room + gross * count * 0.5 * (slips.daily_min ** 2).mean()
 
-    left, strays = _least_straying(seen.sun_min, usable, kept, free, single, dated, doubtful, slips, noise_min)
-    patterns = _patterns(evidence, slips, shapes, free, dated, doubtful, single, least, room)
+    left, strays = _least_straying(seen.sun_min, gross, usable, kept, free, single, dated, doubtful, slips, float(np.hypot(SWITCH_NOISE_MIN, step_min / np.sqrt(12.0))))
+    patterns = patterns_of(evidence, slips, shapes, free, dated, doubtful, room)
     paired: dict | None = None
     found = []
     for i in range(n):
@@ -174,14 +172,14 @@ def diagnose_logs(seen: Seen, slips: LogSlips, clock_utc_min: np.ndarray, legal_
         ways = [(way, cost) for way, cost in zip(slips.ways[1:], single.square[i, 1:].tolist(), strict=True) if cost <= limit]
         place = int(np.searchsorted(doubtful, i))
         if dated is not None and place < doubtful.size and doubtful[place] == i:
-            ways += _dated(slips, dated.square[place], limit)
-        explanations = _explanations(ways)
+            ways += dated_ways(slips, dated.square[place], limit)
+        explanations = explained(ways)
         alone = clock_slip(right, float(loose.sum_min[i, 0])) if loose.square[i, 0] <= limit else None
         if alone is not None:
-            explanations = _in_order([*explanations, Explanation((alone,), alone.keyed, 0, alone.weight)])
+            explanations = in_order([*explanations, Explanation((alone,), alone.keyed, 0, alone.weight)])
         if not explanations:
-            paired = _pair_ways(slips, max(base.first_night, 0)) if paired is None else paired
-            explanations = _pairs(i, slips, evidence, paired, loose, limit)
+            paired = pair_ways(slips, max(base.first_night, 0)) if paired is None else paired
+            explanations = pairs_of(i, slips, evidence, paired, loose, limit)
         found.append(replace(base, state="differs" if explanations else "no known slip", explanations=tuple(explanations)))
     return LogFindings(found, left, evidence, least, room)
 
@@ -211,11 +209,10 @@ def _parts(sun_min: np.ndarray, steps: list[tuple[Step, ...]], slips: LogSlips) 
     return usable, level, by_hand
 
 
-def _least_straying(sun_min, usable, kept, free: LatitudeFit, single: Costs, dated: Costs | None, doubtful, slips: LogSlips,
+def _least_straying(sun_min, gross, usable, kept, free: LatitudeFit, single: Costs, dated: Costs | None, doubtful, slips: LogSlips,
                     noise_min: float) -> tuple[np.ndarray, np.ndarray]:
     """What is left beside the explanation under which the times stray least: a wrong date is no latitude, and no weather either."""
     left = _less_a_date(free.left_min, kept, slips)
-    gross = (np.abs(np.nan_to_num(_middles(sun_min))) > GROSS_MIN).any(axis=1)
     # Of times that are hours off some may be carried out on another date than others.
     wider = float(np.hypot(noise_min, np.sqrt((slips.daily_min ** 2).mean())))
 
@@ -281,109 +278,3 @@ def _figures(i, seen, usable, levelled, kept, steps, by_hand, known: LatitudeFit
         sum_se_min=float((free if both else known).sum_se_min[i]), opposite_min=float(free.opposite_min[i]), opposite_se_min=float(free.opposite_se_min[i]),
         clock_fast_min=float(-np.median(clock)) if clock.size >= LEAST_NIGHTS else float("nan"), lat_deg=figure(known), free_lat_deg=figure(free),
         ranges_deg=ranges(known), free_ranges_deg=ranges(free))
-
-
-def _dated(slips: LogSlips, square: np.ndarray, limit: float) -> list[tuple[Kept, float]]:
-    """The best of all wrong dates, if it fits: by a loss of power, and by day and month exchanged where a day of the year makes that difference."""
-    ways, _ = slips.dates()
-    fits = np.flatnonzero(square <= limit)
-    if not fits.size:
-        return []
-    best = int(fits[np.argmin(square[fits])])
-    found = [(ways[best], float(square[best]))]
-    exchanged = _exchanged_days(slips.setting.year)
-    swapped = [k for k in fits.tolist() if ways[k].keyed.date_error_days in exchanged]
-    if swapped:
-        way = ways[min(swapped, key=lambda k: square[k])]
-        found.append((replace(way, slip=Slip("day_and_month", "date", 4.0, way.keyed)), float(square[best])))
-    return found
-
-
-def _exchanged_days(year: int) -> set[int]:
-    first = np.datetime64(f"{year}-01-01")
-    day = {(month, number): int((np.datetime64(f"{year}-{month:02d}-{number:02d}") - first).astype(int)) for month in range(1, 13) for number in range(1, 13)}
-    return {(day[b, a] - day[a, b] + 182) % 365 - 182 for a, b in day if a != b}
-
-
-def _explanations(ways: list[tuple[Kept, float]]) -> list[Explanation]:
-    """Slips that are the same for the reader put together, the likeliest first."""
-    heads: dict[int, list[Slip]] = {}
-    for way, _ in ways:
-        mine = heads.setdefault(way.alike, [])
-        if way.slip not in mine:
-            mine.append(way.slip)
-    made = []
-    for mine in heads.values():
-        head = max(mine, key=lambda slip: slip.weight)
-        made.append(Explanation((head,), head.keyed, len(mine) - 1, sum(slip.weight for slip in mine)))
-    return _in_order(made)
-
-
-def _in_order(made: list[Explanation]) -> list[Explanation]:
-    return sorted(made, key=lambda one: (-one.weight, [(slip.key, slip.values) for slip in one.slips]))
-
-
-def _pair_ways(slips: LogSlips, day: int) -> dict:
-    """Every pair of slips in different keyed values, as ways of holding them."""
-    candidates = slips.setting.on(day)
-    places = np.flatnonzero((candidates.second >= 0) & ~candidates.clock_only)
-    ways, moves = slips.ways_of_keyed([candidates.record(int(place)) for place in places])
-    named = [tuple(candidates.slips[s] for s in (int(candidates.first[place]), int(candidates.second[place]))) for place in places]
-    alike = [tuple(sorted(int(candidates.alike[s]) for s in (int(candidates.first[place]), int(candidates.second[place])))) for place in places]
-    return {"ways": ways, "moves": moves, "named": named, "alike": alike}
-
-
-def _pairs(i: int, slips: LogSlips, evidence: Evidence, paired: dict, loose: Costs, limit: float) -> list[Explanation]:
-    """Pairs that fit, among them a slip together with a clock that is off."""
-    square = slips.costs(_of_one(evidence, i), paired["ways"], paired["moves"]).square[0]
-    found: dict[tuple, list[Explanation]] = {}
-    for way, cost in zip(paired["ways"], square.tolist(), strict=True):
-        if cost <= limit:
-            named = paired["named"][way.alike]
-            found.setdefault(paired["alike"][way.alike], []).append(Explanation(named, way.keyed, 0, named[0].weight * named[1].weight))
-    for way, cost, same in zip(slips.ways[1:], loose.square[i, 1:].tolist(), loose.sum_min[i, 1:].tolist(), strict=True):
-        clock = clock_slip(way.keyed, same) if cost <= limit else None
-        if clock is not None:
-            found.setdefault((way.alike, -1), []).append(Explanation((way.slip, clock), clock.keyed, 0, way.slip.weight * clock.weight))
-    made = []
-    for mine in found.values():
-        head = max(mine, key=lambda one: one.weight)
-        distinct = {tuple((slip.key, slip.values) for slip in one.slips) for one in mine}
-        made.append(replace(head, alternatives=len(distinct) - 1, weight=sum(one.weight for one in mine)))
-    return _in_order(made)
-
-
-def _patterns(evidence: Evidence, slips: LogSlips, shapes: LatitudeShapes, free: LatitudeFit, dated: Costs | None, doubtful, single: Costs, least,
-              room) -> list[tuple[str, ...]]:
-    """Which of `PATTERNS` fit at dusk and dawn, of the simplest kind that does."""
-    own = slips.setting.display.error_min
-    n = least.size
-    right = [edge_sums(evidence.sun_min[:, edge], evidence.kept[:, edge], np.zeros((1, evidence.sun_min.shape[2])), evidence.centre_min[:, edge]) for edge in (0, 1)]
-    every = np.arange(shapes.base_utc_min.shape[1])
-    table = shapes.table(every)
-    tried = [edge_sums(evidence.sun_min[:, edge], evidence.kept[:, edge], table[edge], evidence.centre_min[:, edge]) for edge in (0, 1)]
-    wide, clock = np.inf, WATCH_MIN
-    square = {"planned": nearest_square(right, clock, own)[:, 0], "same": nearest_square(right, wide, own)[:, 0],
-              "opposite": nearest_square(right, clock, own, True)[:, 0], "same and opposite": nearest_square(right, wide, own, True)[:, 0],
-              "season": _lowest(nearest_square(tried, clock, own)), "same and season": _lowest(nearest_square(tried, wide, own))}
-    for name, edge in (("dusk", 1), ("dawn", 0)):
-        count, mean, within, _ = (one[:, 0] for one in right[edge])
-        square[name] = right[1 - edge][2][:, 0] + within + count * np.maximum(np.abs(mean) - clock - own, 0.0) ** 2
-    if dated is not None:
-        square["season"] = square["season"].copy()
-        square["season"][doubtful] = np.minimum(square["season"][doubtful], dated.square.min(axis=1))
-    square["all"] = np.full(n, -np.inf)
-    # By what dusk and dawn alone leave: events at clock times are in the other sums.
-    sun_least = np.minimum(free.rss, np.minimum.reduce([value for name, value in square.items() if name != "all"]))
-    limit = sun_least + room
-    return [next(fitting for names in PATTERNS if (fitting := tuple(name for name in names if square[name][i] <= limit[i]))) for i in range(n)]
-
-
-def _lowest(square: np.ndarray) -> np.ndarray:
-    """The least over all latitudes, between the nodes too: a parabola through three."""
-    best = np.clip(square.argmin(axis=1), 1, square.shape[1] - 2)
-    row = np.arange(square.shape[0])
-    left, middle, right = square[row, best - 1], square[row, best], square[row, best + 1]
-    bend = left - 2 * middle + right
-    return np.maximum(np.where((bend > 0) & (middle <= left) & (middle <= right), middle - (right - left) ** 2 / (8 * np.where(bend > 0, bend, 1.0)), middle), 0.0)
-

@@ -174,7 +174,9 @@ def desk(folder: Annotated[Path, typer.Argument(metavar="[FOLDER]", help="Folder
 
 @app.command()
 def audit(job: Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.")],
-          found: Annotated[Path, typer.Argument(metavar="AS_FOUND", help="The as-found list: what was read at the switches.")],
+          found: Annotated[Optional[Path], typer.Argument(metavar="[AS_FOUND]", help="The as-found list: what was read at the switches.")] = None,
+          log: Annotated[Optional[Path], typer.Option("--log", metavar="LOG", help="On and off times seen through many nights, by a crew, a meter "
+                                                      "or a current logger.")] = None,
           out: Annotated[Optional[Path], typer.Option("--out", "-o", metavar="OUT", help="Output folder. [default: audit, beside the job file]")] = None,
           quiet: Quiet = False):
     """What can be keyed in out there, which slips explain what was read, and where to go first."""
@@ -189,7 +191,7 @@ def audit(job: Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job 
     from .screens.preparing import parts_of
 
     console.prepare(say, parts_of(checked))
-    done = run_audit(checked, found, folder, say)
+    done = run_audit(checked, found, folder, say, log)
     say(None)
     if not quiet:
         console.say_troubles()

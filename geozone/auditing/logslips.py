@@ -106,7 +106,7 @@ class LogSlips:
     def __init__(self, setting: SettingSlips):
         self.setting, self.right = setting, setting.right
         utc, ahead = setting.sun_and_clock([self.right])
-        self.base_utc_min = np.stack([_filled(edge) for edge in utc[0]])
+        self.base_utc_min = np.stack([filled(edge) for edge in utc[0]])
         self._base_ahead = setting.clock_ahead([self.right], self.base_utc_min)[0]
         #: By how much dusk and dawn move from one night to the next, whichever way.
         self.daily_min = np.abs(np.gradient(self.base_utc_min - np.arange(self.base_utc_min.shape[1]) * MIN_PER_DAY, axis=1))
@@ -244,7 +244,7 @@ def _alike(one: np.ndarray, other: np.ndarray) -> bool:
     return not (off >= HARM_MIN).any() and bool((np.isnan(one) == np.isnan(other)).all())
 
 
-def _filled(times: np.ndarray) -> np.ndarray:
+def filled(times: np.ndarray) -> np.ndarray:
     """Times of the nights that have none (the sun does not cross the threshold): between those that do."""
     night = np.arange(times.size)
     known = np.isfinite(times)

@@ -14,21 +14,27 @@ from ..answers import Answers
 from ..auditing.candidates import SettingSlips
 from ..auditing.delivered import Delivered, Intended
 from ..auditing.diagnosis import Diagnosis, diagnose
-from ..errors import OutputError
+from ..errors import InputError, OutputError
 from ..files.folder import SUMMARY_NAME, check_target, earlier_summary, whole_folder
 from ..files.spreadsheets import write_csv
 from ..numbers import clock
 from ..paper.carddata import keyed_groups, keyed_of, nearest_others
 from ..paper.words import words_in
-from ..places.foundlists import read_found
+from ..places.foundlists import FoundList, read_found
+from ..places.loglists import LogList, looks_like_a_log, read_log
+from ..places.tables import read_tables
 from ..schema.tables import check_table, table_named
 from ..sharing.drift import drift_at
+from ..trade.programme import Holidays
 from ..trade.readings import Keyed
 from ..trade.setting import Setting
 from ..trade.switchclock import Keying, best_keying
-from .asfound import Found, found_at
+from .asfound import Found, found_at, nothing_found
 from .audittables import Fleet, audit_table, fleet_summary, watch_table, work_table
 from .job import Job
+from .logged import Logged, logged_at
+from .logplan import AuditLog
+from .logtables import log_table
 from .paperwork import display_of
 from .plan import compute
 
@@ -45,6 +51,8 @@ class Audited:
     title : str
     year : int
     audit, work, watch, rejects : pandas.DataFrame
+    logs : pandas.DataFrame or None
+        What the nights of a log say; None where there was none.
     summary : dict
     notes : tuple of str
     """
@@ -57,20 +65,23 @@ class Audited:
     rejects: pd.DataFrame
     summary: dict
     notes: tuple[str, ...]
+    logs: pd.DataFrame | None = None
 
 
-def audit(job: Job, as_found: Path, out: Path, say: Callable[[str], None] = lambda text: None) -> Audited:
+def audit(job: Job, as_found: Path | None, out: Path, say: Callable[[str], None] = lambda text: None, log: Path | None = None) -> Audited:
     """Audit the switches of a job and write one folder, whole or not at all.
 
     Parameters
     ----------
     job : Job
-    as_found : path-like
-        The as-found list.
+    as_found : path-like or None
+        The as-found list. A file that is a log is taken for one.
     out : path-like
         A folder of its own; that of a run is refused.
     say : callable
         Told in one line what is being done.
+    log : path-like, optional
+        On and off times seen through many nights.
 
     Raises
     ------
@@ -78,17 +89,40 @@ def audit(job: Job, as_found: Path, out: Path, say: Callable[[str], None] = lamb
         Nothing was written then.
     """
     _check_out(out)
-    say("reading the as-found list")
-    listed = read_found(as_found)
+    listed, logged = _lists(as_found, log, say)
     # Neither zones nor paper bear on what should be keyed at a site.
     answers = compute(job.model_copy(update={"zones": None}), say)
     settings, plain, keyings = right_settings(answers)
     rights = [keyed_of(one, keying, answers.altitude_deg) for one, keying in zip(settings, keyings, strict=True)]
-    found = found_at(listed, answers.sites["site_id"].astype(str).tolist(), rights, answers.keypad, answers.year)
-    done = audited(job, answers, settings, plain, keyings, found, say)
+    ids = answers.sites["site_id"].astype(str).tolist()
+    found = found_at(listed, ids, rights, answers.keypad, answers.year) if listed is not None else nothing_found()
+    seen = logged_at(logged, ids, answers.sites["legal_zone"].astype(str).tolist(), answers.year) if logged is not None else None
+    del logged  # a million rows
+    done = audited(job, answers, settings, plain, keyings, found, say, seen)
     say("writing")
     write_audit(done, answers, out)
     return done
+
+
+def _lists(as_found: Path | None, log: Path | None, say: Callable[[str], None]) -> tuple[FoundList | None, LogList | None]:
+    """The as-found list and the log, whichever are given; a log in the place of an as-found list is one."""
+    if as_found is None and log is None:
+        raise InputError("nothing to audit is given", rule="an as-found list, or a log of on and off times with --log, or both",
+                         next_step="for example geozone audit job.toml as_found.csv")
+    listed = None
+    if as_found is not None:
+        say("reading the as-found list")
+        tables = read_tables(as_found)
+        if looks_like_a_log(tables):
+            if log is not None:
+                raise InputError("both files are logs", value=f"{as_found}, {log}", rule="one as-found list and one log",
+                                 next_step="put the rows of both logs into one file")
+            return None, read_log(as_found, tables)
+        listed = read_found(as_found, tables)
+    if log is None:
+        return listed, None
+    say("reading the log")
+    return listed, read_log(log)
 
 
 def _check_out(out: Path) -> None:
@@ -126,7 +160,7 @@ def right_settings(answers: Answers) -> tuple[list[Setting], list[Setting], list
 
 
 def audited(job: Job, answers: Answers, settings: list[Setting], plain: list[Setting], keyings: list[Keying], found: Found,
-            say: Callable[[str], None]) -> Audited:
+            say: Callable[[str], None], logged: Logged | None = None) -> Audited:
     """Everything that an audit finds out, without writing anything."""
     year, sites, display = answers.year, answers.sites, display_of(job)
     rights = [keyed_of(one, keying, answers.altitude_deg) for one, keying in zip(settings, keyings, strict=True)]
@@ -142,22 +176,35 @@ def audited(job: Job, answers: Answers, settings: list[Setting], plain: list[Set
     by_right: dict[Keyed, list[int]] = {}
     for place, site in enumerate(found.site.tolist()):
         by_right.setdefault(rights[site], []).append(place)
+    log = None
+    if logged is not None:
+        log = AuditLog(answers, rights, keyings, logged, job.switching.holidays if job.switching is not None else Holidays())
+        for site in log.sites:
+            by_right.setdefault(rights[site], [])
 
     for right, places in by_right.items():
         one = SettingSlips(right, answers.keypad, display, year, _others(right, all_rights, rights, answers))
         mine = found.site[places].tolist()
-        told = diagnose(found.read.chosen(places), setting=one)
-        for site, diagnosis in zip(mine, told, strict=True):
+        told = dict(zip(mine, diagnose(found.read.chosen(places), setting=one), strict=True)) if places else {}
+        told = log.joined(one, told) if log is not None else told
+        for site, diagnosis in told.items():
             slips_of_site[site], diagnoses[site] = one, diagnosis
-        _reckon(one, [both for both in zip(mine, told, strict=True) if both[1].state == "differs"], lat, lon, meant, answers, light)
+        _reckon(one, [both for both in told.items() if both[1].state == "differs"], lat, lon, meant, answers, light)
 
+    if log is not None:
+        log.look_at_neighbours()
     say("reckoning what the switches deliver")
     _reckon_right(plain, diagnoses, lat, lon, answers, light)
-    fleet = Fleet(answers, settings, keyings, found, tuple(diagnoses), tuple(slips_of_site), tuple(map(tuple, light)), words_in())
+    fleet = Fleet(answers, settings, keyings, found, tuple(diagnoses), tuple(slips_of_site), tuple(map(tuple, light)), words_in(), log)
     table = audit_table(fleet)
     work, watch = work_table(fleet, table), watch_table(fleet)
     summary = fleet_summary(fleet, table, work, watch)
-    return Audited(answers.title, year, table, work, watch, found.rejects, summary, (*answers.notes, *found.notes))
+    if log is None:
+        return Audited(answers.title, year, table, work, watch, found.rejects, summary, (*answers.notes, *found.notes))
+    rejects = pd.concat([found.rejects, pd.DataFrame(sorted(log.rejects, key=lambda one: one[1]), columns=found.rejects.columns)], ignore_index=True)
+    summary["notes"] += log.notes
+    return Audited(answers.title, year, table, work, watch, rejects.astype({"row": "int64"}), summary, (*answers.notes, *found.notes, *log.notes),
+                   log_table(log, answers, fleet.words))
 
 
 def _others(right: Keyed, all_rights: list[Keyed], rights: list[Keyed], answers: Answers) -> list[tuple[str, Keyed]]:
@@ -198,14 +245,16 @@ def _reckon_right(settings: list[Setting], diagnoses: list[Diagnosis], lat, lon,
 
 
 def write_audit(done: Audited, answers: Answers, out: Path) -> None:
-    """audit.csv, work.csv, watch.csv, rejects.csv and summary.json into one folder, whole or not at all.
+    """audit.csv, work.csv, watch.csv, rejects.csv, summary.json and, with a log, logs.csv into one folder, whole or not at all.
 
     Raises
     ------
     OutputError
     """
     with whole_folder(out) as folder:
-        for name, table in (("audit", done.audit), ("work", done.work), ("watch", done.watch), ("rejects", done.rejects)):
+        for name, table in (("audit", done.audit), ("work", done.work), ("watch", done.watch), ("rejects", done.rejects), ("logs", done.logs)):
+            if table is None:
+                continue
             check_table(name, table)
             write_csv(table, folder / f"{name}.csv", table_named(name), answers.manner, answers.keypad.coordinate_step_deg)
         (folder / SUMMARY_NAME).write_text(json.dumps(done.summary, indent=2, ensure_ascii=False, allow_nan=False) + "\n", encoding="utf-8")

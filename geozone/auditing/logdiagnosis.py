@@ -24,6 +24,8 @@ LOG_STATES = ("agrees", "differs", "no known slip", "light sensor", "scatters", 
 LEAST_NIGHTS, LEAST_SWITCHINGS = 7, 10
 #: A clock that is put right by hand after a change of legal time is so within so many nights; the jump is then the saving to within so many minutes.
 _BY_HAND_NIGHTS, _BY_HAND_MIN = 45, 8.0
+#: Events at clock times that are off by figures farther apart than this have no one error of the clock [minute].
+_STEADY_MIN = 20.0
 
 
 @dataclass(frozen=True)
@@ -44,6 +46,8 @@ class LogFinding:
         Days on which the clock was put forward or back.
     by_hand : bool
         One of them follows a change of legal time, by the saving.
+    clock_varies : bool
+        Events at clock times are off by different figures on different nights, as where another summer-time rule is keyed.
     nights, switchings, unused, gap_nights : int
         Nights and switchings at dusk and dawn that count; switchings that belong to no event; longest run of nights without any.
     first_night, last_night : int
@@ -62,6 +66,7 @@ class LogFinding:
     patterns: tuple[str, ...] = ()
     steps: tuple[Step, ...] = ()
     by_hand: bool = False
+    clock_varies: bool = False
     nights: int = 0
     switchings: int = 0
     unused: int = 0
@@ -151,7 +156,7 @@ def diagnose_logs(seen: Seen, slips: LogSlips, clock_utc_min: np.ndarray, legal_
     room = room + gross * count * 0.5 * (slips.daily_min ** 2).mean()
 
     left, strays = _least_straying(seen.sun_min, gross, usable, kept, free, single, dated, doubtful, slips, float(np.hypot(SWITCH_NOISE_MIN, step_min / np.sqrt(12.0))))
-    patterns = patterns_of(evidence, slips, shapes, free, dated, doubtful, room)
+    patterns = patterns_of(replace(evidence, sun_min=levelled), slips, shapes, free, dated, doubtful, room)
     paired: dict | None = None
     found = []
     for i in range(n):
@@ -167,7 +172,7 @@ def diagnose_logs(seen: Seen, slips: LogSlips, clock_utc_min: np.ndarray, legal_
         fits = single.square[i] <= limit
         if fits[0]:
             hidden = dict.fromkeys(way.slip for way, fit in zip(slips.ways[1:], fits[1:].tolist(), strict=True) if fit)
-            found.append(replace(base, state="agrees", hidden=tuple(hidden)))
+            found.append(replace(base, state="agrees", hidden=tuple(hidden), patterns=("planned",)))
             continue
         ways = [(way, cost) for way, cost in zip(slips.ways[1:], single.square[i, 1:].tolist(), strict=True) if cost <= limit]
         place = int(np.searchsorted(doubtful, i))
@@ -200,7 +205,8 @@ def _parts(sun_min: np.ndarray, steps: list[tuple[Step, ...]], slips: LogSlips) 
             change = next((night for night, minutes in changes if 0 <= step.night - night <= _BY_HAND_NIGHTS
                            and abs(abs(step.minutes) - abs(minutes)) <= _BY_HAND_MIN), None)
             if change is not None:
-                usable[i, change:step.night] = False
+                # The dawn of the night before comes after the change.
+                usable[i, max(change - 1, 0):step.night] = False
                 by_hand[i] = True
             elif np.isfinite(sun_min[i, :, step.night:]).sum() >= LEAST_SWITCHINGS:
                 usable[i, :step.night] = False
@@ -271,10 +277,12 @@ def _figures(i, seen, usable, levelled, kept, steps, by_hand, known: LatitudeFit
         return float(fit.lat_deg[i]) if fit.within_half[i] else float("nan")
 
     both = np.isfinite(free.sum_min[i])
+    known_clock = clock.size >= LEAST_NIGHTS
+    varies = bool(known_clock and np.ptp(np.quantile(clock, (0.1, 0.9))) > _STEADY_MIN)
     return LogFinding(
         "", steps=steps, by_hand=by_hand, nights=any_seen.size, switchings=int(np.isfinite(levelled[i]).sum()), unused=int(seen.unused[i]), gap_nights=gap,
         first_night=int(any_seen[0]) if any_seen.size else -1, last_night=int(any_seen[-1]) if any_seen.size else -1,
         noise_min=float(free.noise_min[i] if both else known.noise_min[i]), sum_min=float((free if both else known).sum_min[i]),
         sum_se_min=float((free if both else known).sum_se_min[i]), opposite_min=float(free.opposite_min[i]), opposite_se_min=float(free.opposite_se_min[i]),
-        clock_fast_min=float(-np.median(clock)) if clock.size >= LEAST_NIGHTS else float("nan"), lat_deg=figure(known), free_lat_deg=figure(free),
+        clock_fast_min=float(-np.median(clock)) if known_clock and not varies else float("nan"), clock_varies=varies, lat_deg=figure(known), free_lat_deg=figure(free),
         ranges_deg=ranges(known), free_ranges_deg=ranges(free))

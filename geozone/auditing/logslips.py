@@ -208,7 +208,12 @@ class LogSlips:
         fast = self.setting.clock_ahead([way.keyed for way in ways], evidence.clock_utc_min)
         standing = np.array([way.standing_min for way in ways])[:, None]
         error = np.array([0.0 if self.setting.left_on_standard(way.keyed) else way.keyed.clock_error_min for way in ways])[:, None]
-        return -np.where(np.isnan(standing), 0.0, fast - np.nan_to_num(standing) - evidence.legal_ahead_min) - error
+        moves = -np.where(np.isnan(standing), 0.0, fast - np.nan_to_num(standing) - evidence.legal_ahead_min) - error
+        # On the night of a change itself the order of a few hours decides: neighbours speak for it.
+        by_night = moves.reshape(len(ways), -1, self.base_utc_min.shape[1])
+        around = np.stack([by_night, np.roll(by_night, 1, axis=2), np.roll(by_night, -1, axis=2)])
+        around[1][:, :, 0], around[2][:, :, -1] = by_night[:, :, 0], by_night[:, :, -1]
+        return np.median(around, axis=0).reshape(moves.shape)
 
 
 def allowed(least_square: np.ndarray, count: np.ndarray, own_sun_min: float) -> np.ndarray:

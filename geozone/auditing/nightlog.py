@@ -16,6 +16,8 @@ DUSK, DAWN = 0, 1
 _MOST_ROUNDS = 12
 #: Times of a site that stray farther than this on average may have been put to the wrong events [minute].
 _DISAGREE_MIN = 8.0
+#: And so may times that agree this far from what is planned [minute].
+_HOURS_OFF_MIN = 120.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,10 +90,10 @@ def seen_by_night(site, turn, utc_min, slots: list[Slot], n_site: int) -> Seen:
     n_night = slots[0].planned_utc_min.size
     row, slot, night, off, centre = _matched(site, turn, utc_min, slots, np.zeros((n_site, len(slots))), n_night)
     if len(slots) > 2:
-        # Of several events of a turn the wrong one may be the nearest where a switch is hours off: other starts for sites whose times then do not agree.
+        # Of several events of a turn the wrong one may be the nearest where a switch is hours off: other starts for sites whose times do not agree, or only hours off.
         spread = _spread(site, row, slot, off, centre, n_site)
+        doubtful = np.flatnonzero((spread > _DISAGREE_MIN) | (np.abs(centre) > _HOURS_OFF_MIN).any(axis=1))
         for start in _starts(slots):
-            doubtful = np.flatnonzero(spread > _DISAGREE_MIN)
             mine = np.flatnonzero(np.isin(site, doubtful))
             if not mine.size:
                 break

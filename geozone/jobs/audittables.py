@@ -21,7 +21,7 @@ from ..trade.switchclock import Keying
 from .asfound import Found
 from .auditwords import diagnosis_text, hidden_by_date, hidden_text, mend_text, next_text
 from .logplan import AuditLog
-from .logtables import CAUTION, ends_text, log_figures
+from .logtables import CAUTION, ends_text, log_figures, log_text
 
 #: What every reader of an audit is told.
 CAUTIONS = (
@@ -89,6 +89,8 @@ def audit_table(fleet: Fleet) -> pd.DataFrame:
 
     logs = fleet.log.found if fleet.log is not None else {}
     ends = [ends_text(logs.get(i)) for i in range(n)]
+    # What was logged only was not read.
+    by_log = {i for i, one in enumerate(fleet.diagnoses) if i in logs and np.isnan(row_of[i]) and one.state in ("agrees", "no known slip")}
     excess_h = np.array(first("excess_h"))
     load = sites["load_w"].to_numpy(float) if "load_w" in sites else np.full(n, np.nan)
     table = pd.DataFrame({
@@ -97,7 +99,7 @@ def audit_table(fleet: Fleet) -> pd.DataFrame:
         "log": [logs[i].state if i in logs else "" for i in range(n)], "log_nights": [logs[i].nights if i in logs else np.nan for i in range(n)],
         "reading": [one.state for one in fleet.diagnoses],
         "result": [_result(*one) for one in zip(fleet.diagnoses, fleet.light, strict=True)],
-        "diagnosis": [". ".join(filter(None, (texts[id(one)][0], end))) for one, end in zip(fleet.diagnoses, ends, strict=True)],
+        "diagnosis": [". ".join(filter(None, (log_text(one) if i in by_log else texts[id(one)][0], ends[i]))) for i, one in enumerate(fleet.diagnoses)],
         "alternatives": [len(one.explanations) for one in fleet.diagnoses],
         "fits_as_well": [texts[id(one)][1] for one in fleet.diagnoses],
         "clock_checked": [None if one.state == "not read" else not one.clock_open for one in fleet.diagnoses],

@@ -210,7 +210,7 @@ def planned_sun(right: Keyed, year: int) -> np.ndarray:
 def _joined(read: Diagnosis | None, log: LogFinding, findings: LogFindings, i: int, slips: LogSlips) -> Diagnosis | None:
     """One site's; None where what was read and what was logged contradict each other."""
     setting = slips.setting
-    clock_open = not np.isfinite(log.clock_fast_min)
+    clock_open = not (np.isfinite(log.clock_fast_min) or log.clock_varies)
     if read is None or read.state == "not read":
         if log.state == "agrees":
             hidden = tuple((slip, setting.first_seen(slip, log.last_night)) for slip in log.hidden)

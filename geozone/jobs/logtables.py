@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from ..answers import Answers
+from ..auditing.diagnosis import Diagnosis
 from ..auditing.logdiagnosis import LOG_STATES, LogFinding
 from ..paper.words import Words
 from ..plurals import counted
@@ -32,6 +33,12 @@ def ends_text(found: LogFinding | None) -> str:
     return "" if found is None else _ENDS.get(found.state, "")
 
 
+def log_text(found: Diagnosis) -> str:
+    """What can have happened at a switch of which only a log is known, where no slip is named."""
+    return "switches as the right setting does" if found.state == "agrees" else \
+        "no slip and no pair of slips that is known switches so: read clock, date and all that is keyed"
+
+
 def pattern_text(found: LogFinding) -> str:
     """In which way dusk and dawn are off; of two that fit both."""
     return "; or ".join(_OTHER[name] for name in found.patterns)
@@ -41,7 +48,8 @@ def steps_text(found: LogFinding, year: int) -> str:
     """Days on which the clock was put forward or back."""
     start = np.datetime64(f"{year}-01-01")
     return "; ".join(f"{start + step.night}: lamps {abs(step.minutes):.0f} min {'later' if step.minutes > 0 else 'earlier'} from then on" for step in found.steps) \
-        + ("; a clock put right by hand after legal time changed does so: summer-time rule" if found.by_hand else "")
+        + ("; a clock put right by hand after legal time changed does so: summer-time rule" if found.by_hand else "") \
+        + ("; " * bool(found.steps) + "events at clock times are off on some nights and not on others: summer-time rule" if found.clock_varies else "")
 
 
 def ranges_text(ranges: tuple[tuple[float, float], ...]) -> str:
@@ -49,10 +57,14 @@ def ranges_text(ranges: tuple[tuple[float, float], ...]) -> str:
 
     Examples
     --------
-    >>> ranges_text(((-34.96, -34.12),)), ranges_text(((-50.0, -40.0), (40.0, 50.0))), ranges_text(())
-    ('-35.0 to -34.1', '-50.0 to -40.0, or 40.0 to 50.0', '')
+    >>> ranges_text(((-34.96, -34.12),)), ranges_text(((-50.0, -40.0), (40.0, 50.0))), ranges_text(((-1.0, 2.0),)), ranges_text(())
+    ('35.0 S to 34.1 S', '50.0 S to 40.0 S, or 40.0 N to 50.0 N', '1.0 S to 2.0 N', '')
     """
-    return ", or ".join(f"{np.floor(10 * a + 1e-9) / 10 + 0.0:.1f} to {np.ceil(10 * b - 1e-9) / 10 + 0.0:.1f}" for a, b in ranges)
+    def outwards(value: float, up: bool) -> str:
+        tenth = (np.ceil(10 * value - 1e-9) if up else np.floor(10 * value + 1e-9)) / 10
+        return f"{abs(tenth):.1f} {'S' if tenth < 0 else 'N'}"
+
+    return ", or ".join(f"{outwards(a, False)} to {outwards(b, True)}" for a, b in ranges)
 
 
 def possible_text(found: LogFinding, words: Words, may_be_utc: bool, contradicted: bool) -> str:

@@ -45,9 +45,10 @@ def _explanations(noise_min: float) -> tuple[np.ndarray, np.ndarray]:
         return np.diff((below(_EDGES - middle) - below(_EDGES - middle - reach)) / reach)
 
     odd = _ODD / (_EDGES.size - 1)
-    narrower = [share * noise_min for share in (0.35, 0.5, 0.7, 1.0)]
+    # Close together: in a year's times a switch between two of these would look like neither.
+    narrower = noise_min * np.geomspace(0.25, 1.0, 18)
     switches = [np.log((1 - _ODD) * shares(middle, noise) + odd) for noise in narrower for middle in np.arange(-2.0, 2.1, 0.25)]
-    strays = [np.log((1 - _ODD) * ((1 - part) * shares(middle, noise) + part * shares(middle, noise, reach)) + odd) for noise in narrower[1:]
+    strays = [np.log((1 - _ODD) * ((1 - part) * shares(middle, noise) + part * shares(middle, noise, reach)) + odd) for noise in narrower[[5, 9, 13, 17]]
               for middle in np.arange(-20.0, 2.1, 1.0) for reach in (5.0, 10.0, 20.0, 35.0, 60.0) for part in (0.1, 0.2, 0.35, 0.55, 0.75, 0.95)]
     return np.stack(switches, axis=1), np.stack(strays, axis=1)
 

@@ -70,7 +70,8 @@ def _may_jump(middle: np.ndarray, seen: np.ndarray) -> np.ndarray:
     before, total = np.cumsum(seen, axis=1), np.cumsum(values, axis=1)
     with np.errstate(divide="ignore", invalid="ignore"):
         jump = np.abs(total / before - (total[:, -1:] - total) / (count[:, None] - before))
-    return (np.where((before >= _LEAST_NIGHTS) & (count[:, None] - before >= _LEAST_NIGHTS), jump, 0.0) >= LEAST_STEP_MIN / 3).any(axis=1)
+    wide = (before >= _LEAST_NIGHTS) & (count[:, None] - before >= _LEAST_NIGHTS)
+    return np.asarray((np.where(wide, jump, 0.0) >= LEAST_STEP_MIN / 3).any(axis=1))
 
 
 def _steps_of(nights: np.ndarray, values: np.ndarray) -> tuple[Step, ...]:

@@ -147,7 +147,8 @@ def diagnose_logs(seen: Seen, slips: LogSlips, clock_utc_min: np.ndarray, legal_
     doubtful = np.flatnonzero(single.square[:, 0] > least + allowed(least, count, display.error_min))
     dated: Costs | None = None
     if doubtful.size:
-        part = Evidence(*(one[doubtful] for one in (evidence.sun_min, kept, seen.centre_min, clock_min)), evidence.clock_utc_min, evidence.legal_ahead_min, step_min)
+        part = Evidence(evidence.sun_min[doubtful], kept[doubtful], seen.centre_min[doubtful], clock_min[doubtful], evidence.clock_utc_min,
+                        evidence.legal_ahead_min, step_min)
         dated = slips.costs(part, *slips.dates())
         least[doubtful] = np.minimum(least[doubtful], dated.square.min(axis=1))
     room = allowed(least, count, display.error_min)

@@ -52,7 +52,8 @@ def edge_sums(off, kept, moves, centre, give=None) -> tuple[np.ndarray, np.ndarr
         mean = first / np.maximum(count, 1)
         for made, value in zip(found, (count, mean, np.maximum(second - count * mean ** 2, 0.0), weight.sum(axis=1)[:, None] - count), strict=True):
             made[mine] = value
-    return tuple(found)
+    count, mean, square, none = found
+    return count, mean, square, none
 
 
 def _gross_sums(off, moves, give):

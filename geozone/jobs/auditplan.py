@@ -201,7 +201,8 @@ def audited(job: Job, answers: Answers, settings: list[Setting], plain: list[Set
     summary = fleet_summary(fleet, table, work, watch)
     if log is None:
         return Audited(answers.title, year, table, work, watch, found.rejects, summary, (*answers.notes, *found.notes))
-    rejects = pd.concat([found.rejects, pd.DataFrame(sorted(log.rejects, key=lambda one: one[1]), columns=found.rejects.columns)], ignore_index=True)
+    of_log = pd.DataFrame(log.rejects, columns=found.rejects.columns).sort_values("row", kind="stable")
+    rejects = pd.concat((found.rejects, of_log), ignore_index=True)
     summary["notes"] += log.notes
     return Audited(answers.title, year, table, work, watch, rejects.astype({"row": "int64"}), summary, (*answers.notes, *found.notes, *log.notes),
                    log_table(log, answers, fleet.words))

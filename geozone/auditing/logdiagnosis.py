@@ -221,7 +221,8 @@ def _least_straying(sun_min, gross, usable, kept, free: LatitudeFit, single: Cos
     """What is left beside the explanation under which the times stray least: a wrong date is no latitude, and no weather either."""
     left = _less_a_date(free.left_min, kept, slips)
     # Of times that are hours off some may be carried out on another date than others.
-    wider = float(np.hypot(noise_min, np.sqrt((slips.daily_min ** 2).mean())))
+    # Up to the next half minute: the explanations that are tried are made once for each noise.
+    wider = float(np.ceil(2 * np.hypot(noise_min, np.sqrt((slips.daily_min ** 2).mean()))) / 2)
 
     def strays_of(left, rows):
         of = np.where(usable[rows][:, None, :], left, np.nan)

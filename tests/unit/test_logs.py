@@ -101,9 +101,10 @@ def places():
 def test_no_slip_agrees(places):
     """False alarms at most 1 %, with gross mistakes of the log, with and without events at clock times, in any season."""
     rng, states = np.random.default_rng(5), []
-    for right, slips in places:
-        for middle, count, clock_times, odd in ((MARCH, 30, (), 0.0), (300, 60, PART_NIGHT, 0.03)):
-            found = found_of(rng, right, slips, right, nights=nights_about(middle, count), clock_times=clock_times, n=30 * TIMES, odd=odd)
+    cases = ((MARCH, 30, (), 0.0), (JUNE, 14, (), 0.0), (300, 60, PART_NIGHT, 0.03))
+    for k, (right, slips) in enumerate(places):
+        for middle, count, clock_times, odd in cases if TIMES > 1 else cases[k:k + 1]:
+            found = found_of(rng, right, slips, right, nights=nights_about(middle, count), clock_times=clock_times, n=40 * TIMES, odd=odd)
             states += [one.state for one in found]
             assert all(one.patterns == ("planned",) for one in found if one.state == "agrees")
     assert 1 - states.count("agrees") / len(states) <= 0.01 + 3.1 * np.sqrt(0.01 / len(states))
@@ -119,7 +120,7 @@ def test_a_slip_is_always_among_those_named_and_with_clock_times_and_a_year_most
         for k, slip in enumerate(chosen):
             keyed = slip.keyed.changed(clock_error_min=0.0) if slips.setting.left_on_standard(slip.keyed) else slip.keyed
             by_hand = slip.key == "saving_off_by_hand"
-            if k % (1 if TIMES > 1 else 9) == 0 or by_hand or slip.key in ("zone_east", "zone_sign", "saving_off_on_standard"):
+            if k % (1 if TIMES > 1 else 14) == 0 or by_hand or slip.key in ("zone_sign", "saving_off_on_standard"):
                 (found,) = found_of(rng, right, slips, keyed, nights=np.ones(365, bool), set_on=None if by_hand else 0, clock_times=PART_NIGHT)
                 if found.state in ("agrees", "too few nights"):
                     # What it shows all year is less than the three minutes that are a slip, or almost no night at all.
@@ -131,7 +132,7 @@ def test_a_slip_is_always_among_those_named_and_with_clock_times_and_a_year_most
                 every += slip.weight
                 unique += slip.weight * (len(found.explanations) == 1)
     # Single cases here, so one set of two weighs much. Over all slips it is 99 %, less where two come to the same minutes at that very setting.
-    assert every > 40 and unique / every >= (0.95 if TIMES > 1 else 0.85)
+    assert every > 30 and unique / every >= (0.95 if TIMES > 1 else 0.85)
 
 
 def same(slips, slip):
@@ -172,7 +173,7 @@ def test_what_is_one_number_is_never_one_guess(places):
 
 def test_times_half_a_day_and_hours_off_are_put_to_their_nights(places):
     rng = np.random.default_rng(10)
-    for right, slips in places[:2]:
+    for right, slips in places[:2 if TIMES > 1 else 1]:
         half, far = right.changed(clock_error_min=720.0), right.changed(lon_deg=round(right.lon_deg + (100 if right.lon_deg < 0 else -100), 1))
         (found,) = found_of(rng, right, slips, half, nights=nights_about(APRIL, 60), clock_times=PART_NIGHT)
         assert "clock_half_day" in {one.slips[0].key for one in found.explanations} and abs(abs(found.clock_fast_min) - 720) < 2

@@ -120,7 +120,7 @@ def test_a_slip_is_always_among_those_named_and_with_clock_times_and_a_year_most
         for k, slip in enumerate(chosen):
             keyed = slip.keyed.changed(clock_error_min=0.0) if slips.setting.left_on_standard(slip.keyed) else slip.keyed
             by_hand = slip.key == "saving_off_by_hand"
-            if k % (1 if TIMES > 1 else 14) == 0 or by_hand or slip.key in ("zone_sign", "saving_off_on_standard"):
+            if k % (1 if TIMES > 1 else 25) == 0 or by_hand or slip.key in ("zone_sign", "saving_off_on_standard"):
                 (found,) = found_of(rng, right, slips, keyed, nights=np.ones(365, bool), set_on=None if by_hand else 0, clock_times=PART_NIGHT)
                 if found.state in ("agrees", "too few nights"):
                     # What it shows all year is less than the three minutes that are a slip, or almost no night at all.
@@ -132,7 +132,7 @@ def test_a_slip_is_always_among_those_named_and_with_clock_times_and_a_year_most
                 every += slip.weight
                 unique += slip.weight * (len(found.explanations) == 1)
     # Single cases here, so one set of two weighs much. Over all slips it is 99 %, less where two come to the same minutes at that very setting.
-    assert every > 30 and unique / every >= (0.95 if TIMES > 1 else 0.85)
+    assert every > 25 and unique / every >= (0.95 if TIMES > 1 else 0.85)
 
 
 def same(slips, slip):

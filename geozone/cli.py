@@ -176,6 +176,8 @@ def desk(folder: Annotated[Path, typer.Argument(metavar="[FOLDER]", help="Folder
 def audit(job: Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.")],
           found: Annotated[Optional[Path], typer.Argument(metavar="[AS_FOUND]", help="The as-found list: what was read at the switches. "
                                                                                    "[default: found in the job's [audit]]", show_default=False)] = None,
+          log: Annotated[Optional[Path], typer.Option("--log", metavar="LOG", help="On and off times seen through many nights, by a crew, a meter "
+                                                      "or a current logger.")] = None,
           out: Annotated[Optional[Path], typer.Option("--out", "-o", metavar="OUT", help="Output folder. [default: audit, beside the job file]")] = None,
           quiet: Quiet = False):
     """What can be keyed in out there, which slips explain what was read, and where to go first."""
@@ -186,12 +188,14 @@ def audit(job: Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job 
     folder = out if out is not None else checked.folder / "audit"
     say = console.silent if quiet else console.progress()
     say("loading")
+    from .jobs.auditlists import found_list
     from .jobs.auditplan import audit as run_audit
-    from .jobs.auditplan import found_list
     from .screens.preparing import parts_of
 
     console.prepare(say, tuple(dict.fromkeys((*parts_of(checked), "programmes"))))  # energy needs the lit intervals
-    done = run_audit(checked, found if found is not None else found_list(checked), folder, say)
+    if found is None and (log is None or checked.audit.found is not None):
+        found = found_list(checked)
+    done = run_audit(checked, found, folder, say, log)
     say(None)
     if not quiet:
         console.say_troubles()

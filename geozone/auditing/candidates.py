@@ -210,6 +210,33 @@ class SettingSlips:
                                   self._sun.rows(held["altitude_deg"], held["lat_deg"], held["lon_deg"], far))
         return self._pairs[key]
 
+    def harmful(self) -> list[tuple[Slip, int]]:
+        """Slips that hang on no date of a visit and do harm, the likeliest first, each with the number of those that read like it all year."""
+        return [(slip, self._alike[slip.keyed]) for slip in self._fixed if self._harm[slip.keyed]]
+
+    def sun_and_clock(self, keyed: list[Keyed]) -> tuple[np.ndarray, np.ndarray]:
+        """Dusk and the coming dawn of every date as switches compute them, without offsets, and what their clocks are then ahead of UTC.
+
+        Returns
+        -------
+        utc_min, ahead_min : (k, 2, n_day) float64
+            NaN where there is none; a switch with a wrong date has the times of the date that it holds.
+        """
+        values = self._values(keyed)
+        dusk, _, dawn = self._utc(values, np.arange(self.days))
+        utc = np.stack([dusk, dawn], axis=1)
+        return utc, self._ahead(values["clock"], utc)
+
+    def clock_ahead(self, keyed: list[Keyed], utc_min: np.ndarray) -> np.ndarray:
+        """(k, ...) what their keyed clocks are ahead of UTC at given instants [minute]; with a wrong date by the rule on the date that it holds."""
+        held = [(self._code(one.clock), one.date_error_days) for one in keyed]
+        made = {(code, days): _at(self._steps[code], utc_min + days * MIN_PER_DAY) for code, days in set(held)}
+        return np.stack([made[one] for one in held])
+
+    def left_on_standard(self, keyed: Keyed) -> bool:
+        """Whether the summer-time rule is off and the clock was left on standard time: then it is behind in summer, and acts right."""
+        return self.on_standard(keyed)
+
     def _slips_on(self, day: int) -> tuple[Slip, ...]:
         """Slips of one day that do harm; those of the last day asked for are kept."""
         if self._last[0] != day:

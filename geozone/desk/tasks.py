@@ -95,8 +95,8 @@ def years(task: dict, say: Say) -> dict:
 
 def audit(task: dict, say: Say) -> dict:
     """Audit the switches of a job exactly as `geozone audit` does, and keep what it says."""
+    from ..jobs.auditlists import found_list
     from ..jobs.auditplan import audit as run_audit
-    from ..jobs.auditplan import found_list
     from ..jobs.job import read_job
     from ..screens import console
     from ..screens.preparing import parts_of

@@ -35,7 +35,7 @@ def write_audit_files(tables: dict[str, pd.DataFrame], answers: Answers, folder:
         check_table(name, table)
         write_csv(table, folder / f"{name}.csv", table_named(name), answers.manner, step)
     # What is to be done comes first.
-    order = [name for name in ("work", "audit", "watch", "rejects") if name in tables]
+    order = [name for name in ("work", "audit", "watch", "logs", "rejects") if name in tables]
     write_xlsx([Sheet(name, tables[name], table_named(name)) for name in order], folder / "audit.xlsx", f"{answers.title}: audit", step)
     sites, work = answers.sites, tables["work"]
     audit = gpd.GeoDataFrame(tables["audit"], geometry=gpd.points_from_xy(sites["lon_deg"], sites["lat_deg"]), crs=4326)

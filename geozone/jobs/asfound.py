@@ -115,9 +115,15 @@ def found_at(listed: FoundList, site_ids: list[str], rights: list[Keyed], keypad
         notes += (f"{listed.file}: of sites that were read on several days only the last day is used; {counted(earlier, 'earlier one')} left out.",)
     unused = [name for name in NOT_USED if any(cells.get(name, ()))]
     if unused:
-        notes += (f"{listed.file}: {' and '.join(unused)} are not concluded from: times at which lamps were seen to switch are not looked into yet.",)
+        notes += (f"{listed.file}: {' and '.join(unused)} are not concluded from in this list: give them as a log of many nights, with --log.",)
     read = AsRead.of([day for _, day, _, _ in kept], **{name: [values.get(name, blank) for *_, values in kept] for name, blank in _BLANK.items()})
     return Found(np.array([site for site, *_ in kept], dtype=np.int64), read, np.array([row for _, _, row, _ in kept], dtype=np.int64), rejects, notes)
+
+
+def nothing_found() -> Found:
+    """No as-found list at all: what was seen is in a log."""
+    none = np.empty(0, dtype=np.int64)
+    return Found(none, AsRead.of(none), none, pd.DataFrame([], columns=list(REJECT_COLUMNS)).astype({"file": "str", "row": "int64", "value": "str", "reason": "str"}), ())
 
 
 _BLANK = {"dusk_min": np.nan, "dawn_min": np.nan, "dusk_none": False, "dawn_none": False, "clock_fast_min": np.nan, "date_ahead_days": np.nan, "lat_deg": np.nan,

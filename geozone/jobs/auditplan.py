@@ -14,22 +14,26 @@ from ..answers import Answers
 from ..auditing.candidates import SettingSlips
 from ..auditing.delivered import Delivered, Intended
 from ..auditing.diagnosis import Diagnosis, diagnose
-from ..errors import InputError, OutputError
+from ..errors import OutputError
 from ..files.auditfiles import write_audit_files
 from ..files.folder import SUMMARY_NAME, check_target, earlier_summary, whole_folder
 from ..numbers import clock
 from ..paper.carddata import keyed_groups, keyed_of, nearest_others
 from ..paper.words import words_in
-from ..places.foundlists import read_found
 from ..screens.auditpage import draw_audit
 from ..sharing.drift import drift_at
+from ..trade.programme import Holidays
 from ..trade.readings import Keyed
 from ..trade.setting import Setting
 from ..trade.switchclock import Keying, best_keying
-from .asfound import Found, found_at
+from .asfound import Found, found_at, nothing_found
 from .auditcost import Costs
+from .auditlists import audit_lists
 from .audittables import Fleet, audit_table, fleet_summary, watch_table, work_table
 from .job import Job
+from .logged import Logged, logged_at
+from .logplan import AuditLog
+from .logtables import log_table
 from .paperwork import check_paper, display_of, write_visit_cards
 from .plan import compute
 
@@ -46,6 +50,8 @@ class Audited:
     title : str
     year : int
     audit, work, watch, rejects : pandas.DataFrame
+    logs : pandas.DataFrame or None
+        What the nights of a log say; None where there was none.
     summary : dict
     notes : tuple of str
     """
@@ -58,20 +64,23 @@ class Audited:
     rejects: pd.DataFrame
     summary: dict
     notes: tuple[str, ...]
+    logs: pd.DataFrame | None = None
 
 
-def audit(job: Job, as_found: Path, out: Path, say: Callable[[str], None] = lambda text: None) -> Audited:
+def audit(job: Job, as_found: Path | None, out: Path, say: Callable[[str], None] = lambda text: None, log: Path | None = None) -> Audited:
     """Audit the switches of a job and write one folder, whole or not at all.
 
     Parameters
     ----------
     job : Job
-    as_found : path-like
-        The as-found list.
+    as_found : path-like or None
+        The as-found list. A file that is a log is taken for one.
     out : path-like
         A folder of its own; that of a run is refused.
     say : callable
         Told in one line what is being done.
+    log : path-like, optional
+        On and off times seen through many nights.
 
     Raises
     ------
@@ -80,31 +89,19 @@ def audit(job: Job, as_found: Path, out: Path, say: Callable[[str], None] = lamb
     """
     _check_out(out)
     check_paper(job)
-    say("reading the as-found list")
-    listed = read_found(as_found)
+    listed, logged = audit_lists(as_found, log, say)
     # Neither zones nor paper bear on what should be keyed at a site.
     answers = compute(job.model_copy(update={"zones": None}), say)
     settings, plain, keyings = right_settings(answers)
     rights = [keyed_of(one, keying, answers.altitude_deg) for one, keying in zip(settings, keyings, strict=True)]
-    found = found_at(listed, answers.sites["site_id"].astype(str).tolist(), rights, answers.keypad, answers.year)
-    done = audited(job, answers, settings, plain, keyings, found, say)
+    ids = answers.sites["site_id"].astype(str).tolist()
+    found = found_at(listed, ids, rights, answers.keypad, answers.year) if listed is not None else nothing_found()
+    seen = logged_at(logged, ids, answers.sites["legal_zone"].astype(str).tolist(), answers.year) if logged is not None else None
+    del logged  # a million rows
+    done = audited(job, answers, settings, plain, keyings, found, say, seen)
     say("writing")
     write_audit(done, job, answers, out, say)
     return done
-
-
-def found_list(job: Job) -> Path:
-    """The as-found list that a job names in [audit].
-
-    Raises
-    ------
-    InputError
-        If it names none.
-    """
-    if job.audit.found is None:
-        raise InputError("no as-found list is named", where=job.called, rule="the list behind the job file, or found in the job's section [audit]",
-                         next_step='add the list to the command, or to the job file: [audit] found = "as_found.csv"')
-    return job.beside(job.audit.found)
 
 
 def _check_out(out: Path) -> None:
@@ -142,7 +139,7 @@ def right_settings(answers: Answers) -> tuple[list[Setting], list[Setting], list
 
 
 def audited(job: Job, answers: Answers, settings: list[Setting], plain: list[Setting], keyings: list[Keying], found: Found,
-            say: Callable[[str], None]) -> Audited:
+            say: Callable[[str], None], logged: Logged | None = None) -> Audited:
     """Everything that an audit finds out, without writing anything."""
     year, sites, display = answers.year, answers.sites, display_of(job)
     rights = [keyed_of(one, keying, answers.altitude_deg) for one, keying in zip(settings, keyings, strict=True)]
@@ -159,23 +156,37 @@ def audited(job: Job, answers: Answers, settings: list[Setting], plain: list[Set
     by_right: dict[Keyed, list[int]] = {}
     for place, site in enumerate(found.site.tolist()):
         by_right.setdefault(rights[site], []).append(place)
+    log = None
+    if logged is not None:
+        log = AuditLog(answers, rights, keyings, logged, job.switching.holidays if job.switching is not None else Holidays())
+        for site in log.sites:
+            by_right.setdefault(rights[site], [])
 
     for right, places in by_right.items():
         one = SettingSlips(right, answers.keypad, display, year, _others(right, all_rights, rights, answers))
         mine = found.site[places].tolist()
-        told = diagnose(found.read.chosen(places), setting=one)
-        for site, diagnosis in zip(mine, told, strict=True):
+        told = dict(zip(mine, diagnose(found.read.chosen(places), setting=one), strict=True)) if places else {}
+        told = log.joined(one, told) if log is not None else told
+        for site, diagnosis in told.items():
             slips_of_site[site], diagnoses[site] = one, diagnosis
-        _reckon(one, [both for both in zip(mine, told, strict=True) if both[1].state == "differs"], lat, lon, meant, answers, light, costs)
+        _reckon(one, [both for both in told.items() if both[1].state == "differs"], lat, lon, meant, answers, light, costs)
 
+    if log is not None:
+        log.look_at_neighbours()
     say("reckoning what the switches deliver")
     plan_dark_h = _reckon_right(plain, diagnoses, lat, lon, answers, light, costs)
     fleet = Fleet(answers, settings, keyings, found, tuple(diagnoses), tuple(slips_of_site), tuple(map(tuple, light)), words_in(),
-                  costs, plan_dark_h)
+                  costs, plan_dark_h, log)
     table = audit_table(fleet)
     work, watch = work_table(fleet, table), watch_table(fleet)
     summary = fleet_summary(fleet, table, work, watch)
-    return Audited(answers.title, year, table, work, watch, found.rejects, summary, (*answers.notes, *found.notes))
+    if log is None:
+        return Audited(answers.title, year, table, work, watch, found.rejects, summary, (*answers.notes, *found.notes))
+    of_log = pd.DataFrame(log.rejects, columns=found.rejects.columns).sort_values("row", kind="stable")
+    rejects = pd.concat((found.rejects, of_log), ignore_index=True)
+    summary["notes"] += log.notes
+    return Audited(answers.title, year, table, work, watch, rejects.astype({"row": "int64"}), summary, (*answers.notes, *found.notes, *log.notes),
+                   log_table(log, answers, fleet.words))
 
 
 def _others(right: Keyed, all_rights: list[Keyed], rights: list[Keyed], answers: Answers) -> list[tuple[str, Keyed]]:
@@ -229,7 +240,8 @@ def write_audit(done: Audited, job: Job, answers: Answers, out: Path, say: Calla
     OutputError
     """
     with whole_folder(out) as folder:
-        write_audit_files({"audit": done.audit, "work": done.work, "watch": done.watch, "rejects": done.rejects}, answers, folder)
+        tables = {"audit": done.audit, "work": done.work, "watch": done.watch, "rejects": done.rejects, **({} if done.logs is None else {"logs": done.logs})}
+        write_audit_files(tables, answers, folder)
         page = draw_audit(done.title, done.year, done.work, answers.areas, done.summary, answers.keypad.coordinate_step_deg)
         (folder / "audit.html").write_bytes(page.encode("utf-8"))
         write_visit_cards(job, answers, set(done.work["site_id"]), folder, say)

@@ -21,13 +21,15 @@ from ..trade.switchclock import Keying
 from .asfound import Found
 from .auditcost import Costs
 from .auditwords import diagnosis_text, hidden_by_date, hidden_text, mend_text, next_text
+from .logplan import AuditLog
+from .logtables import CAUTION, ends_text, log_figures, log_text
 
 #: What every reader of an audit is told.
 CAUTIONS = (
     "Work at the supply is for qualified people under local rules, which prevail; isolate and prove dead first.",
     "Hours unlit and lit too long are from dusk to dawn: clock-time events of programmes are not in them, and the clock is taken to be kept on legal time.",
     "A reading that agrees does not prove a setting: what fits as well stands beside it.",
-    "Times at which lamps were seen to switch are not looked into yet.",
+    CAUTION,
 )
 
 
@@ -49,6 +51,7 @@ class Fleet:
     costs : Costs
     plan_dark_h : (n,) ndarray
         Hours of the year unlit with the plan's setting.
+    log : AuditLog or None
     """
 
     answers: Answers
@@ -61,6 +64,7 @@ class Fleet:
     words: Words
     costs: Costs
     plan_dark_h: np.ndarray
+    log: AuditLog | None = None
 
 
 def _result(diagnosis: Diagnosis, light: tuple[Delivered, ...]) -> str:
@@ -89,14 +93,19 @@ def audit_table(fleet: Fleet) -> pd.DataFrame:
     def first(name: str) -> list[float]:
         return [getattr(one[0], name) if one else np.nan for one in fleet.light]
 
+    logs = fleet.log.found if fleet.log is not None else {}
+    ends = [ends_text(logs.get(i)) for i in range(n)]
+    # What was logged only was not read.
+    by_log = {i for i, one in enumerate(fleet.diagnoses) if i in logs and np.isnan(row_of[i]) and one.state in ("agrees", "no known slip")}
     excess_h = np.array(first("excess_h"))
     load = sites["load_w"].to_numpy(float) if "load_w" in sites else np.full(n, np.nan)
     table = pd.DataFrame({
         "site_id": sites["site_id"].astype(str).to_numpy(object), "name": sites["name"].astype(str).to_numpy(object), "found_row": row_of,
         "read_on": [str(start + day) if day >= 0 else "" for day in day_of.tolist()],
+        "log": [logs[i].state if i in logs else "" for i in range(n)], "log_nights": [logs[i].nights if i in logs else np.nan for i in range(n)],
         "reading": [one.state for one in fleet.diagnoses],
         "result": [_result(*one) for one in zip(fleet.diagnoses, fleet.light, strict=True)],
-        "diagnosis": [texts[id(one)][0] for one in fleet.diagnoses],
+        "diagnosis": [". ".join(filter(None, (log_text(one) if i in by_log else texts[id(one)][0], ends[i]))) for i, one in enumerate(fleet.diagnoses)],
         "alternatives": [len(one.explanations) for one in fleet.diagnoses],
         "fits_as_well": [texts[id(one)][1] for one in fleet.diagnoses],
         "clock_checked": [None if one.state == "not read" else not one.clock_open for one in fleet.diagnoses],
@@ -134,7 +143,7 @@ def watch_table(fleet: Fleet) -> pd.DataFrame:
     ids, names = sites["site_id"].astype(str).tolist(), sites["name"].astype(str).tolist()
     rows = []
     dated: dict[int, list[tuple[str, str]]] = {}
-    days = dict(zip(fleet.found.site.tolist(), fleet.found.read.day.tolist(), strict=True))
+    days = (fleet.log.last_days if fleet.log is not None else {}) | dict(zip(fleet.found.site.tolist(), fleet.found.read.day.tolist(), strict=True))
     start = np.datetime64(f"{fleet.answers.year}-01-01")
     for site, (diagnosis, slips) in enumerate(zip(fleet.diagnoses, fleet.slips, strict=True)):
         if diagnosis.state != "agrees" or slips is None:
@@ -164,7 +173,7 @@ def fleet_summary(fleet: Fleet, table: pd.DataFrame, work: pd.DataFrame, watch: 
             "clock_checked": int(table["clock_checked"].eq(True).sum()), "rejected_rows": len(fleet.found.rejects),
             "dark_h": total("dark_h", known), "excess_h": total("excess_h", known), "waste_kwh": total("waste_kwh", known),
             "work": {"sites": len(work), "days": int(work["work_day"].max()) if len(work) else 0, "dark_h": total("dark_h", work), "waste_kwh": total("waste_kwh", work)},
-            "watch": len(watch), "costs": costs_summary(fleet, known)},
+            "watch": len(watch), "costs": costs_summary(fleet, known), **({"log": log_figures(fleet.log)} if fleet.log is not None else {})},
         "cautions": list(CAUTIONS), "notes": [*answers.notes, *fleet.found.notes], "versions": answers.versions}
 
 

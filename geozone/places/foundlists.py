@@ -29,7 +29,7 @@ HEADINGS: dict[str, tuple[str, ...]] = {
     "keyed_dawn_offset_min": ("keyeddawnoffsetmin", "keyeddawnoffset", "dawnoffset"),
     "keyed_threshold": ("keyedthreshold", "threshold", "keyeddarkthreshold"),
 }
-#: Read and kept, but nothing is concluded from them yet.
+#: Read and kept; many nights of them are a log (`loglists`), from one nothing is concluded.
 NOT_USED: dict[str, tuple[str, ...]] = {"switched_on": ("switchedon", "lampson"), "switched_off": ("switchedoff", "lampsoff")}
 
 
@@ -57,12 +57,14 @@ class FoundList:
     notes: tuple[str, ...]
 
 
-def read_found(path: str | Path) -> FoundList:
+def read_found(path: str | Path, tables: tuple[Table, ...] | None = None) -> FoundList:
     """The as-found list in a file of any kind that site lists are read from.
 
     Parameters
     ----------
     path : path-like
+    tables : tuple of Table, optional
+        The file's tables, where they were read already.
 
     Raises
     ------
@@ -70,7 +72,7 @@ def read_found(path: str | Path) -> FoundList:
         If the file cannot be read, has no column of ids or none of readings, or two columns have one heading's meaning.
     """
     whys, found = [], []
-    for table in read_tables(path):
+    for table in read_tables(path) if tables is None else tables:
         try:
             found.append(_of(table))
         except InputError as why:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from ..errors import UndeclaredError
-from .audit_columns import AUDIT, WATCH, WORK
+from .audit_columns import AUDIT, LOGS, WATCH, WORK
 from .column import Column, Table
 from .group_columns import CABINETS, CREW, CURVE, EXISTING, GROUPS, UNSERVED
 from .law_columns import RULES
@@ -18,7 +18,7 @@ from .zone_columns import UNSERVED_AREAS, ZONE_BORDERS, ZONES
 #: In the order in which the workbook has them.
 TABLES: dict[str, Table] = {table.name: table for table in (
     SITES, CREW, GROUPS, CABINETS, CURVE, EXISTING, UNSERVED, ZONES, UNSERVED_AREAS, ZONE_BORDERS, HOURS, COMPARISON, CLOCKS, FAULTY, TIMETABLE, REJECTS, SPREAD, AREAS,
-    AREA_PIECES, DRIFT_LINES, GRID, AUDIT, WORK, WATCH, RULES)}
+    AREA_PIECES, DRIFT_LINES, GRID, AUDIT, WORK, WATCH, LOGS, RULES)}
 
 
 def table_named(name: str) -> Table:

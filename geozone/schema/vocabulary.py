@@ -125,7 +125,7 @@ FAULTY_NIGHT = Vocabulary("faulty night", (
     Term("other", "the light is not what is meant", "The light differs from what is meant in another way."),
 ))
 READING_STATE = Vocabulary("reading state", (
-    Term("agrees", "agrees", "The right setting reads so. That does not prove that it is keyed."),
+    Term("agrees", "agrees", "The right setting reads, or switches, so. That does not prove that it is keyed."),
     Term("differs", "differs", "The right setting does not read so; slips that explain it are named."),
     Term("no known slip", "no known slip", "The right setting does not read so, and neither does any slip or pair of slips that is known."),
     Term("not read", "not read", "Nothing that can be used was read at this site."),
@@ -137,6 +137,15 @@ AUDIT_RESULT = Vocabulary("audit result", (
     Term("open", "open", "With some explanations it is within tolerance and with others not, or there are more than were reckoned."),
     Term("not known", "not known", "Nothing was read, or nothing explains what was read."),
 ))
+LOG_STATE = Vocabulary("log state", (
+    Term("agrees", "agrees", "The right setting switches so. That does not prove that it is keyed."),
+    Term("differs", "differs", "The right setting does not switch so; slips that do are counted and named."),
+    Term("no known slip", "no known slip", "The right setting does not switch so, and neither does any slip or pair of slips that is known."),
+    Term("light sensor", "light sensor", "The times scatter together with those of neighbours, as under one sky, and follow no setting."),
+    Term("scatters", "scatters", "The times scatter and follow no setting: a light sensor, or a switch that scatters for security."),
+    Term("too few nights", "too few nights", "Fewer than seven nights, or than ten switchings at dusk and dawn: nothing is concluded."),
+    Term("not used", "not used", "Nothing is concluded: the programme has no event at dusk or dawn, or the times are not legal time."),
+), blank=True)
 WATCH_REASON = Vocabulary("watch reason", (
     Term("hidden slip", "slip that cannot be seen yet", "The reading fits slips as well that show from this date."),
     Term("clock rule", "keyed clock parts from the law", "The clock that the keypad can hold differs from legal time from this date."),
@@ -149,4 +158,5 @@ LAW_CHANGE = Vocabulary("change of law", (
     Term("not known", "not known", "One of the two databases does not have the zone."),
 ))
 
-VOCABULARIES = {one.name: one for one in (VERDICT, EDGE, ZONE_SOURCE, LINE, LEVEL, WAY, TURN, FAULTY_NIGHT, READING_STATE, AUDIT_RESULT, WATCH_REASON, LAW_CHANGE)}
+VOCABULARIES = {one.name: one for one in (VERDICT, EDGE, ZONE_SOURCE, LINE, LEVEL, WAY, TURN, FAULTY_NIGHT, READING_STATE, AUDIT_RESULT, LOG_STATE, WATCH_REASON,
+                                          LAW_CHANGE)}

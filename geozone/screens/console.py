@@ -150,6 +150,13 @@ def audit_report(done, out: Path, quiet: bool = False) -> str:
              + (f"; {counted(figures['rejected_rows'], 'row')} of the list could not be used, see rejects.csv" if figures["rejected_rows"] else ""),
              f"Agree       {counted(states['agrees'], 'site')}" + ("; that does not prove a setting: see fits_as_well in audit.csv" if states["agrees"] else ""),
              f"Differ      {counted(states['differs'], 'site')} with slips that explain it, {states['no known slip']:,} without"]
+    if "log" in figures:
+        log = figures["log"]
+        scattering = log["states"]["light sensor"] + log["states"]["scatters"]
+        lines.append(f"Log         {counted(log['sites'], 'site')}, {counted(log['switchings'], 'switching')}: {log['states']['agrees']:,} agree, "
+                     f"{log['states']['differs'] + log['states']['no known slip']:,} differ, {scattering:,} follow no setting, "
+                     f"{log['states']['too few nights'] + log['states']['not used']:,} not concluded from; see logs.csv"
+                     + (f"; {counted(log['rejected_rows'], 'row')} could not be used, see rejects.csv" if log["rejected_rows"] else ""))
     if work["sites"]:
         first = done.work.iloc[0]
         lines += [f"Work        {counted(work['sites'], 'site')} on {counted(work['days'], 'day')}: {work['dark_h']:,.0f} h a year unlit"

@@ -16,7 +16,8 @@ from geozone.auditing.candidates import SettingSlips
 from geozone.auditing.delivered import Intended
 from geozone.auditing.worklist import days_of_work, ranked
 from geozone.jobs.asfound import found_at
-from geozone.jobs.auditplan import audit, found_list
+from geozone.jobs.auditlists import found_list
+from geozone.jobs.auditplan import audit
 from geozone.jobs.job import Job
 from geozone.numbers import clock
 from geozone.places.foundcells import (

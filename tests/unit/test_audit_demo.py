@@ -7,15 +7,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from geozone.jobs.asfound import found_at
+from geozone.jobs.asfound import found_at, nothing_found
 from geozone.jobs.auditplan import audited, right_settings
 from geozone.jobs.job import read_job
+from geozone.jobs.logged import logged_at
 from geozone.paper.carddata import keyed_of
 from geozone.places.foundlists import read_found
+from geozone.places.loglists import read_log
 from geozone.screens.console import audit_report
 
 DATA = Path(__file__).parents[2] / "data"
 MADE = runpy.run_path(str(DATA / "make_found.py"))
+LOG = runpy.run_path(str(DATA / "make_log.py"))
 
 
 @pytest.fixture(scope="module")
@@ -72,3 +75,28 @@ def test_every_slip_in_it_is_found(answers):
     assert f"Work        {wrong} sites on " in said
     assert "Caution     Work at the supply is for qualified people under local rules, which prevail; isolate and prove dead first." in said
     assert "A lamp found unlit on a live road is reported at once." in said
+
+
+#: What the log of each kind of site must come to, and a word of what is possible.
+SAID = {"right": ("agrees", "the right setting"), "rule off, put right by hand": ("differs", "summer time off, clock put right by hand"),
+        "rule off, clock on standard time": ("differs", "summer time off, clock left on standard time"), "longitude digit": ("differs", "longitude 1"),
+        "latitude digit": ("differs", "latitude 2"), "clock fast": ("differs", "clock some minutes off"), "sensor": ("light sensor", "one sky"),
+        "scatter": ("scatters", "for security"), "a few nights": ("too few nights", "too few")}
+
+
+def test_the_demo_log_is_made_again_and_says_what_was_done(answers):
+    with open(DATA / "border" / "switched.csv", encoding="utf-8", newline="") as file:
+        shipped = list(csv.DictReader(file))
+    assert LOG["rows"](answers) == shipped and len(shipped) < 700
+    settings, plain, keyings = right_settings(answers)
+    ids, zones = answers.sites["site_id"].tolist(), answers.sites["legal_zone"].astype(str).tolist()
+    logged = logged_at(read_log(DATA / "border" / "switched.csv"), ids, zones, answers.year)
+    assert len(logged.rejects) == 3 and logged.rows == len(shipped)
+    done = audited(read_job(DATA / "border" / "job.toml"), answers, settings, plain, keyings, nothing_found(), lambda text: None, logged)
+    told, audit = done.logs.set_index("site_id"), done.audit.set_index("site_id")
+    for site, kind in LOG["watched"](answers):
+        if kind in SAID:
+            state, words = SAID[kind]
+            assert told.loc[ids[site], "log"] == audit.loc[ids[site], "log"] == state, (ids[site], kind)
+            assert words in told.loc[ids[site], "possible"], (ids[site], kind)
+    assert "2027-04-12" in " ".join(told["clock_steps"]) and set(done.work["site_id"]) == set(told.index[told["log"].isin(["differs", "no known slip"])])

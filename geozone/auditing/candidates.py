@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
@@ -14,84 +13,14 @@ from ..trade.readings import Display, Keyed, wrapped
 from ..trade.slipdifferences import CLOCK_HARM_MIN, HARM_MIN
 from ..trade.slips import Slip, slips_of, with_slips_of_the_visit
 from ..trade.switchclock import SwitchClock
+from .candidaterecords import FIELDS, Candidates, Pairs
 from .keyedsun import KeyedSun, day_of_year
 
-_FIELDS = ("lat_deg", "lon_deg", "clock", "altitude_deg", "dusk_offset_min", "dawn_offset_min", "date_error_days", "year_error", "clock_error_min")
-_CLOCK_ALONE = 1 << _FIELDS.index("clock_error_min")
+_CLOCK_ALONE = 1 << FIELDS.index("clock_error_min")
 #: The one keyed value of which slips hang on the day of the reading.
 _OF_THE_DAY = "date_error_days"
 #: What keeps the clocks of one table apart: more than any time that is looked up [minute].
 _APART_MIN = 1e8
-
-
-@dataclass(frozen=True, eq=False)
-class Candidates:
-    """The right setting, every slip of it that does harm, and every pair of slips in different keyed values, on one day.
-
-    Attributes
-    ----------
-    slips : tuple of Slip
-    first, second : (m,) int64
-        Which slips each candidate has, as places in `slips`; -1 for none. Entry 0 is the right setting, then come single slips.
-    alike : (n_slip,) int64
-        Slips of one number read alike all year and are mended alike.
-    keyed : dict of str to (m,) ndarray
-        What each candidate holds, by the names of `Keyed`; `clock` as a place in `clocks`.
-    clocks : tuple of SwitchClock
-    dusk_min, dawn_min, coming_dawn_min : (m,) float64
-        Minute of the day shown, without offsets; NaN where there is none.
-    clock_fast_min : (m,) float64
-        What the candidate's clock is ahead of legal time on that day.
-    clock_only : (m,) bool
-        One of its slips is in the clock alone, which no display of dusk and dawn shows.
-    """
-
-    slips: tuple[Slip, ...]
-    first: np.ndarray
-    second: np.ndarray
-    alike: np.ndarray
-    keyed: dict[str, np.ndarray]
-    clocks: tuple[SwitchClock, ...]
-    dusk_min: np.ndarray
-    dawn_min: np.ndarray
-    coming_dawn_min: np.ndarray
-    clock_fast_min: np.ndarray
-    clock_only: np.ndarray
-
-    def record(self, i: int) -> Keyed:
-        """What candidate i holds."""
-        found = {name: self.keyed[name][i].item() for name in _FIELDS}
-        return Keyed(**{**found, "clock": self.clocks[found["clock"]]})
-
-
-@dataclass(frozen=True, eq=False)
-class _Pairs:
-    """What candidates of many days have in common: which slips each has, and what it holds but for the date.
-
-    Attributes
-    ----------
-    one, two : (k,) int64
-        The two slips of each pair, as places among right setting and slips.
-    other_date : (k,) bool
-        The second one's date is held, not the first one's.
-    first, second, clock_only
-        As of `Candidates`.
-    held : dict of str to (m,) ndarray
-    far : (m,) bool
-        A wrong date, or year, is held.
-    row : (m,) int64
-        Of the sun's table.
-    """
-
-    one: np.ndarray
-    two: np.ndarray
-    other_date: np.ndarray
-    first: np.ndarray
-    second: np.ndarray
-    clock_only: np.ndarray
-    held: dict[str, np.ndarray]
-    far: np.ndarray
-    row: np.ndarray
 
 
 class SettingSlips:
@@ -118,7 +47,7 @@ class SettingSlips:
         self._sun.want_far(_places([right, *(slip.keyed for slip in self._fixed)]))
         self._steps = [_clock_steps(clock, self._sun.years, year) for clock in self._clocks]
         self._last: tuple[int, tuple[Slip, ...]] = (-1, ())
-        self._pairs: dict[bytes, _Pairs] = {}
+        self._pairs: dict[bytes, Pairs] = {}
         self._table: tuple = ()
         self._judge()
 
@@ -173,7 +102,7 @@ class SettingSlips:
         slips = self._slips_on(day)
         keyed = [self.right, *(slip.keyed for slip in slips)]
         code = {clock: place for place, clock in enumerate(self._clocks)}
-        values = {name: np.array([code[one.clock] if name == "clock" else getattr(one, name) for one in keyed]) for name in _FIELDS}
+        values = {name: np.array([code[one.clock] if name == "clock" else getattr(one, name) for one in keyed]) for name in FIELDS}
         both = self._in_common(values, pairs)
         date = values[_OF_THE_DAY]
         held = {**both.held, _OF_THE_DAY: np.concatenate([date, np.where(both.other_date, date[both.two], date[both.one])])}
@@ -189,23 +118,23 @@ class SettingSlips:
         alike = np.array([self._alike[slip.keyed] if slip.keyed in self._alike else next(extra) for slip in slips], dtype=np.int64)
         return Candidates(slips, first, second, alike, held, self._clocks, dusk[:, 0], dawn[:, 0], coming[:, 0], fast, both.clock_only)
 
-    def _in_common(self, values: dict[str, np.ndarray], pairs: bool) -> _Pairs:
+    def _in_common(self, values: dict[str, np.ndarray], pairs: bool) -> Pairs:
         """The pairs of right setting and slips, made once for all days on which these differ in the same values."""
         date = values[_OF_THE_DAY]
-        key = b"".join([bytes([pairs]), (date != date[0]).tobytes(), *(values[name].tobytes() for name in _FIELDS if name != _OF_THE_DAY)])
+        key = b"".join([bytes([pairs]), (date != date[0]).tobytes(), *(values[name].tobytes() for name in FIELDS if name != _OF_THE_DAY)])
         if key in self._pairs:
             return self._pairs[key]
         bits = np.zeros(date.size, dtype=np.int64)
-        for place, name in enumerate(_FIELDS):
+        for place, name in enumerate(FIELDS):
             bits |= (values[name] != values[name][0]).astype(np.int64) << place
         apart = np.triu((bits[:, None] & bits[None, :]) == 0, 1) & (bits[:, None] > 0) if pairs else np.zeros((1, 1), dtype=bool)
         one, two = np.nonzero(apart)
-        takes = {name: (bits[two] >> place & 1).astype(bool) for place, name in enumerate(_FIELDS)}
-        held = {name: np.concatenate([values[name], np.where(takes[name], values[name][two], values[name][one])]) for name in _FIELDS}
+        takes = {name: (bits[two] >> place & 1).astype(bool) for place, name in enumerate(FIELDS)}
+        held = {name: np.concatenate([values[name], np.where(takes[name], values[name][two], values[name][one])]) for name in FIELDS}
         alone = (bits & ~_CLOCK_ALONE == 0) & (bits > 0)
         far = (held[_OF_THE_DAY] != 0) | (held["year_error"] != 0)
         none = np.full(date.size, -1)
-        self._pairs[key] = _Pairs(one, two, takes[_OF_THE_DAY], np.concatenate([np.arange(-1, date.size - 1), one - 1]), np.concatenate([none, two - 1]),
+        self._pairs[key] = Pairs(one, two, takes[_OF_THE_DAY], np.concatenate([np.arange(-1, date.size - 1), one - 1]), np.concatenate([none, two - 1]),
                                   np.concatenate([alone, alone[one] | alone[two]]), held, far,
                                   self._sun.rows(held["altitude_deg"], held["lat_deg"], held["lon_deg"], far))
         return self._pairs[key]
@@ -232,10 +161,6 @@ class SettingSlips:
         held = [(self._code(one.clock), one.date_error_days) for one in keyed]
         made = {(code, days): _at(self._steps[code], utc_min + days * MIN_PER_DAY) for code, days in set(held)}
         return np.stack([made[one] for one in held])
-
-    def left_on_standard(self, keyed: Keyed) -> bool:
-        """Whether the summer-time rule is off and the clock was left on standard time: then it is behind in summer, and acts right."""
-        return self.on_standard(keyed)
 
     def _slips_on(self, day: int) -> tuple[Slip, ...]:
         """Slips of one day that do harm; those of the last day asked for are kept."""
@@ -264,7 +189,7 @@ class SettingSlips:
         return law.saving.start is not None and keyed.clock == SwitchClock(law.standard_min) and keyed.clock_error_min == -float(law.saving.saving_min)
 
     def _values(self, keyed: list[Keyed]) -> dict[str, np.ndarray]:
-        return {name: np.array([self._code(one.clock) if name == "clock" else getattr(one, name) for one in keyed]) for name in _FIELDS}
+        return {name: np.array([self._code(one.clock) if name == "clock" else getattr(one, name) for one in keyed]) for name in FIELDS}
 
     def _code(self, clock: SwitchClock) -> int:
         if clock not in self._clocks:
@@ -297,8 +222,9 @@ class SettingSlips:
     def _ahead(self, clock: np.ndarray, utc: np.ndarray) -> np.ndarray:
         """What keyed clocks are ahead of UTC, (m, ...) as the times [minute]."""
         starts, ahead, begin = self._clock_table()
-        place = np.searchsorted(starts, utc + (clock * _APART_MIN)[:, None], side="right") - 1
-        return ahead[np.maximum(place, begin[clock][:, None])]
+        one_each = (-1,) + (1,) * (utc.ndim - 1)
+        place = np.searchsorted(starts, utc + (clock * _APART_MIN).reshape(one_each), side="right") - 1
+        return ahead[np.maximum(place, begin[clock].reshape(one_each))]
 
     def _clock_table(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """The steps of all clocks behind each other, `_APART_MIN` apart: from when, how far ahead, and where each clock begins."""

@@ -11,7 +11,8 @@ from ..trade.readings import Display, Keyed, wrapped
 from ..trade.slips import Slip
 from ..trade.switchclock import SAVING_RULES
 from .asread import AsRead
-from .candidates import Candidates, SettingSlips
+from .candidaterecords import Candidates
+from .candidates import SettingSlips
 from .nextreading import best_next
 
 #: A watch is read in whole minutes and is itself a minute off, so a clock that differs by this much may be right [minute].

@@ -142,7 +142,7 @@ class LogSlips:
             parted = its_ahead - self._base_ahead
             for standing in self._standings(slip, keyed, parted):
                 ways.append(Kept(slip, keyed, alike, standing))
-                error = 0.0 if self.setting.left_on_standard(keyed) else keyed.clock_error_min
+                error = 0.0 if self.setting.on_standard(keyed) else keyed.clock_error_min
                 moves.append(sun + (parted if np.isnan(standing) else standing) - error)
         return ways, np.stack(moves)
 
@@ -165,7 +165,7 @@ class LogSlips:
         if slip is None or keyed.clock == self.right.clock:
             return [0.0]
         values = np.unique(np.round(parted[np.isfinite(parted)])).tolist()
-        if self.setting.left_on_standard(keyed):
+        if self.setting.on_standard(keyed):
             return [0.0]
         if slip.key == "saving_off_by_hand":  # one that was never put right is `saving_off_on_standard`
             return [*(value for value in values if value), float("nan")]
@@ -207,7 +207,7 @@ class LogSlips:
         """(k, m) by how much later events at clock times come: a clock that is ahead has them early."""
         fast = self.setting.clock_ahead([way.keyed for way in ways], evidence.clock_utc_min)
         standing = np.array([way.standing_min for way in ways])[:, None]
-        error = np.array([0.0 if self.setting.left_on_standard(way.keyed) else way.keyed.clock_error_min for way in ways])[:, None]
+        error = np.array([0.0 if self.setting.on_standard(way.keyed) else way.keyed.clock_error_min for way in ways])[:, None]
         moves = -np.where(np.isnan(standing), 0.0, fast - np.nan_to_num(standing) - evidence.legal_ahead_min) - error
         # On the night of a change itself the order of a few hours decides: neighbours speak for it.
         by_night = moves.reshape(len(ways), -1, self.base_utc_min.shape[1])

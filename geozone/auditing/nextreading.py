@@ -6,7 +6,8 @@ from collections import Counter
 
 import numpy as np
 
-from .candidates import Candidates, SettingSlips
+from .candidaterecords import Candidates
+from .candidates import SettingSlips
 
 #: What can still be read. "other_date": dusk and dawn again half a year later, or shown for that date where a make can do so.
 READINGS = ("clock", "dusk", "dawn", "zone_and_saving", "position", "offset", "date", "threshold", "other_date")

@@ -118,7 +118,7 @@ def test_a_slip_is_always_among_those_named_and_with_clock_times_and_a_year_most
         listed = [slip for slip, _ in slips.setting.harmful() if slip.key not in ("last_year",)]
         chosen = [slip for slip in listed if slip.weight >= 1.0 or TIMES > 1]
         for k, slip in enumerate(chosen):
-            keyed = slip.keyed.changed(clock_error_min=0.0) if slips.setting.left_on_standard(slip.keyed) else slip.keyed
+            keyed = slip.keyed.changed(clock_error_min=0.0) if slips.setting.on_standard(slip.keyed) else slip.keyed
             by_hand = slip.key == "saving_off_by_hand"
             if k % (1 if TIMES > 1 else 25) == 0 or by_hand or slip.key in ("zone_sign", "saving_off_on_standard"):
                 (found,) = found_of(rng, right, slips, keyed, nights=np.ones(365, bool), set_on=None if by_hand else 0, clock_times=PART_NIGHT)

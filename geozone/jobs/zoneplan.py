@@ -28,6 +28,8 @@ from .job import Job
 
 # A search that may take less has no time to look for zones of whole outlines as well [second].
 _PRICED_S, _PRICE_SHARE = 5.0, 0.2
+# So many zones are named one by one; where a larger share of so many outlines has no zone, zones pay little.
+_NAMED, _LEFT_SHARE, _FEWEST_OUTLINES = 12, 0.1, 20
 # What zones may be made of, in the order in which they are told of, and what a planner has of it.
 _KINDS = {"area": "zones of whole outlines can be said as a list of names",
           "lines": "zones of pieces between outlines and lines can be shown on a street map",
@@ -138,9 +140,15 @@ def _notes(answers: ZoneAnswers, plan: ZonePlan, ground, zone_of_site, groups: G
         notes.append(f"{counted(without, 'site')} {'lies' if without == 1 else 'lie'} in no zone: outside the outlines, {unserved} that no one setting serves, or "
                      "on another clock than the ground.")
     if plan.zones and not plan.certified:
-        names = ", ".join(zone.name for zone in plan.zones if not zone.certified)
-        notes.append(f"Not certified: {names} ({plan.undecided_km2:,.0f} km2). On some nights the sun grazes the threshold there, or nights are left out "
+        names = [zone.name for zone in plan.zones if not zone.certified]
+        told = ", ".join(names) if len(names) <= _NAMED else f"{len(names)} of {counted(plan.count, 'zone')}, see zones.csv"
+        notes.append(f"Not certified: {told} ({plan.undecided_km2:,.0f} km2). On some nights the sun grazes the threshold there, or nights are left out "
                      "([tolerance] shallow_deg): these zones hold at the points of their outlines that were computed, not proved for the ground between.")
+    outlines, left = ground["area"].nunique(), len({str(ground["area"].iloc[one.piece]) for one in plan.unserved})
+    if plan.by == "area" and plan.zones and outlines >= _FEWEST_OUTLINES and left > _LEFT_SHARE * outlines:
+        notes.append(f"Zones of whole outlines pay little here: {left} of {counted(outlines, 'outline')} {'lies' if left == 1 else 'lie'} in none or not wholly "
+                     f"in one, and the others take {counted(plan.count, 'zone')}. For lamps that stand, the fewest settings of a site list ([groups]) leave out only "
+                     "those that no setting of their own serves.")
     if plan.apart:
         notes.append(f"{', '.join(plan.apart)}: {'lies' if len(plan.apart) == 1 else 'each lies'} in several parts with another zone between them. No setting of a "
                      "zone beside them was found that serves them as well.")

@@ -11,7 +11,7 @@ import shapely
 from geozone.errors import PlanCheckError
 from geozone.files.zonefiles import zones_geojson
 from geozone.jobs.examples import examples_folder
-from geozone.jobs.job import read_job
+from geozone.jobs.job import Job, read_job
 from geozone.jobs.plan import compute, run
 from geozone.jobs.steps import place, read
 from geozone.jobs.zoneplan import planned_zones
@@ -94,6 +94,17 @@ def test_sentences_in_corners(tmp_path, change, said, never):
     plan = answers.zoning.plan
     assert (len(answers.zoning.zones) == 0) == ("No zone" in answers.zoning.headline) and plan.count == len(answers.zoning.zones)
     assert plan.certified or plan.undecided_km2 > 0
+
+
+def test_where_zones_pay_little_that_is_said():
+    """Six of 24 outlines are so wide that no setting holds all over them, as 1.5 degrees of longitude make 6 minutes."""
+    boxes = [shapely.box(8 + 0.3 * k, 50, 8.2 + 0.3 * k, 50.1) for k in range(18)] + [shapely.box(8 + 1.6 * k, 51, 9.5 + 1.6 * k, 51.2) for k in range(6)]
+    areas = gpd.GeoDataFrame({"area": [f"A{k:02d}" for k in range(24)]}, geometry=boxes, crs=4326)
+    tight = {"dark_min": 2.5, "excess_min": 2.5}
+    answers = compute(Job.of(areas=areas, area_names="area", year=2027, dark={"altitude_deg": -4.0}, tolerance=tight, zones={}))
+    said = next(note for note in answers.notes if "pay little" in note)
+    assert said.startswith("Zones of whole outlines pay little here: 6 of 24 outlines lie in none or not wholly in one, and the others take ")
+    assert f"take {len(answers.zoning.zones)} zones." in said and len(answers.zoning.unserved) == 6
 
 
 def test_on_a_master_clock_and_beside_groups_it_is_said_what_zones_are(tmp_path):

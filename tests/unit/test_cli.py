@@ -80,13 +80,6 @@ def test_a_projected_list_goes_through_without_a_question(geozone, tmp_path, wit
     assert set(sites["tz_database"]) == {json.loads((tmp_path / "out" / "summary.json").read_text())["versions"]["tz database"]}
 
 
-def test_same_input_same_bytes(geozone, job):
-    for name in ("a", "b"):
-        assert geozone("run", job, "-o", job.parent.parent / name, "--quiet")[0] == 0
-    for name in ("map.html", "sites.csv", "summary.json", "spread.csv", "rejects.csv"):
-        assert (job.parent.parent / "a" / name).read_bytes() == (job.parent.parent / "b" / name).read_bytes(), name
-
-
 def test_what_stands_in_the_files_is_no_order_for_the_terminal(geozone, job, without_paper):
     change(job, "Example: three hamlets", "\\u001b[2J\\u009b1m\\u202eExample")
     listed = job.parent / "sites.csv"

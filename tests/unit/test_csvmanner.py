@@ -73,8 +73,8 @@ def plain(tmp_path_factory):
     return {path.name: pd.read_csv(path) for path in (folder / "out").glob("*.csv")}
 
 
-@pytest.mark.parametrize("separator, decimal", [(";", ","), ("\t", "."), (",", ",")])
-def test_every_table_of_a_run_is_the_same_in_every_manner(geozone, job, plain, separator, decimal):
+@pytest.mark.parametrize("separator, decimal", [(";", ","), ("\t", ".")])
+def test_every_table_of_a_run_is_the_same_in_every_manner(geozone, without_paper, job, plain, separator, decimal):
     written(job, 'csv = "as the list"', separator, decimal)
     code, out, err = geozone("run", job)
     assert code == 0, err
@@ -108,7 +108,7 @@ def test_every_table_of_a_run_is_the_same_in_every_manner(geozone, job, plain, s
     assert list(again.sites["site_id"]) == list(known["site_id"])
 
 
-def test_a_workbook_shows_no_manner_and_that_is_said(geozone, job):
+def test_a_workbook_shows_no_manner_and_that_is_said(geozone, without_paper, job):
     written(job, 'csv = "as the list"', ";", ",", "list.xlsx")
     code, out, err = geozone("run", job)
     assert code == 0, err

@@ -99,8 +99,7 @@ def test_borders_are_straight_and_listed(border):
         assert all(shapely.boundary(outlines[at]).buffer(2e-7).contains(line) for at in (one, other))
 
 
-@pytest.mark.parametrize("parts", [1, 2, 3])
-@pytest.mark.parametrize("tolerance", [(3.0, 6.0), (5.0, 5.0)])
+@pytest.mark.parametrize("parts, tolerance", [(1, (3.0, 6.0)), (2, (5.0, 5.0)), (3, (3.0, 6.0))])
 def test_a_strip_along_a_parallel(parts, tolerance):
     """Closed form: 4 minutes a degree, so a strip of W degrees takes ceil(4 W / (dark + excess)) zones, away from exact multiples."""
     width = 0.98 * parts * sum(tolerance) / 4
@@ -127,14 +126,14 @@ def test_islands_of_one_zone():
 
 def test_ground_that_no_setting_serves_is_said():
     """On a keypad of five degrees without offsets only what lies by a keyed meridian is within three minutes."""
-    plan = free_zones_of(units(shapely.box(8, 39, 12, 41), names=["Plain"]), basis_of(3.0, 3.0, keypad=Keypad(5.0, 0)), time_limit_s=10)
+    plan = free_zones_of(units(shapely.box(8, 39, 12, 41), names=["Plain"]), basis_of(3.0, 3.0, keypad=Keypad(5.0, 0)), time_limit_s=4)
     assert plan.count == 1 and plan.certified and plan.zones[0].setting.lon_deg == 10
     (left,) = plan.unserved
     whole = shapely.box(8, 39, 12, 41)
     served = plan.zones[0].outline.area / whole.area
     assert left.piece == 0 and left.proved and left.factor > 1 and 0.1 < served < 0.2  # a diamond
     total = plan.zones[0].area_km2 + left.area_km2
-    assert total == pytest.approx(free_zones_of(units(whole), basis_of(60, 60), time_limit_s=5).zones[0].area_km2, rel=1e-4)
+    assert total == pytest.approx(free_zones_of(units(whole), basis_of(60, 60), time_limit_s=1).zones[0].area_km2, rel=1e-4)
     east, west = shapely.bounds(plan.zones[0].outline)[[2, 0]]
     assert 10 - 0.75 <= west and east <= 10 + 0.75  # three minutes are three quarters of a degree
 

@@ -122,7 +122,7 @@ def scale_errors(sky, year, scale, seed, n_place, nights_each):
     return np.concatenate(altitude_off), np.concatenate(time_off_s), np.concatenate(rates)
 
 
-@pytest.mark.parametrize("year", [1980, 1987, 1999, 2008, 2016, 2025, 2027, 2033, 2040, 2049])
+@pytest.mark.parametrize("year", [1980, 1999, 2016, 2027, 2033, 2049])
 def test_altitude_and_own_error_on_ut1(sky, year):
     off_deg, off_s, rate = scale_errors(sky, year, "ut1", seed=year, n_place=6, nights_each=50)
     assert off_deg.size > 1000
@@ -134,7 +134,7 @@ def test_altitude_and_own_error_on_ut1(sky, year):
     assert rate.min() > -0.001
 
 
-@pytest.mark.parametrize("year", [1980, 1981, 1994, 2005, 2015, 2020, 2026, 2027, 2031, 2035])
+@pytest.mark.parametrize("year", [1981, 1994, 2015, 2026, 2027, 2035])
 def test_altitude_and_time_on_utc(sky, year):
     off_deg, off_s, rate = scale_errors(sky, year, "utc", seed=10_000 + year, n_place=6, nights_each=40)
     assert np.abs(off_deg).max() < ALTITUDE_LIMIT_DEG
